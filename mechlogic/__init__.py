@@ -1,0 +1,1 @@
+"""Teach, prove and diagnose mechanical code decoders."""

@@ -1,0 +1,24 @@
+"""Settings for every test: repeatable, without a display, the slow ones last."""
+
+import os
+from pathlib import Path
+
+import pytest
+from hypothesis import settings
+
+BROWSER = Path(__file__).parent / "browser"
+
+os.environ["MPLBACKEND"] = "Agg"  # no windows; the workbooks' kernels inherit it
+
+# How long an example takes says nothing about whether it is right.
+settings.register_profile("mechlogic", deadline=None)
+settings.load_profile("mechlogic")
+
+# Notebooks that tests keep for themselves are not workbooks.
+collect_ignore_glob = ["*.ipynb"]
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    # Browser tests go last: quick failures show first, and Playwright keeps an event loop
+    # running in this thread, which would get in the way of the workbooks' kernels.
+    items.sort(key=lambda item: BROWSER in item.path.parents)

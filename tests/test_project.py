@@ -1,0 +1,93 @@
+"""The project's own paperwork: requirements, the front door, and a light import."""
+
+import re
+import subprocess
+import sys
+import tomllib
+from pathlib import Path
+
+import pytest
+import yaml
+
+ROOT = Path(__file__).parent.parent
+PYPROJECT = (ROOT / "pyproject.toml").read_text(encoding="utf-8")
+ENVIRONMENT = (ROOT / "environment.yml").read_text(encoding="utf-8")
+HEAVY = {"sympy", "matplotlib", "scipy", "numpy", "ipywidgets", "anywidget"}
+
+
+def bounds(requirements: list[str]) -> dict[str, str]:
+    """Name (as package indexes compare names) -> lower bound."""
+    split = (re.fullmatch(r"([\w.-]+)>=([\w.]+)", text) for text in requirements)
+    pairs = [match.groups() for match in split if match]
+    assert len(pairs) == len(requirements), f"not all of the form name>=version: {requirements}"
+    return {re.sub(r"[-_.]+", "-", name).lower(): version for name, version in pairs}
+
+
+def required_by_pip() -> dict[str, str]:
+    project = tomllib.loads(PYPROJECT)["project"]
+    extras = project["optional-dependencies"].values()
+    return bounds(sum(extras, project["dependencies"]))
+
+
+def required_by_conda() -> dict[str, str]:
+    entries = yaml.safe_load(ENVIRONMENT)["dependencies"]
+    (through_pip,) = [entry["pip"] for entry in entries if isinstance(entry, dict)]
+    plain = [entry for entry in entries if isinstance(entry, str) and entry != "pip"]
+    assert "-e ." in through_pip, "environment.yml does not install mechlogic itself"
+    found = bounds(plain + [entry for entry in through_pip if entry != "-e ."])
+    return {name: version for name, version in found.items() if name != "python"}
+
+
+def test_conda_and_pip_ask_for_the_same_packages_at_the_same_versions():
+    assert required_by_conda() == required_by_pip()
+
+
+def test_conda_and_pip_ask_for_the_same_python():
+    requires_python = tomllib.loads(PYPROJECT)["project"]["requires-python"]
+    assert f"python{requires_python}" in yaml.safe_load(ENVIRONMENT)["dependencies"]
+
+
+@pytest.mark.parametrize(
+    ("text", "requirement"),
+    [
+        # '    "numpy>=2",  # why'  and  '  - numpy>=2  # why', or '- -e .  # why'
+        (PYPROJECT, r'^ +"(?P<name>[\w.-]+)>=[^"]*",(?P<rest>.*)$'),
+        (ENVIRONMENT, r"^ +- (?P<name>[\w.-]+(?=>=)|pip(?= )|-e \.)(?:>=\S+)?(?P<rest>.*)$"),
+    ],
+    ids=["pyproject.toml", "environment.yml"],
+)
+def test_every_requirement_says_why_it_is_there(text: str, requirement: str):
+    lines = list(re.finditer(requirement, text, re.MULTILINE))
+    assert len(lines) >= len(required_by_pip()), "some requirement is not on a line of its own"
+    silent = [line["name"] for line in lines if not re.match(r" +# \S+ \S+", line["rest"])]
+    assert silent == []
+
+
+def test_importing_mechlogic_loads_none_of_the_heavy_libraries():
+    program = "import sys, mechlogic; print(*sys.modules)"
+    done = subprocess.run(
+        [sys.executable, "-c", program], capture_output=True, text=True, check=True, cwd=ROOT
+    )
+    loaded = set(done.stdout.split())
+    assert "mechlogic" in loaded
+    assert loaded & HEAVY == set()
+
+
+@pytest.mark.parametrize(
+    "command",
+    [
+        r"python3 -m venv \.venv && \.venv/bin/pip install (-q )?-e \. "
+        r"&& \.venv/bin/jupyter lab workbooks/00_start_here\.ipynb",
+        r"python3 -m venv \.venv && \.venv/bin/pip install (-q )?-e '\.\[test\]' "
+        r"&& \.venv/bin/python -m pytest",
+    ],
+    ids=["open", "test"],
+)
+def test_the_readme_opens_and_tests_the_project_with_one_command_each(command: str):
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    found = re.findall(rf"^ *{command}$", readme, re.MULTILINE)
+    assert len(found) == 1, "README.md must give this command once, on a line of its own"
+
+
+def test_the_workbook_that_the_readme_opens_exists():
+    assert (ROOT / "workbooks" / "00_start_here.ipynb").is_file()
