@@ -1,0 +1,237 @@
+"""Faults: what can go wrong with a part, what the bench knows about it, and what it changes.
+
+A fault replaces one term of the algebra.  A *mode* is a kind of fault; it carries the change it
+makes, what it looks like at the bench, its usual causes and remedy, the cautions that go with
+them, and a weight: how much oftener it is met than others.
+
+The weights and the bench knowledge are common practice, no source.  They only order the
+suspects; they never rule one out.
+"""
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+
+from mechlogic.mechanism import Mechanism, did_you_mean
+
+SAFE_TO_LOOK = (
+    "Unplug the machine and lock it off before you reach in; capacitors and wound springs keep "
+    "their energy. Turn the shaft by hand only with the motor unplugged, and keep fingers clear of "
+    "racks, levers and the hammer."
+)
+SAFE_TO_OIL = (
+    "Work with solvents and oils in moving air, away from flame, with gloves; keep them off type, "
+    "belts, wiring and old paint. Old grease, felt and insulation may hold harmful matter: do not "
+    "scrape or blow it about dry."
+)
+SAFE_TO_WIRE = (
+    "Work on mains wiring is for people licensed to do it; local electrical codes come before "
+    "anything written here."
+)
+
+
+@dataclass(frozen=True)
+class Mode:
+    """A kind of fault.
+
+    Attributes:
+        name: Key used in files and calls, for example ``"slow to return"``.
+        says: Completes the sentence "The lever …".
+        change: What it does to the part's law, in words.
+        looks_like: What it looks like at the bench.
+        causes: Usual causes, the commonest first.
+        remedy: Usual remedy, the gentlest first.
+        cautions: What can hurt while doing it.
+        weight: Prior weight, relative to the other modes.
+    """
+
+    name: str
+    says: str
+    change: str
+    looks_like: str
+    causes: str
+    remedy: str
+    cautions: str
+    weight: float
+
+
+STUCK_AT_REST = Mode(
+    name="stuck at rest",
+    says="stays at rest, whatever its input does",
+    change="a constant: the place it has when no bit is set",
+    looks_like="It does not stir when its bar is set, even when the shaft is turned by hand.",
+    causes="hardened oil or rust in its bearing, a bent neighbour that holds it, a lost return pin",
+    remedy="Clean the bearing, let penetrating oil work, free it by hand; straighten what rubs.",
+    cautions=f"{SAFE_TO_LOOK} {SAFE_TO_OIL}",
+    weight=2.0,
+)
+STUCK_OPERATED = Mode(
+    name="stuck operated",
+    says="stays operated, whatever its input does",
+    change="a constant: the end away from the place it has when no bit is set",
+    looks_like="It stands operated when the machine is at rest and does not fall back.",
+    causes="hardened oil or rust, a return spring unhooked or broken, a burr that catches",
+    remedy="Look for the spring first; then clean, oil and free the bearing.",
+    cautions=f"{SAFE_TO_LOOK} {SAFE_TO_OIL}",
+    weight=2.0,
+)
+SLOW_TO_RETURN = Mode(
+    name="slow to return",
+    says="comes back late, so it still stands where the character before had it",
+    change="at speed, the further of the places asked for now and one character ago",
+    looks_like="Right when the shaft is turned by hand, wrong at speed after some characters.",
+    causes="old oil gone thick, a tired return spring, a cold room",
+    remedy="Warm the room, clean off the old oil, oil lightly; then test the spring.",
+    cautions=f"{SAFE_TO_LOOK} {SAFE_TO_OIL}",
+    weight=8.0,
+)
+SLOW_TO_OPERATE = Mode(
+    name="slow to operate",
+    says="moves late, so it operates only when the character before asked for it too",
+    change="at speed, the nearer of the places asked for now and one character ago",
+    looks_like="Right when the shaft is turned by hand; at speed right only on a repeat.",
+    causes="old oil gone thick, too much friction for the push it gets, a cold room",
+    remedy="Warm the room, clean off the old oil, oil lightly; then look for what rubs.",
+    cautions=f"{SAFE_TO_LOOK} {SAFE_TO_OIL}",
+    weight=6.0,
+)
+HALF_WAY = Mode(
+    name="half-way",
+    says="hangs between its two ends, so what follows may find it in either",
+    change="a place between the two ends: each follower may see it operated or at rest",
+    looks_like="It comes and goes: the same character prints now right, now wrong.",
+    causes="thick oil, a worn or bent end, an adjustment that has slipped",
+    remedy="Clean and oil; then measure its travel and adjust it.",
+    cautions=f"{SAFE_TO_LOOK} {SAFE_TO_OIL}",
+    weight=3.0,
+)
+DISCONNECTED = Mode(
+    name="disconnected",
+    says="no longer feels {input}",
+    change="this one input is found at rest for ever",
+    looks_like="The input moves and the part does not follow, though it moves freely by finger.",
+    causes="a clip, pin or spring lost; a link put back beside its stud",
+    remedy="Hook the link up again; replace the clip or the spring.",
+    cautions=SAFE_TO_LOOK,
+    weight=1.0,
+)
+
+MODES = {
+    mode.name: mode
+    for mode in (
+        STUCK_AT_REST,
+        STUCK_OPERATED,
+        SLOW_TO_RETURN,
+        SLOW_TO_OPERATE,
+        HALF_WAY,
+        DISCONNECTED,
+    )
+}
+"""All modes by name."""
+
+SLUGGISH = frozenset({SLOW_TO_RETURN.name, SLOW_TO_OPERATE.name})
+"""Modes whose outcome depends on the character before."""
+
+
+@dataclass(frozen=True, order=True)
+class Fault:
+    """One part that misbehaves in one way.
+
+    Attributes:
+        part: Name of the part.
+        mode: Name of the mode.
+        input: For a disconnected part, the input that it no longer feels; otherwise empty.
+    """
+
+    part: str
+    mode: str
+    input: str = ""
+
+    def __str__(self) -> str:
+        felt = f" from {self.input}" if self.input else ""
+        return f"{self.part} {self.mode}{felt}"
+
+
+Hypothesis = tuple[Fault, ...]
+"""A set of faults that are all present at once, in sorted order; ``()`` is a healthy machine."""
+
+
+class FaultError(ValueError):
+    """A fault that this machine cannot have; the message offers the nearest names."""
+
+
+def check(mechanism: Mechanism, fault: Fault) -> Fault:
+    """Return the fault if the mechanism can have it.
+
+    Raises:
+        FaultError: For an unknown part, mode or input, or a mode that does not fit the part.
+    """
+    if fault.part not in mechanism.parts:
+        raise FaultError(
+            f"no part is called {fault.part!r}. {did_you_mean(fault.part, mechanism.parts)}"
+        )
+    if fault.mode not in MODES:
+        raise FaultError(f"no mode is called {fault.mode!r}. {did_you_mean(fault.mode, MODES)}")
+    inputs = mechanism[fault.part].joint.inputs
+    if fault.mode == DISCONNECTED.name and fault.input not in inputs:
+        hint = did_you_mean(fault.input, inputs) if inputs else "It follows no other part."
+        raise FaultError(f"{fault.part} does not feel {fault.input!r}. {hint}")
+    if fault not in faults_of(mechanism, fault.part):
+        fitting = sorted({known.mode for known in faults_of(mechanism, fault.part)})
+        raise FaultError(
+            f"{fault.part} cannot be {fault.mode!r}. It can be: {', '.join(fitting)}."
+        )
+    return fault
+
+
+def faults_of(mechanism: Mechanism, name: str) -> tuple[Fault, ...]:
+    """Every single fault that one part can have.
+
+    A part that can stand at more than two places has no half-way mode (it has places half-way
+    of its own), and one whose rest lies between its ends has no sluggish ones.
+    """
+    law, rest = mechanism.laws[name], mechanism.rest[name]
+    modes = [STUCK_AT_REST, STUCK_OPERATED]
+    if rest in (0, len(law.cuts)):
+        modes += [SLOW_TO_RETURN, SLOW_TO_OPERATE]
+    if len(law.cuts) == 1:
+        modes.append(HALF_WAY)
+    links = dict.fromkeys(mechanism[name].joint.inputs)
+    return (
+        *(Fault(name, mode.name) for mode in modes),
+        *(Fault(name, DISCONNECTED.name, other) for other in links),
+    )
+
+
+def single_faults(mechanism: Mechanism) -> tuple[Fault, ...]:
+    """Every single fault of a mechanism, part by part in working order."""
+    return tuple(fault for name in mechanism.parts for fault in faults_of(mechanism, name))
+
+
+def hypothesis(mechanism: Mechanism, faults: Iterable[Fault]) -> Hypothesis:
+    """A hypothesis in standard order, every fault checked.
+
+    Raises:
+        FaultError: As :func:`check`, or if one part is given two faults that fight.
+    """
+    sorted_faults = tuple(sorted({check(mechanism, fault) for fault in faults}))
+    own = [f.part for f in sorted_faults if f.mode != DISCONNECTED.name]
+    for name in own:
+        if own.count(name) > 1:
+            raise FaultError(f"{name} is given two places at once. Keep one fault of its own.")
+    return sorted_faults
+
+
+def other_end(mechanism: Mechanism, name: str) -> int:
+    """The number of the end place that lies further from rest."""
+    law, rest = mechanism.laws[name], mechanism.rest[name]
+    low = law.places[rest] - law.places[0]
+    return 0 if low > law.places[-1] - law.places[rest] else len(law.cuts)
+
+
+def iter_pairs(mechanism: Mechanism) -> Iterator[Hypothesis]:
+    """Every pair of single faults that one machine can have at once."""
+    singles = single_faults(mechanism)
+    for i, first in enumerate(singles):
+        for second in singles[i + 1 :]:
+            if first.part != second.part or DISCONNECTED.name in (first.mode, second.mode):
+                yield tuple(sorted((first, second)))

@@ -1,0 +1,32 @@
+"""The machines that come with the library, each described in a TOML file beside this one."""
+
+from pathlib import Path
+
+from mechlogic import description
+from mechlogic.machine import Machine
+from mechlogic.mechanism import did_you_mean
+
+FOLDER = Path(__file__).parent
+
+
+def names() -> tuple[str, ...]:
+    """Names of the machines that come with the library."""
+    return tuple(sorted(path.stem for path in FOLDER.glob("*.toml")))
+
+
+def load(name: str | Path) -> Machine:
+    """Load a machine that comes with the library, by name, or one of your own, by path.
+
+    Args:
+        name: ``"saltmere"``, or the path of a TOML file (anything that ends in ``.toml``).
+
+    Raises:
+        KeyError: If no machine has that name; the message offers the nearest.
+        DescriptionError: If the description is wrong.
+        OSError: If the file cannot be read.
+    """
+    if str(name).endswith(".toml"):
+        return description.read(name)
+    if name not in names():
+        raise KeyError(f"no machine is called {str(name)!r}. {did_you_mean(str(name), names())}")
+    return description.read(FOLDER / f"{name}.toml")

@@ -1,0 +1,300 @@
+"""Parts joined by laws, checked and put in order: the one description that all readings share.
+
+A part has a small number of *places*: displacements it can reach when every code bar stands at
+rest or at full travel.  Between two neighbouring places lies a *cut*: the question "has the
+part moved at least this far?".  A part with n + 1 places has n cuts, and a part with two places
+has just one, "is it operated?".
+
+Each cut of a part depends on the cuts of the parts it touches.  That dependence is not written
+down anywhere; it is derived here from the joint's travel law, by trying the law at every
+combination of its inputs' places.  So the boolean reading of a mechanism is a consequence of
+its contacts, never a second opinion about them.
+"""
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import cached_property
+from itertools import product
+from math import prod
+
+from mechlogic.laws import PLAIN, Bit, Joint
+
+MOST_COMBINATIONS = 4096
+"""The most combinations of input places that one joint may have (twelve two-place inputs)."""
+
+REST = Fraction(0)
+
+
+class MechanismError(ValueError):
+    """A description that no mechanism can be built from.
+
+    Attributes:
+        part: Name of the part at fault.
+        what: What is wrong.
+        mend: What to do about it.
+    """
+
+    def __init__(self, part: str, what: str, mend: str) -> None:
+        super().__init__(f"part {part!r}: {what}. {mend}")
+        self.part, self.what, self.mend = part, what, mend
+
+
+@dataclass(frozen=True)
+class Sense:
+    """A condition on one input of a joint: it has passed a cut, or it has not.
+
+    Attributes:
+        input: Position of the input among the joint's inputs, from 0.
+        cut: Number of the cut, from 0: between places ``cut`` and ``cut + 1``.
+        passed: Whether the input must have passed the cut, or must not.
+    """
+
+    input: int
+    cut: int
+    passed: bool = True
+
+
+Ways = tuple[tuple[Sense, ...], ...]
+"""The ways in which a part passes a cut: any one of them will do, each needs all its senses."""
+
+
+@dataclass(frozen=True)
+class Part:
+    """One moving part as described.
+
+    Attributes:
+        name: Short identifier, unique in the mechanism.
+        joint: The joint that moves it.
+        label: What a person calls it.
+        group: The assembly it belongs to.
+        reach: Which access the part needs: a key of the machine's table of efforts.
+        note: A remark for the restorer.
+    """
+
+    name: str
+    joint: Joint
+    label: str = ""
+    group: str = ""
+    reach: str = ""
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class Law:
+    """What the travel law of one part comes to, once the places of its inputs are known.
+
+    Attributes:
+        places: Displacements the part can reach, rising, in mm or degrees.
+        cuts: For each pair of neighbouring places, the ways in which the part passes from the
+            lower to the higher.
+    """
+
+    places: tuple[Fraction, ...]
+    cuts: tuple[Ways, ...]
+
+    @property
+    def full(self) -> Fraction:
+        """Full travel: the distance between the outermost places."""
+        return self.places[-1] - self.places[0]
+
+
+class Mechanism:
+    """Parts in working order: every part stands after the parts it touches.
+
+    Args:
+        parts: The parts, in any order.
+
+    Raises:
+        MechanismError: For a name used twice, an input that does not exist, parts that form a
+            loop, a joint whose part never moves, or a joint with too many inputs.
+    """
+
+    def __init__(self, parts: Iterable[Part]) -> None:
+        self.parts: Mapping[str, Part] = _in_order(list(parts))
+        laws: dict[str, Law] = {}
+        for part in self.parts.values():
+            laws[part.name] = derive(part, [laws[name] for name in part.joint.inputs])
+        self.laws: Mapping[str, Law] = laws
+        self._cones: dict[frozenset[str], tuple[str, ...]] = {}
+
+    def __iter__(self) -> Iterator[Part]:
+        return iter(self.parts.values())
+
+    def __getitem__(self, name: str) -> Part:
+        return self.parts[name]
+
+    @cached_property
+    def bars(self) -> Mapping[str, Bit]:
+        """The code bars: parts set by the code itself."""
+        return {p.name: p.joint for p in self if isinstance(p.joint, Bit)}
+
+    @cached_property
+    def followers(self) -> Mapping[str, tuple[str, ...]]:
+        """For each part, the parts that touch it and follow it."""
+        found: dict[str, list[str]] = {name: [] for name in self.parts}
+        for part in self:
+            for name in dict.fromkeys(part.joint.inputs):
+                found[name].append(part.name)
+        return {name: tuple(names) for name, names in found.items()}
+
+    @cached_property
+    def rest(self) -> Mapping[str, int]:
+        """For each part, the number of its place at rest.
+
+        That is its place when no bit is set; a driven member goes home, to its first place.
+        """
+        places: dict[str, int] = {}
+        for part in self:
+            law = self.laws[part.name]
+            inputs = [places[name] for name in part.joint.inputs]
+            asked = sum(_holds(ways, inputs) for ways in law.cuts)
+            places[part.name] = 0 if part.joint.driven else asked
+        return places
+
+    def downstream(self, name: str) -> frozenset[str]:
+        """The part itself and every part that its place can reach."""
+        reached = {name}
+        for part in self:
+            if reached.intersection(part.joint.inputs):
+                reached.add(part.name)
+        return frozenset(reached)
+
+    def cone(self, names: frozenset[str]) -> tuple[str, ...]:
+        """The named parts and all parts that they can reach, in working order."""
+        if names not in self._cones:
+            reached = frozenset().union(*(self.downstream(name) for name in names if name in self.parts))
+            self._cones[names] = tuple(name for name in self.parts if name in reached)
+        return self._cones[names]
+
+    def upstream(self, name: str) -> frozenset[str]:
+        """The part itself and every part whose place can reach it."""
+        reached = {name}
+        for part in reversed(self.parts.values()):
+            if part.name in reached:
+                reached.update(part.joint.inputs)
+        return frozenset(reached)
+
+
+def derive(part: Part, inputs: Sequence[Law]) -> Law:
+    """Derive a part's places and cuts from its travel law and the places of its inputs.
+
+    The law is tried at every combination of input places.  Where it never falls as an input
+    moves, or never rises, the ways found are the smallest ones, and they are unique.
+
+    Raises:
+        MechanismError: If the part never moves, or there are too many combinations.
+    """
+    if isinstance(part.joint, Bit):
+        return Law((REST, part.joint.stroke), (((),),))
+    if prod(len(law.places) for law in inputs) > MOST_COMBINATIONS:
+        mend = "Divide it into several parts, each with fewer inputs."
+        raise MechanismError(part.name, "its joint has too many inputs to tabulate", mend)
+    full = [law.full for law in inputs]
+    travel = {
+        combination: part.joint.travel(
+            [law.places[k] for law, k in zip(inputs, combination, strict=True)], full, PLAIN
+        )
+        for combination in product(*(range(len(law.places)) for law in inputs))
+    }
+    places = tuple(sorted(set(travel.values())))
+    if len(places) < 2:
+        raise MechanismError(
+            part.name, "it never moves, whatever the code", "Check its inputs and its dimensions."
+        )
+    senses = [_sense_of(travel, i, len(law.places)) for i, law in enumerate(inputs)]
+    cuts = tuple(
+        _smallest_ways([c for c, t in travel.items() if t >= place], senses, inputs)
+        for place in places[1:]
+    )
+    return Law(places, cuts)
+
+
+Combination = tuple[int, ...]
+
+
+def _sense_of(travel: Mapping[Combination, Fraction], i: int, n_places: int) -> int:
+    """1 if the travel never falls as input *i* moves, -1 if it never rises, 0 if it does both."""
+    steps = {
+        travel[(*c[:i], c[i] + 1, *c[i + 1 :])] - t for c, t in travel.items() if c[i] + 1 < n_places
+    }
+    if all(step >= 0 for step in steps):
+        return 1
+    return -1 if all(step <= 0 for step in steps) else 0
+
+
+def _smallest_ways(
+    combinations: list[Combination], senses: Sequence[int], inputs: Sequence[Law]
+) -> Ways:
+    """The combinations that ask least of the inputs, as conditions on the inputs' cuts."""
+    smallest = [
+        c for c in combinations if not any(_asks_less(d, c, senses) for d in combinations if d != c)
+    ]
+    return tuple(
+        tuple(
+            sense
+            for i, (k, law) in enumerate(zip(c, inputs, strict=True))
+            for sense in _conditions(i, k, len(law.cuts), senses[i])
+        )
+        for c in smallest
+    )
+
+
+def _asks_less(d: Combination, c: Combination, senses: Sequence[int]) -> bool:
+    return all(
+        p == q if sense == 0 else sense * p <= sense * q
+        for p, q, sense in zip(d, c, senses, strict=True)
+    )
+
+
+def _conditions(i: int, place: int, n_cuts: int, sense: int) -> Iterator[Sense]:
+    """Input *i* stands at *place* (sense 0), at least there (1), or at most there (-1)."""
+    if place > 0 and sense >= 0:
+        yield Sense(i, place - 1, True)
+    if place < n_cuts and sense <= 0:
+        yield Sense(i, place, False)
+
+
+def _holds(ways: Ways, inputs: Sequence[int]) -> bool:
+    """Whether any of the ways holds, given the numbers of the inputs' places.
+
+    A code bar has no inputs and its single way asks nothing; at rest it has not passed its cut.
+    """
+    return any(way and all((inputs[s.input] > s.cut) == s.passed for s in way) for way in ways)
+
+
+def _in_order(parts: list[Part]) -> dict[str, Part]:
+    """The parts by name, each after the parts it touches."""
+    named: dict[str, Part] = {}
+    for part in parts:
+        if part.name in named:
+            raise MechanismError(part.name, "it is described twice", "Give each part its own name.")
+        named[part.name] = part
+    for part in parts:
+        for name in part.joint.inputs:
+            if name not in named:
+                raise MechanismError(
+                    part.name,
+                    f"it touches {name!r}, which is not described",
+                    did_you_mean(name, named),
+                )
+    ordered: dict[str, Part] = {}
+    waiting = list(parts)
+    while waiting:
+        ready = [p for p in waiting if all(name in ordered for name in p.joint.inputs)]
+        if not ready:
+            loop = ", ".join(p.name for p in waiting)
+            mend = f"One of its links must be left out (parts in or behind the loop: {loop})."
+            raise MechanismError(waiting[0].name, "it waits for itself in a loop", mend)
+        ordered.update((p.name, p) for p in ready)
+        waiting = [p for p in waiting if p.name not in ordered]
+    return ordered
+
+
+def did_you_mean(name: str, known: Iterable[str]) -> str:
+    """A sentence that offers the known names nearest to a wrong one."""
+    from difflib import get_close_matches
+
+    names = sorted(known)
+    near = get_close_matches(name, names, n=3, cutoff=0.5)
+    return f"Did you mean {' or '.join(near)}?" if near else f"Known names: {', '.join(names)}."

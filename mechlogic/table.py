@@ -1,0 +1,153 @@
+"""The table reading: where every part stands, for many codes at once.
+
+A *row* is one code; a *column* is a Python integer whose bit t answers a yes-or-no question
+about row t.  One ``&`` or ``|`` then works on every row together, so the law of a part is
+tabulated over all codes, over all pairs of codes or over a whole log in one stroke.
+
+The place of a part is given by one column for each of its cuts (see
+:mod:`mechlogic.mechanism`): the part stands at place k in the rows where it has passed exactly
+k cuts.  This is threshold decomposition: max and min act on every cut by itself as OR and AND.
+"""
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+
+from mechlogic.mechanism import Mechanism, Ways
+
+Column = int
+Columns = tuple[Column, ...]
+
+
+@dataclass(frozen=True)
+class Rows:
+    """The codes a table runs over, in order; bit i of a code is b(i+1)."""
+
+    codes: tuple[int, ...]
+
+    @cached_property
+    def every(self) -> Column:
+        """The column that says yes in every row."""
+        return (1 << len(self.codes)) - 1
+
+    def bit(self, number: int) -> Column:
+        """The rows whose code has bit b(*number*) set; *number* counts from 1."""
+        if number not in self._bits:
+            self._bits[number] = self.where(code >> (number - 1) & 1 for code in self.codes)
+        return self._bits[number]
+
+    @cached_property
+    def _bits(self) -> dict[int, Column]:
+        return {}
+
+    def where(self, answers: Iterable[object]) -> Column:
+        """The column of the given yes-or-no answers, one for each row."""
+        column = 0
+        for t, answer in enumerate(answers):
+            if answer:
+                column |= 1 << t
+        return column
+
+
+@dataclass(frozen=True)
+class Changes:
+    """What stands in the place of healthy laws.
+
+    Attributes:
+        parts: For a part, what its place becomes, given the place that its law asks for.
+        views: For (follower, part), the place at which this one follower finds the part.
+    """
+
+    parts: Mapping[str, Callable[[Columns], Columns]] = field(default_factory=dict)
+    views: Mapping[tuple[str, str], Columns] = field(default_factory=dict)
+
+    @cached_property
+    def touched(self) -> frozenset[str]:
+        """The parts whose own law or whose view of another part is changed."""
+        return frozenset(self.parts) | {follower for follower, _ in self.views}
+
+
+HEALTHY = Changes()
+
+
+@dataclass(frozen=True)
+class Table:
+    """Where the parts stand.
+
+    Attributes:
+        places: For each part, one column for each of its cuts.
+        asked: For each part with a changed law, where its healthy law asked it to stand.
+        views: For (follower, part), where this one follower finds the part instead.
+    """
+
+    places: Mapping[str, Columns]
+    asked: Mapping[str, Columns]
+    views: Mapping[tuple[str, str], Columns]
+
+    def seen(self, follower: str, part: str) -> Columns:
+        """Where a follower finds a part."""
+        return self.views.get((follower, part), self.places[part])
+
+
+def tabulate(
+    mechanism: Mechanism, rows: Rows, changes: Changes = HEALTHY, base: Table | None = None
+) -> Table:
+    """Tabulate every part of a mechanism.
+
+    Args:
+        mechanism: The parts.
+        rows: The codes.
+        changes: Faults, as terms that replace healthy ones.
+        base: The healthy table of the same rows, if at hand: only parts that the changes can
+            reach are then worked out anew.
+    """
+    every = rows.every
+    places: dict[str, Columns] = dict(base.places) if base else {}
+    asked: dict[str, Columns] = {}
+    for name in _order(mechanism, changes, base):
+        part = mechanism.parts[name]
+        if name in mechanism.bars:
+            place: Columns = (rows.bit(mechanism.bars[name].bit),)
+        else:
+            inputs = [
+                changes.views.get((name, other), places[other]) for other in part.joint.inputs
+            ]
+            place = tuple(_column(ways, inputs, every) for ways in mechanism.laws[name].cuts)
+        if name in changes.parts:
+            asked[name] = place
+            place = changes.parts[name](place)
+        places[name] = place
+    return Table(places, asked, changes.views)
+
+
+def at_place(columns: Columns, place: int, every: Column) -> Column:
+    """The rows in which a part with these cut columns stands at the place of that number."""
+    passed = columns[place - 1] if place else every
+    return passed & ~columns[place] if place < len(columns) else passed
+
+
+def standing(place: int, n_cuts: int, every: Column) -> Columns:
+    """The cut columns of a part that stands at the same place in every row."""
+    return (every,) * place + (0,) * (n_cuts - place)
+
+
+def place_in_row(columns: Columns, row: int) -> int:
+    """The number of the place at which a part stands in one row."""
+    return sum(column >> row & 1 for column in columns)
+
+
+def _order(mechanism: Mechanism, changes: Changes, base: Table | None) -> Sequence[str]:
+    if base is None:
+        return tuple(mechanism.parts)
+    return mechanism.cone(changes.touched)
+
+
+def _column(ways: Ways, inputs: Sequence[Columns], every: Column) -> Column:
+    column = 0
+    for way in ways:
+        rows = every
+        for sense in way:
+            passed = inputs[sense.input][sense.cut]
+            rows &= passed if sense.passed else ~passed
+        column |= rows
+    return column
