@@ -18,7 +18,7 @@ from functools import cached_property
 from itertools import product
 from math import prod
 
-from mechlogic.laws import PLAIN, Bit, Joint
+from mechlogic.laws import PLAIN, Bit, Joint, OpposedRacks
 
 MOST_COMBINATIONS = 4096
 """The most combinations of input places that one joint may have (twelve two-place inputs)."""
@@ -148,9 +148,15 @@ class Mechanism:
         for part in self:
             law = self.laws[part.name]
             inputs = [places[name] for name in part.joint.inputs]
-            asked = sum(_holds(ways, inputs) for ways in law.cuts)
-            places[part.name] = 0 if part.joint.driven else asked
+            places[part.name] = 0 if part.joint.driven else asked_place(law, inputs)
         return places
+
+    def unit(self, name: str) -> str:
+        """The unit of a part's displacement: ``"mm"``, or ``"degrees"`` for a turning part."""
+        joint = self[name].joint
+        if isinstance(joint, OpposedRacks):
+            return "degrees"
+        return self.unit(joint.inputs[0]) if joint.inputs else "mm"
 
     def downstream(self, name: str) -> frozenset[str]:
         """The part itself and every part that its place can reach."""
@@ -174,6 +180,14 @@ class Mechanism:
             if part.name in reached:
                 reached.update(part.joint.inputs)
         return frozenset(reached)
+
+
+def asked_place(law: Law, inputs: Sequence[int]) -> int:
+    """The number of the place that a law asks for, given the numbers of its inputs' places.
+
+    A code bar has no inputs and is asked to rest.
+    """
+    return sum(_holds(ways, inputs) for ways in law.cuts)
 
 
 def derive(part: Part, inputs: Sequence[Law]) -> Law:
