@@ -138,9 +138,9 @@ class Declared:
         raise KeyError(code)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Machine:
-    """A whole machine.
+    """A whole machine.  Two machines are the same only if they are one object.
 
     Attributes:
         name: Short name.

@@ -1,0 +1,183 @@
+"""From a log to a ranked list of suspects.
+
+All hypotheses on the list are held against the log, none is skipped.  Those that explain every
+entry are *consistent*; they are ranked by Bayes, with the modes' prior weights and a small chance
+of misreading.  Hypotheses that no print can tell apart form one suspect.
+"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from functools import cached_property, lru_cache
+from math import exp
+
+from mechlogic.behaviour import Behaviour
+from mechlogic.evidence import Account, Evidence, account
+from mechlogic.faults import MODES, Hypothesis, hypothesis, single_faults
+from mechlogic.logbook import Logbook
+from mechlogic.machine import Machine
+from mechlogic.table import Rows, Table, tabulate
+
+HEALTHY_WEIGHT = 50.0
+"""Prior weight of "nothing is wrong with the printer", on the scale of the modes' weights."""
+
+Signature = tuple[tuple[str, int], ...]
+"""What a hypothesis can print, after every code and for every code; equal for one class."""
+
+
+@dataclass(frozen=True)
+class Suspect:
+    """Hypotheses that no print can tell apart.
+
+    Attributes:
+        accounts: One for each member, likeliest first.
+        probability: Chance that one of them is true, if the truth is among all that were tried.
+    """
+
+    accounts: tuple[Account, ...]
+    probability: float
+
+    @property
+    def members(self) -> tuple[Hypothesis, ...]:
+        """The hypotheses, likeliest first."""
+        return tuple(account.faults for account in self.accounts)
+
+    @property
+    def consistent(self) -> bool:
+        """Whether it explains every entry of the log."""
+        return self.accounts[0].consistent
+
+    @property
+    def misfits(self) -> tuple[int, ...]:
+        """The fewest entries, counted from 0, that must be misread if it is true."""
+        return self.accounts[0].misfits
+
+
+@dataclass(frozen=True)
+class Diagnosis:
+    """What a log says about a machine.
+
+    Attributes:
+        evidence: The log, on its machine.
+        ranked: Every suspect, likeliest first, whether or not it explains every entry.
+    """
+
+    evidence: Evidence
+    ranked: tuple[Suspect, ...]
+
+    @property
+    def machine(self) -> Machine:
+        return self.evidence.machine
+
+    @cached_property
+    def suspects(self) -> tuple[Suspect, ...]:
+        """The suspects that explain every entry, likeliest first."""
+        return tuple(suspect for suspect in self.ranked if suspect.consistent)
+
+    @cached_property
+    def doubtful(self) -> tuple[Suspect, ...]:
+        """The suspects that explain all but a few entries, likeliest first."""
+        return tuple(suspect for suspect in self.ranked if not suspect.consistent)
+
+    def find(self, faults: Hypothesis) -> Suspect | None:
+        """The suspect that a hypothesis belongs to, if it was tried."""
+        return next((s for s in self.ranked if faults in s.members), None)
+
+
+def diagnose(
+    machine: Machine, log: Logbook, hypotheses: Iterable[Hypothesis] | None = None
+) -> Diagnosis:
+    """Hold a log against hypotheses and rank them.
+
+    Args:
+        machine: The machine that made the log.
+        log: What was sent and what was printed.
+        hypotheses: What to try; every single fault and the healthy machine if left out.
+
+    Raises:
+        FaultError: If a hypothesis names a part or a mode that the machine does not have.
+    """
+    evidence = Evidence(machine, log)
+    tried = every_single(machine) if hypotheses is None else tuple(hypotheses)
+    accounts = [
+        account(evidence, Behaviour(machine, hypothesis(machine.mechanism, faults))) for faults in tried
+    ]
+    best = max((a.log_likelihood for a in accounts), default=0.0)
+    weight = {a.faults: prior(a.faults) * exp(a.log_likelihood - best) for a in accounts}
+    total = sum(weight.values())
+    groups: dict[Signature, list[Account]] = {}
+    for each in accounts:
+        groups.setdefault(signature(machine, each.faults), []).append(each)
+    suspects = [
+        Suspect(
+            tuple(sorted(group, key=lambda a: (-weight[a.faults], a.faults))),
+            sum(weight[a.faults] for a in group) / total,
+        )
+        for group in groups.values()
+    ]
+    return Diagnosis(evidence, tuple(sorted(suspects, key=_rank)))
+
+
+def _rank(suspect: Suspect) -> tuple[float, Hypothesis]:
+    return (-suspect.probability, suspect.members[0])
+
+
+def every_single(machine: Machine) -> tuple[Hypothesis, ...]:
+    """The healthy machine and every single fault."""
+    return ((), *((fault,) for fault in single_faults(machine.mechanism)))
+
+
+def prior(faults: Hypothesis) -> float:
+    """Prior weight of a hypothesis: the product of its faults' weights.
+
+    Only ratios matter.  The weights are common practice, no source.
+    """
+    if not faults:
+        return HEALTHY_WEIGHT
+    weight = 1.0
+    for fault in faults:
+        weight *= MODES[fault.mode].weight
+    return weight
+
+
+def classes(machine: Machine) -> tuple[tuple[Hypothesis, ...], ...]:
+    """Single faults sorted into classes that no print can tell apart.
+
+    The class that holds the healthy machine ``()`` holds the faults that no print can show.
+    """
+    groups: dict[Signature, list[Hypothesis]] = {}
+    for faults in every_single(machine):
+        groups.setdefault(signature(machine, faults), []).append(faults)
+    return tuple(tuple(group) for group in groups.values())
+
+
+@lru_cache(maxsize=100_000)
+def signature(machine: Machine, faults: Hypothesis) -> Signature:
+    """What can be printed at speed for every pair of codes, and by hand for every code.
+
+    Two hypotheses with one signature allow the same logs.  That is exact for up to one sluggish
+    part, whose memory is settled by the code before; hypotheses with more are kept apart.
+    """
+    behaviour = Behaviour(machine, faults)
+    if len(behaviour.remembering) > 1:
+        return tuple((str(fault), -1) for fault in faults)
+    before, now, base = _pairs(machine)
+    at_speed: dict[str, int] = {}
+    by_hand: dict[str, int] = {}
+    codes = machine.rows(range(len(machine.code)))
+    for world in behaviour.worlds():
+        if world.memory == behaviour.memories[0]:
+            table = behaviour.table_after(before, now, world, base)
+            for print_, rows in machine.prints(table, now).items():
+                at_speed[print_] = at_speed.get(print_, 0) | rows
+        for print_, rows in machine.prints(behaviour.table(codes, 0, world), codes).items():
+            by_hand[f"by hand {print_}"] = by_hand.get(f"by hand {print_}", 0) | rows
+    return tuple(sorted({**at_speed, **by_hand}.items()))
+
+
+@lru_cache(maxsize=16)
+def _pairs(machine: Machine) -> tuple[Rows, Rows, Table]:
+    """Every code after every other: the codes before, the codes now, and the healthy table."""
+    sendable = range(len(machine.code))
+    before = machine.rows(code for code in sendable for _ in sendable)
+    now = machine.rows(code for _ in sendable for code in sendable)
+    return before, now, tabulate(machine.mechanism, now)

@@ -1,0 +1,223 @@
+"""A log held against a machine: does a hypothesis account for it, and how well?
+
+A faulty machine is a small finite-state machine (see :mod:`mechlogic.behaviour`).  To hold a
+log against it is to follow, entry by entry, every memory that it may have by then.  That is done
+exactly: no run of the machine that fits the log is missed, and none is counted twice.
+"""
+
+from dataclasses import dataclass
+from functools import cached_property
+from math import log
+
+from mechlogic.behaviour import Behaviour, World
+from mechlogic.faults import Hypothesis
+from mechlogic.logbook import NOTHING, UNREADABLE, Logbook
+from mechlogic.machine import Machine, Prints
+from mechlogic.table import Column, Columns, Rows, Table, place_in_row, tabulate
+
+MISREADING = 0.01
+"""Chance that an entry of the log is not what was printed (common practice, no source)."""
+
+SMUDGE = 0.03
+"""Chance that a whole character is noted as unreadable, or a half one as a clipped character."""
+
+OTHER_PRINTS = 65
+"""Over how many other entries a misreading spreads: 64 characters, nothing, unreadable, less one."""
+
+
+@dataclass(frozen=True)
+class Evidence:
+    """A log, ready to be compared with tables.
+
+    Attributes:
+        machine: The machine that the log was taken on.
+        log: The log.
+    """
+
+    machine: Machine
+    log: Logbook
+
+    @cached_property
+    def rows(self) -> Rows:
+        """The codes sent, one row for each entry."""
+        return self.machine.rows(entry.sent for entry in self.log)
+
+    @cached_property
+    def base(self) -> Table:
+        """Where a healthy machine's parts stand in each entry."""
+        return tabulate(self.machine.mechanism, self.rows)
+
+    @cached_property
+    def at_speed(self) -> Column:
+        """The entries made with the machine driven at speed."""
+        return self.rows.where(entry.driven == "speed" for entry in self.log)
+
+    @cached_property
+    def starts(self) -> Column:
+        """The entries before which nothing is known: the first, and each after a gap."""
+        return self.rows.where(t == 0 or entry.gap for t, entry in enumerate(self.log))
+
+    @cached_property
+    def clipped(self) -> Column:
+        """The entries of which only a part could be seen."""
+        return self.rows.where(entry.clipped for entry in self.log)
+
+    @cached_property
+    def printed(self) -> tuple[str, ...]:
+        """What was printed; a printed blank is called nothing, as it looks."""
+        return tuple(NOTHING if e.printed == " " else e.printed for e in self.log)
+
+    @cached_property
+    def misprints(self) -> Column:
+        """The entries that a good machine would not have made."""
+        return self.rows.where(
+            print_ != self.machine.good_print(entry.sent)
+            for print_, entry in zip(self.printed, self.log, strict=True)
+        )
+
+    @cached_property
+    def _seen(self) -> Prints:
+        return {
+            print_: self.rows.where(seen == print_ for seen in self.printed)
+            for print_ in dict.fromkeys(self.printed)
+        }
+
+    def fits(self, prints: Prints) -> tuple[Column, Column]:
+        """The entries that fit what would be printed, and those that fit it less well.
+
+        An unreadable entry fits any character less well, and a clipped one a wheel that stood
+        between two places.
+        """
+        well = 0
+        for print_, seen in self._seen.items():
+            well |= seen & prints.get(print_, 0)
+        struck = self.rows.every & ~prints.get(NOTHING, 0)
+        missed = prints.get(UNREADABLE, 0)
+        less = (self._seen.get(UNREADABLE, 0) & struck) | (self.clipped & missed)
+        return well, less & ~well
+
+
+@dataclass(frozen=True)
+class Account:
+    """How well a hypothesis accounts for a log.
+
+    Attributes:
+        faults: The hypothesis.
+        misfits: The fewest entries that must be misread if it is true; none if it is consistent.
+        log_likelihood: Natural logarithm of the chance of this log under the hypothesis.
+        belief: After the last entry, the chance of each memory.
+        path: For each entry, a world in which the machine can have been, fewest misfits first.
+    """
+
+    faults: Hypothesis
+    misfits: tuple[int, ...]
+    log_likelihood: float
+    belief: dict[tuple[int, ...], float]
+    path: tuple[World, ...]
+
+    @property
+    def consistent(self) -> bool:
+        """Whether the hypothesis explains every entry without a misreading."""
+        return not self.misfits
+
+
+def account(evidence: Evidence, behaviour: Behaviour) -> Account:
+    """Hold a log against a hypothesis.
+
+    Args:
+        evidence: The log.
+        behaviour: The machine under the hypothesis.
+    """
+    worlds = [_Leaf(evidence, behaviour, world) for world in behaviour.worlds()]
+    if len(worlds) == 1:
+        return _account_of_one(evidence, behaviour, worlds[0])
+    return _follow(evidence, behaviour, worlds)
+
+
+class _Leaf:
+    """One world held against the log: which entries fit, and what is remembered after each."""
+
+    def __init__(self, evidence: Evidence, behaviour: Behaviour, world: World) -> None:
+        self.world = world
+        table = behaviour.table(evidence.rows, evidence.at_speed, world, evidence.base)
+        self.well, self.less = evidence.fits(evidence.machine.prints(table, evidence.rows))
+        self.asked: list[Columns] = [table.asked[name] for name in behaviour.remembering]
+
+    def remembers(self, row: int) -> tuple[int, ...]:
+        return tuple(place_in_row(columns, row) for columns in self.asked)
+
+    def fit(self, row: int) -> tuple[float, int]:
+        """Chance of the entry in this world, and 1 if it must be misread."""
+        if self.well >> row & 1:
+            return 1 - MISREADING - SMUDGE, 0
+        if self.less >> row & 1:
+            return SMUDGE, 0
+        return MISREADING / OTHER_PRINTS, 1
+
+
+def _account_of_one(evidence: Evidence, behaviour: Behaviour, leaf: _Leaf) -> Account:
+    """The same as :func:`_follow` where there is nothing to remember and no chance."""
+    n = len(evidence.log)
+    wrong = evidence.rows.every & ~(leaf.well | leaf.less)
+    n_less, n_wrong = leaf.less.bit_count(), wrong.bit_count()
+    likelihood = (
+        (n - n_less - n_wrong) * log(1 - MISREADING - SMUDGE)
+        + n_less * log(SMUDGE)
+        + n_wrong * log(MISREADING / OTHER_PRINTS)
+    )
+    misfits = tuple(t for t in range(n) if wrong >> t & 1)
+    return Account(behaviour.faults, misfits, likelihood, {(): 1.0}, (leaf.world,) * n)
+
+
+def _follow(evidence: Evidence, behaviour: Behaviour, worlds: list[_Leaf]) -> Account:
+    """Follow every memory through the log: the chance of each, and the best way to it."""
+    n_chances = len(behaviour.chances)
+    unknown = {memory: 1 / len(behaviour.memories) for memory in behaviour.memories}
+    belief, total = dict(unknown), 0.0
+    best: dict[tuple[int, ...], _Way] = {memory: _Way() for memory in unknown}
+    for row in range(len(evidence.log)):
+        if evidence.starts >> row & 1:
+            cheapest = min(best.values(), key=lambda way: way.cost)
+            belief, best = dict(unknown), {memory: cheapest for memory in unknown}
+        new_belief: dict[tuple[int, ...], float] = {}
+        new_best: dict[tuple[int, ...], _Way] = {}
+        for leaf in worlds:
+            memory = leaf.world.memory
+            if memory not in best:
+                continue
+            chance, misfit = leaf.fit(row)
+            after = leaf.remembers(row)
+            share = belief[memory] * chance / n_chances
+            new_belief[after] = new_belief.get(after, 0.0) + share
+            cost = best[memory].cost + misfit
+            if after not in new_best or cost < new_best[after].cost:
+                new_best[after] = _Way(cost, row, bool(misfit), leaf.world, best[memory])
+        scale = sum(new_belief.values())
+        total += log(scale)
+        belief = {memory: share / scale for memory, share in new_belief.items()}
+        best = new_best
+    misfits, path = min(best.values(), key=lambda way: way.cost).unwound()
+    return Account(behaviour.faults, misfits, total, belief, path)
+
+
+@dataclass(frozen=True, slots=True)
+class _Way:
+    """A run of the machine up to one entry, as a chain back to its start."""
+
+    cost: int = 0
+    row: int = -1
+    misfit: bool = False
+    world: World = World()
+    before: "_Way | None" = None
+
+    def unwound(self) -> tuple[tuple[int, ...], tuple[World, ...]]:
+        """The entries that do not fit, and the world of each entry."""
+        misfits: list[int] = []
+        path: list[World] = []
+        way: _Way | None = self
+        while way is not None and way.row >= 0:
+            path.append(way.world)
+            if way.misfit:
+                misfits.append(way.row)
+            way = way.before
+        return tuple(reversed(misfits)), tuple(reversed(path))
