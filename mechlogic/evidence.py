@@ -12,7 +12,7 @@ from math import log
 from mechlogic.behaviour import Behaviour, World
 from mechlogic.faults import Hypothesis
 from mechlogic.logbook import NOTHING, UNREADABLE, Logbook
-from mechlogic.machine import Machine, Prints
+from mechlogic.machine import Machine, Prints, spread
 from mechlogic.table import Column, Columns, Rows, Table, place_in_row, tabulate
 
 MISREADING = 0.01
@@ -132,6 +132,32 @@ def account(evidence: Evidence, behaviour: Behaviour) -> Account:
     if len(worlds) == 1:
         return _account_of_one(evidence, behaviour, worlds[0])
     return _follow(evidence, behaviour, worlds)
+
+
+def predictions(evidence: Evidence, behaviour: Behaviour) -> tuple[frozenset[str], ...]:
+    """For each entry, everything that may be printed if the hypothesis is true.
+
+    Only what was sent counts here, not what was printed.
+    """
+    rows, n = evidence.rows, len(evidence.log)
+    found: list[set[str]] = [set() for _ in range(n)]
+    everything = set(behaviour.memories)
+    leaves = []
+    for world in behaviour.worlds():
+        table = behaviour.table(rows, evidence.at_speed, world, evidence.base)
+        asked = [table.asked[name] for name in behaviour.remembering]
+        leaves.append((world, spread(evidence.machine.prints(table, rows), n), asked))
+    memories = everything
+    for row in range(n):
+        if evidence.starts >> row & 1:
+            memories = everything
+        after = set()
+        for world, prints, asked in leaves:
+            if world.memory in memories:
+                found[row].add(prints[row])
+                after.add(tuple(place_in_row(columns, row) for columns in asked))
+        memories = after
+    return tuple(frozenset(prints) for prints in found)
 
 
 class _Leaf:

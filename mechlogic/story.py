@@ -1,0 +1,142 @@
+"""How a hypothesis makes exactly these misprints, in sentences."""
+
+from dataclasses import dataclass
+
+from mechlogic.behaviour import Behaviour, World
+from mechlogic.evidence import Account, Evidence
+from mechlogic.faults import MODES, Fault, Hypothesis
+from mechlogic.logbook import NOTHING, UNREADABLE
+from mechlogic.machine import Machine, spread
+from mechlogic.table import Rows, Table, place_in_row, tabulate
+from mechlogic.words import capitalised, displacement, listed, the
+
+
+@dataclass(frozen=True)
+class Deviation:
+    """One part that stands elsewhere than in a healthy machine.
+
+    Attributes:
+        part: Its name.
+        healthy: The number of the place where it should stand.
+        found: The number of the place where it stands.
+    """
+
+    part: str
+    healthy: int
+    found: int
+
+
+def fault_sentence(machine: Machine, fault: Fault) -> str:
+    """Say what one fault is: "The middle stop lever comes back late, …"."""
+    says = MODES[fault.mode].says
+    if fault.input:
+        says = says.format(input=the(machine.label(fault.input)))
+    return f"{capitalised(the(machine.label(fault.part)))} {says}."
+
+
+def hypothesis_label(machine: Machine, faults: Hypothesis) -> str:
+    """A short label: "middle stop lever: slow to return"."""
+    if not faults:
+        return "the printer is innocent"
+    return " + ".join(
+        f"{machine.label(fault.part)}: {fault.mode}"
+        + (f" from {machine.label(fault.input)}" if fault.input else "")
+        for fault in faults
+    )
+
+
+def deviations(behaviour: Behaviour, code: int, world: World) -> tuple[Deviation, ...]:
+    """The parts that stand elsewhere than in a healthy machine, in working order.
+
+    Args:
+        behaviour: The faulty machine.
+        code: The code sent, without parity, with the machine driven at speed.
+        world: What sluggish parts remember, and what followers happen to find.
+    """
+    rows = behaviour.machine.rows([code])
+    healthy, found = _tables(behaviour, rows, world)
+    places = (
+        (name, place_in_row(healthy.places[name], 0), place_in_row(found.places[name], 0))
+        for name in behaviour.mechanism.parts
+    )
+    return tuple(Deviation(name, good, bad) for name, good, bad in places if good != bad)
+
+
+def how(evidence: Evidence, behaviour: Behaviour, told: Account) -> str:
+    """Say how a hypothesis makes the misprints of a log.
+
+    The chain of parts is followed for one misprint that it explains, and then the entries are
+    counted that it explains, leaves unexplained, or must call misread.
+    """
+    machine = evidence.machine
+    if not behaviour.faults:
+        said = "Nothing is wrong with the printer."
+    else:
+        said = " ".join(fault_sentence(machine, fault) for fault in behaviour.faults)
+    misprints = [t for t in range(len(evidence.log)) if evidence.misprints >> t & 1]
+    explained = [t for t in misprints if t not in told.misfits]
+    example = _example(evidence, behaviour, told, explained)
+    return " ".join(filter(None, (said, example, _score(told, misprints, explained))))
+
+
+def _example(
+    evidence: Evidence, behaviour: Behaviour, told: Account, explained: list[int]
+) -> str:
+    machine = evidence.machine
+    for t in explained:
+        code = evidence.log.entries[t].sent
+        chain = deviations(behaviour, code, told.path[t])
+        if not chain:
+            continue
+        after = ""
+        if behaviour.remembering and not evidence.starts >> t & 1:
+            after = f" after {machine.code.name(evidence.log.entries[t - 1].sent)}"
+        links = listed(
+            f"{the(machine.label(d.part))} stands at {displacement(machine, d.part, d.found)} "
+            f"instead of {displacement(machine, d.part, d.healthy)}"
+            for d in chain
+        )
+        sent = machine.code.name(code)
+        return (
+            f"So when {sent} comes{after}, {links}, and "
+            f"{seen(evidence.printed[t])} where {seen_as(machine.good_print(code))} belongs."
+        )
+    return ""
+
+
+def seen(printed: str) -> str:
+    """``A is printed``, ``nothing is printed`` or ``something unreadable is printed``."""
+    word = {NOTHING: "nothing", UNREADABLE: "something unreadable"}.get(printed, printed)
+    return f"{word} is printed"
+
+
+def seen_as(printed: str) -> str:
+    """The print as a noun: the character itself, or a blank."""
+    return "a blank" if printed == NOTHING else printed
+
+
+def _score(told: Account, misprints: list[int], explained: list[int]) -> str:
+    n = len(misprints)
+    if not n:
+        says = "The log shows no misprint"
+    elif len(explained) == n:
+        says = "It explains the only misprint" if n == 1 else f"It explains all {n} misprints"
+    else:
+        says = f"It explains {len(explained)} of {n} misprints"
+    if not told.misfits:
+        return f"{says}, and no entry speaks against it."
+    entries = listed(str(t + 1) for t in told.misfits[:6])
+    more = f" and {len(told.misfits) - 6} more" if len(told.misfits) > 6 else ""
+    which = "entry" if len(told.misfits) == 1 else "entries"
+    return f"{says}; {which} {entries}{more} would have to be misread."
+
+
+def _tables(behaviour: Behaviour, rows: Rows, world: World) -> tuple[Table, Table]:
+    healthy = tabulate(behaviour.mechanism, rows)
+    return healthy, behaviour.table(rows, rows.every, world, healthy)
+
+
+def possible_prints(behaviour: Behaviour, rows: Rows, world: World) -> tuple[str, ...]:
+    """What is printed in one world, row by row, at speed."""
+    table = behaviour.table(rows, rows.every, world)
+    return spread(behaviour.machine.prints(table, rows), len(rows.codes))

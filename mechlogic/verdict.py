@@ -1,0 +1,66 @@
+"""Is my hypothesis right?  One hypothesis held against a log and against its rivals."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from mechlogic.advice import Check, next_check
+from mechlogic.behaviour import Behaviour
+from mechlogic.diagnosis import Diagnosis, Suspect, diagnose, every_single
+from mechlogic.evidence import Account, account, predictions
+from mechlogic.faults import Fault, hypothesis
+from mechlogic.logbook import Logbook
+from mechlogic.machine import Machine
+from mechlogic.story import how
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """What a log says about one hypothesis.
+
+    Attributes:
+        account: How well the hypothesis accounts for the log.
+        predictions: For each entry, everything that may be printed if it is true.
+        contradictions: Entries, counted from 0, that the hypothesis cannot have printed.
+        rivals: Other suspects that explain every entry, likeliest first.
+        alike: Members of the same class: no print can tell them from the hypothesis.
+        decider: The characters that would decide between it and its rivals, or None.
+        story: How the hypothesis makes these misprints.
+    """
+
+    account: Account
+    predictions: tuple[frozenset[str], ...]
+    contradictions: tuple[int, ...]
+    rivals: tuple[Suspect, ...]
+    alike: tuple[tuple[Fault, ...], ...]
+    decider: Check | None
+    story: str
+
+
+def judge(machine: Machine, log: Logbook, faults: Iterable[Fault]) -> Verdict:
+    """Hold one hypothesis against a log and against every single fault.
+
+    Args:
+        machine: The machine that made the log.
+        log: What was sent and what was printed.
+        faults: The faults believed to be present, all at once; none for "it is healthy".
+
+    Raises:
+        FaultError: For a part or a mode that the machine does not have, with near names.
+    """
+    mine = hypothesis(machine.mechanism, faults)
+    diagnosis = diagnose(machine, log, dict.fromkeys((mine, *every_single(machine))))
+    own = diagnosis.find(mine)
+    assert own is not None
+    behaviour = Behaviour(machine, mine)
+    told = account(diagnosis.evidence, behaviour)
+    rivals = tuple(suspect for suspect in diagnosis.suspects if suspect is not own)
+    weighed = Diagnosis(diagnosis.evidence, (own, *rivals)) if own.consistent else None
+    return Verdict(
+        account=told,
+        predictions=predictions(diagnosis.evidence, behaviour),
+        contradictions=told.misfits,
+        rivals=rivals,
+        alike=tuple(faults for faults in own.members if faults != mine),
+        decider=next_check(weighed) if weighed and rivals else None,
+        story=how(diagnosis.evidence, behaviour, told),
+    )
