@@ -38,8 +38,8 @@ class Arithmetic:
     """The operations in which one kind of number differs from another.
 
     Attributes:
-        largest: The maximum of its arguments.
-        smallest: The minimum of its arguments.
+        largest: The maximum of its arguments, one or more.
+        smallest: The minimum of its arguments, one or more.
         where: ``where(condition, a, b)`` is *a* where the condition holds, else *b*.
     """
 
@@ -48,7 +48,11 @@ class Arithmetic:
     where: Callable[[Any, Number, Number], Number]
 
 
-PLAIN = Arithmetic(max, min, lambda condition, a, b: a if condition else b)
+PLAIN = Arithmetic(
+    largest=lambda *x: max(x),  # max(*x) would not take one number alone
+    smallest=lambda *x: min(x),
+    where=lambda condition, a, b: a if condition else b,
+)
 """Arithmetic of fractions and floats."""
 
 

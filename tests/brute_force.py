@@ -1,0 +1,337 @@
+"""A faulty printer followed the slow and plain way, one part and one character at a time.
+
+The library is held against this.  It shares no code with the library: it takes a description as
+``tomllib`` reads it, plain dicts, and works with the displacements themselves, in exact
+fractions.  There are no cuts, no columns and no integers with many bits here, and no attempt at
+speed: what can happen is found by trying everything that can happen.
+
+A fault is a plain tuple (part, mode, input), with "" for the input unless the mode is
+"disconnected".
+"""
+
+import random
+import tomllib
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from fractions import Fraction
+from itertools import product
+from pathlib import Path
+from typing import Any, NamedTuple
+
+Description = Mapping[str, Any]
+Fault = tuple[str, str, str]
+Link = tuple[str, str]
+State = tuple[Fraction, ...]
+"""For each sluggish part, where it was asked to go one character ago."""
+
+PAPER = "the paper"
+"""What follows the hammer, the lift and the turn."""
+
+NOTHING, UNREADABLE = "nothing", "unreadable"
+SLUGGISH = ("slow to return", "slow to operate")
+
+
+class Entry(NamedTuple):
+    """One character as it was sent.
+
+    code    the setting of the code bars, parity included: b1 is the lowest bit
+    driven  "speed", or "hand" if the shaft was turned over by hand
+    gap     whether something may have been sent before it that we do not know of
+    """
+
+    code: int
+    driven: str = "speed"
+    gap: bool = False
+
+
+class Printed(NamedTuple):
+    """A line of a made-up log: the entry, and what one run of the machine printed."""
+
+    entry: Entry
+    printed: str
+
+
+def read(path: str | Path) -> Description:
+    return tomllib.loads(Path(path).read_text(encoding="utf-8"), parse_float=Fraction)
+
+
+# -- parts -----------------------------------------------------------------------------------------
+
+
+def inputs_of(part: Description) -> list[str]:
+    """The parts that a part touches."""
+    match part["joint"]:
+        case "bit":
+            return []
+        case "follow" | "withdraw":
+            return [part["input"]]
+        case "either_pushes" | "all_clear":
+            return list(part["inputs"])
+        case "pull_bar":
+            return [notch["part"] for notch in part["notches"]]
+        case "stepped_stops":
+            return [stop["lever"] for stop in part["stops"]]
+        case "half_step":
+            return [part["base"], part["shoulder"]]
+        case "opposed_racks":
+            return [part["forward"], part["backward"]]
+        case "summing_lever":
+            return [part["first"], part["second"]]
+    raise ValueError(part["joint"])
+
+
+def travel(part: Description, x: Sequence[Fraction], full: Sequence[Fraction]) -> Fraction:
+    """How far a part is moved by inputs that have moved by *x*, out of *full*."""
+    ratio = Fraction(part.get("ratio", 1))
+    match part["joint"]:
+        case "follow":
+            return ratio * x[0]
+        case "withdraw":
+            return ratio * (full[0] - x[0])
+        case "either_pushes":
+            furthest = x[0]
+            for pushed in x:
+                if pushed > furthest:
+                    furthest = pushed
+            return ratio * furthest
+        case "all_clear":
+            nearest = x[0]
+            for cleared in x:
+                if cleared < nearest:
+                    nearest = cleared
+            return ratio * nearest
+        case "pull_bar":
+            depths = []
+            for notch, moved, whole in zip(part["notches"], x, full, strict=True):
+                under_it_when_operated = notch.get("when", "operated") == "operated"
+                depths.append(moved if under_it_when_operated else whole - moved)
+            return min(depths)
+        case "stepped_stops":
+            arrested = [Fraction(part["end_mm"])]
+            for stop, moved, whole in zip(part["stops"], x, full, strict=True):
+                drawn_back = moved if stop.get("when", "operated") == "operated" else whole - moved
+                if drawn_back < Fraction(stop.get("lets_go_mm", whole / 2)):
+                    arrested.append(Fraction(stop["at_mm"]))
+            return min(arrested)
+        case "half_step":
+            return x[0] + Fraction(part["step_mm"]) * x[1] / full[1]
+        case "opposed_racks":
+            return Fraction(part["degrees_per_mm"]) * (x[0] - x[1])
+        case "summing_lever":
+            a = Fraction(part.get("first_arm_mm", 1))
+            b = Fraction(part.get("second_arm_mm", 1))
+            return (b * x[0] + a * x[1]) / (a + b)
+    raise ValueError(part["joint"])
+
+
+class Printer:
+    """A description made ready to be followed.
+
+    Attributes:
+        order: Names of the parts, each after the parts it touches.
+        places: For each part, the displacements that it can have, lowest first, if its inputs
+            may stand at any of theirs.
+        rest: For each part, where it stands when no bit is set and no member is driven out.
+    """
+
+    def __init__(self, description: Description) -> None:
+        self.parts: Description = description["parts"]
+        self.wheel: Description = description.get("wheel", {})
+        self.order: list[str] = []
+        while len(self.order) < len(self.parts):
+            for name, part in self.parts.items():
+                if name not in self.order and all(i in self.order for i in inputs_of(part)):
+                    self.order.append(name)
+        self.places: dict[str, list[Fraction]] = {}
+        self.rest: dict[str, Fraction] = {}
+        for name in self.order:
+            self.places[name] = sorted(set(self._all_travels(name)))
+            self.rest[name] = self._rest(name)
+
+    def _all_travels(self, name: str) -> Iterator[Fraction]:
+        part = self.parts[name]
+        if part["joint"] == "bit":
+            yield from (Fraction(0), Fraction(part["stroke_mm"]))
+        else:
+            for x in product(*(self.places[i] for i in inputs_of(part))):
+                yield self.law(name, x)
+
+    def _rest(self, name: str) -> Fraction:
+        part = self.parts[name]
+        if part["joint"] == "bit":
+            return Fraction(0)
+        if part["joint"] == "stepped_stops":  # the cycle brings it home
+            return self.places[name][0]
+        return self.law(name, [self.rest[i] for i in inputs_of(part)])
+
+    def law(self, name: str, x: Sequence[Fraction]) -> Fraction:
+        """Where a part is asked to go by inputs at *x*."""
+        part = self.parts[name]
+        full = [self.places[i][-1] - self.places[i][0] for i in inputs_of(part)]
+        return travel(part, x, full)
+
+    def far_end(self, name: str) -> Fraction:
+        """The end place further from rest; of two equally far, the higher."""
+        low, high, rest = self.places[name][0], self.places[name][-1], self.rest[name]
+        return low if rest - low > high - rest else high
+
+    def followers(self, name: str) -> list[str]:
+        """Whatever finds a part somewhere: the parts that touch it, and the paper."""
+        found = [other for other in self.order if name in inputs_of(self.parts[other])]
+        printing = [self.wheel.get(key) for key in ("lift", "turn", "hammer")]
+        return [*found, PAPER] if name in printing else found
+
+    def single_faults(self) -> list[Fault]:
+        """Every fault that one part can have."""
+        found: list[Fault] = []
+        for name in self.order:
+            found += [(name, "stuck at rest", ""), (name, "stuck operated", "")]
+            if self.rest[name] in (self.places[name][0], self.places[name][-1]):
+                found += [(name, "slow to return", ""), (name, "slow to operate", "")]
+            if len(self.places[name]) == 2:
+                found.append((name, "half-way", ""))
+            for other in dict.fromkeys(inputs_of(self.parts[name])):
+                found.append((name, "disconnected", other))
+        return found
+
+    # -- one character -----------------------------------------------------------------------------
+
+    def follow(
+        self,
+        code: int,
+        faults: Iterable[Fault] = (),
+        by_hand: bool = False,
+        remembered: Mapping[str, Fraction] | None = None,
+        finds_operated: Mapping[Link, bool] | None = None,
+    ) -> tuple[dict[str, Fraction], dict[str, Fraction], str]:
+        """One character, once everything that may be in doubt is settled.
+
+        Args:
+            code: The setting of the code bars.
+            faults: What is wrong.
+            by_hand: Whether the shaft is turned over by hand.
+            remembered: Where each sluggish part was asked to go one character ago.
+            finds_operated: For each (follower, half-way part), whether it finds it operated.
+
+        Returns:
+            Where every part stands, where its law asked it to stand, and what is printed.
+        """
+        stands: dict[str, Fraction] = {}
+        asked: dict[str, Fraction] = {}
+        wrong = list(faults)
+
+        def found(follower: str, part: str) -> Fraction:
+            if (follower, "disconnected", part) in wrong:
+                return self.rest[part]
+            if (part, "half-way", "") in wrong:
+                operated = (finds_operated or {})[follower, part]
+                return self.places[part][-1] if operated else self.places[part][0]
+            return stands[part]
+
+        for name in self.order:
+            part = self.parts[name]
+            if part["joint"] == "bit":
+                is_set = code >> (part["bit"] - 1) & 1
+                asked[name] = Fraction(part["stroke_mm"]) if is_set else Fraction(0)
+            else:
+                asked[name] = self.law(name, [found(name, i) for i in inputs_of(part)])
+            stands[name] = asked[name]
+            if (name, "stuck at rest", "") in wrong:
+                stands[name] = self.rest[name]
+            if (name, "stuck operated", "") in wrong:
+                stands[name] = self.far_end(name)
+            for mode, choose in (("slow to return", max), ("slow to operate", min)):
+                if (name, mode, "") in wrong and not by_hand:
+                    pair = (asked[name], (remembered or {})[name])
+                    stands[name] = choose(pair, key=lambda x, name=name: abs(x - self.rest[name]))
+
+        return stands, asked, self._print(found) if self.wheel else ""
+
+    def _print(self, found: Any) -> str:
+        wheel = self.wheel
+        if found(PAPER, wheel["hammer"]) != self.places[wheel["hammer"]][-1]:
+            return NOTHING
+        for row, glyphs in zip(wheel["rows_mm"], wheel["glyphs"], strict=True):
+            for column, glyph in zip(wheel["columns_deg"], glyphs, strict=True):
+                if found(PAPER, wheel["lift"]) == row and found(PAPER, wheel["turn"]) == column:
+                    return NOTHING if glyph == " " else glyph
+        return UNREADABLE
+
+    # -- everything that can happen ----------------------------------------------------------------
+
+    def outcomes(
+        self, entry: Entry, faults: Sequence[Fault], states: Iterable[State]
+    ) -> list[tuple[State, str]]:
+        """Every (state after, print) that one character can lead to."""
+        sluggish = [part for part, mode, _ in faults if mode in SLUGGISH]
+        doubtful = [
+            (follower, part)
+            for part, mode, _ in faults
+            if mode == "half-way"
+            for follower in self.followers(part)
+        ]
+        found = []
+        for state in states:
+            for luck in product((False, True), repeat=len(doubtful)):
+                _, asked, printed = self.follow(
+                    entry.code,
+                    faults,
+                    entry.driven == "hand",
+                    dict(zip(sluggish, state, strict=True)),
+                    dict(zip(doubtful, luck, strict=True)),
+                )
+                found.append((tuple(asked[part] for part in sluggish), printed))
+        return found
+
+    def unknown(self, faults: Sequence[Fault]) -> list[State]:
+        """Every state, for when nothing is known of the character before."""
+        return list(product(*(self.places[part] for part, mode, _ in faults if mode in SLUGGISH)))
+
+    def possible_prints(self, entries: Iterable[Entry], faults: Sequence[Fault]) -> list[set[str]]:
+        """For each entry, everything that may be printed, whatever was printed before."""
+        states: Iterable[State] = self.unknown(faults)
+        prints = []
+        for entry in entries:
+            found = self.outcomes(entry, faults, self.unknown(faults) if entry.gap else states)
+            prints.append({printed for _, printed in found})
+            states = {after for after, _ in found}
+        return prints
+
+    def explains(self, log: Iterable[Printed], faults: Sequence[Fault]) -> bool:
+        """Whether a machine with these faults, and no others, can have printed this log."""
+        states: Iterable[State] = self.unknown(faults)
+        for entry, printed in log:
+            found = self.outcomes(entry, faults, self.unknown(faults) if entry.gap else states)
+            states = {after for after, seen in found if seen == printed}
+            if not states:
+                return False
+        return True
+
+    def make_log(
+        self, faults: Sequence[Fault], entries: Iterable[Entry], rng: random.Random
+    ) -> list[Printed]:
+        """One run of the machine: of everything that can happen, something."""
+        state = rng.choice(self.unknown(faults))
+        log = []
+        for entry in entries:
+            if entry.gap:
+                state = rng.choice(self.unknown(faults))
+            state, printed = rng.choice(self.outcomes(entry, faults, [state]))
+            log.append(Printed(entry, printed))
+        return log
+
+
+def possible_prints(
+    description: Description, entries: Iterable[Entry], faults: Sequence[Fault] = ()
+) -> list[set[str]]:
+    """For each entry, everything that a machine with these faults may print."""
+    return Printer(description).possible_prints(entries, faults)
+
+
+def make_log(
+    description: Description,
+    faults: Sequence[Fault],
+    codes: Iterable[int],
+    rng: random.Random,
+) -> list[Printed]:
+    """What one run of a machine with these faults prints for codes sent at speed."""
+    return Printer(description).make_log(faults, [Entry(code) for code in codes], rng)
