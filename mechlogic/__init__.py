@@ -1,1 +1,62 @@
-"""Teach, prove and diagnose mechanical code decoders."""
+"""Teach, prove and diagnose mechanical code decoders.
+
+>>> import mechlogic
+>>> machine = mechlogic.load("saltmere")
+>>> machine.good_print(machine.code.parse("A"))
+'A'
+
+A mechanism is described once, as parts and the laws that join them.  Everything else is a reading
+of that description: the table of all codes, the formulas, the words, the picture, the faults.
+"""
+
+from mechlogic.advice import Check, next_check
+from mechlogic.behaviour import Behaviour
+from mechlogic.description import DescriptionError
+from mechlogic.diagnosis import Diagnosis, Suspect, classes, diagnose
+from mechlogic.faults import MODES, Fault, FaultError, single_faults
+from mechlogic.logbook import (
+    NOTHING,
+    UNREADABLE,
+    Entry,
+    Logbook,
+    LogbookError,
+    from_lines,
+    parse_logbook,
+    read_logbook,
+    write_logbook,
+)
+from mechlogic.machine import Machine
+from mechlogic.machines import load
+from mechlogic.verdict import Verdict, judge
+from mechlogic.words import explain
+
+__version__ = "0.1.0"
+
+__all__ = [
+    "MODES",
+    "NOTHING",
+    "UNREADABLE",
+    "Behaviour",
+    "Check",
+    "DescriptionError",
+    "Diagnosis",
+    "Entry",
+    "Fault",
+    "FaultError",
+    "Logbook",
+    "LogbookError",
+    "Machine",
+    "Suspect",
+    "Verdict",
+    "classes",
+    "diagnose",
+    "explain",
+    "from_lines",
+    "judge",
+    "load",
+    "next_check",
+    "parse_logbook",
+    "read_logbook",
+    "single_faults",
+    "write_logbook",
+]

@@ -87,9 +87,7 @@ def readable_codes(machine: Machine) -> tuple[int, ...]:
 class _Outlook:
     """What each suspect would print next, for every code of a list."""
 
-    def __init__(
-        self, machine: Machine, suspects: Sequence[Suspect], codes: Sequence[int]
-    ) -> None:
+    def __init__(self, machine: Machine, suspects: Sequence[Suspect], codes: Sequence[int]) -> None:
         self.machine, self.codes = machine, tuple(codes)
         self.weights = _normalised([suspect.probability for suspect in suspects])
         rows = machine.rows(codes)

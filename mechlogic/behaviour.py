@@ -12,7 +12,7 @@ machine still is finite: next memory follows from this world and this code.
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, partial
 from itertools import product
 
 from mechlogic.faults import (
@@ -26,7 +26,7 @@ from mechlogic.faults import (
 )
 from mechlogic.machine import Machine
 from mechlogic.mechanism import Mechanism
-from mechlogic.table import Changes, Column, Columns, Rows, Table, standing, tabulate
+from mechlogic.table import Change, Changes, Column, Columns, Rows, Table, standing, tabulate
 
 
 @dataclass(frozen=True)
@@ -56,6 +56,7 @@ class Behaviour:
 
     @property
     def mechanism(self) -> Mechanism:
+        """The parts of the machine."""
         return self.machine.mechanism
 
     @cached_property
@@ -90,9 +91,7 @@ class Behaviour:
             for chance in self.chances:
                 yield World(memory, chance)
 
-    def table(
-        self, rows: Rows, at_speed: Column, world: World, base: Table | None = None
-    ) -> Table:
+    def table(self, rows: Rows, at_speed: Column, world: World, base: Table | None = None) -> Table:
         """Where every part stands in one world.
 
         Args:
@@ -107,9 +106,7 @@ class Behaviour:
             name: standing(place, len(self.mechanism.laws[name].cuts), rows.every)
             for name, place in memory.items()
         }
-        return tabulate(
-            self.mechanism, rows, self._changes(rows, at_speed, world, columns), base
-        )
+        return tabulate(self.mechanism, rows, self._changes(rows, at_speed, world, columns), base)
 
     def table_after(
         self, before: Rows, rows: Rows, world: World, base: Table | None = None
@@ -120,15 +117,14 @@ class Behaviour:
         """
         asked = tabulate(self.mechanism, before).places
         columns = {name: asked[name] for name in self.remembering}
-        return tabulate(
-            self.mechanism, rows, self._changes(rows, rows.every, world, columns), base
-        )
+        return tabulate(self.mechanism, rows, self._changes(rows, rows.every, world, columns), base)
 
     def _changes(
         self, rows: Rows, at_speed: Column, world: World, memory: dict[str, Columns]
     ) -> Changes:
         every = rows.every
-        parts, views = {}, {}
+        parts: dict[str, Change] = {}
+        views: dict[tuple[str, str], Columns] = {}
         for fault in self.faults:
             name = fault.part
             n_cuts, rest = len(self.mechanism.laws[name].cuts), self.mechanism.rest[name]
@@ -139,15 +135,18 @@ class Behaviour:
             elif fault.mode in SLUGGISH:
                 outward = (fault.mode == SLOW_TO_RETURN.name) == (rest == 0)
                 late = _higher if outward else _lower
-                parts[name] = lambda asked, late=late, past=memory[name]: late(
-                    asked, past, at_speed, every
-                )
+                parts[name] = partial(late, past=memory[name], at_speed=at_speed, every=every)
             elif fault.mode != HALF_WAY.name:
                 end = rest if fault.mode == STUCK_AT_REST.name else other_end(self.mechanism, name)
-                parts[name] = lambda asked, fixed=standing(end, n_cuts, every): fixed
+                parts[name] = partial(_fixed, place=standing(end, n_cuts, every))
         for link, operated in zip(self.uncertain, world.chance, strict=True):
             views.setdefault(link, standing(int(operated), 1, every))
         return Changes(parts, views)
+
+
+def _fixed(asked: Columns, place: Columns) -> Columns:
+    """The place at which a stuck part stands, whatever is asked for."""
+    return place
 
 
 def _higher(asked: Columns, past: Columns, at_speed: Column, every: Column) -> Columns:
@@ -158,5 +157,3 @@ def _higher(asked: Columns, past: Columns, at_speed: Column, every: Column) -> C
 def _lower(asked: Columns, past: Columns, at_speed: Column, every: Column) -> Columns:
     """At speed, the lower of the place asked for and the place remembered."""
     return tuple(now & (then | (every ^ at_speed)) for now, then in zip(asked, past, strict=True))
-
-

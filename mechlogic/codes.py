@@ -182,10 +182,8 @@ class Code:
         names = [name for name in self._code_named if len(name) > 1]
         if len(text) > 1 and (close := get_close_matches(text.upper(), names, n=3, cutoff=0.6)):
             return f"Did you mean {' or '.join(close)}?"
-        return (
-            f"Write one character of the code, one of the names {', '.join(names)}, "
-            "or a position such as 1/10"
-        )
+        some = ", ".join(name for name in ("SP", "CR", "LF") if name in names)
+        return f"Write one character of the code, a name such as {some}, or a position such as 0/1"
 
 
 def with_parity(code: int, units: int, kind: Literal["even", "odd"] = "even") -> int:

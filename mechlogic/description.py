@@ -374,9 +374,7 @@ class _Section:
 
     def entry(self, key: str, values: Mapping[str, Any]) -> "_Section":
         """A table inside a list, whose mistakes are reported at the list's key."""
-        inner = _Section(self.reader, self.table, values)
-        inner.report = lambda _, what, mend: self.report(key, what, mend)  # type: ignore[method-assign]
-        return inner
+        return _Entry(self.reader, self.table, values, key)
 
     def code(self, alphabet: Code, entry: Mapping[str, Any], key: str) -> int:
         try:
@@ -388,6 +386,19 @@ class _Section:
 
     def run(self, alphabet: Code, entry: Mapping[str, Any]) -> tuple[int, int]:
         return self.code(alphabet, entry, "first"), self.code(alphabet, entry, "last")
+
+
+class _Entry(_Section):
+    """A table inside a list."""
+
+    def __init__(
+        self, reader: _Reader, table: str, values: Mapping[str, Any], list_key: str
+    ) -> None:
+        super().__init__(reader, table, values)
+        self.list_key = list_key
+
+    def report(self, key: str, what: str, mend: str) -> None:
+        super().report(self.list_key, what, mend)
 
 
 # -- joints ----------------------------------------------------------------------------------------

@@ -66,6 +66,7 @@ class Diagnosis:
 
     @property
     def machine(self) -> Machine:
+        """The machine that the log was taken on."""
         return self.evidence.machine
 
     @cached_property
@@ -99,7 +100,8 @@ def diagnose(
     evidence = Evidence(machine, log)
     tried = every_single(machine) if hypotheses is None else tuple(hypotheses)
     accounts = [
-        account(evidence, Behaviour(machine, hypothesis(machine.mechanism, faults))) for faults in tried
+        account(evidence, Behaviour(machine, hypothesis(machine.mechanism, faults)))
+        for faults in tried
     ]
     best = max((a.log_likelihood for a in accounts), default=0.0)
     weight = {a.faults: prior(a.faults) * exp(a.log_likelihood - best) for a in accounts}

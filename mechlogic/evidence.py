@@ -1,4 +1,4 @@
-"""A log held against a machine: does a hypothesis account for it, and how well?
+"""A log held against a machine: whether a hypothesis accounts for it, and how well.
 
 A faulty machine is a small finite-state machine (see :mod:`mechlogic.behaviour`).  To hold a
 log against it is to follow, entry by entry, every memory that it may have by then.  That is done
@@ -22,7 +22,7 @@ SMUDGE = 0.03
 """Chance that a whole character is noted as unreadable, or a half one as a clipped character."""
 
 OTHER_PRINTS = 65
-"""Over how many other entries a misreading spreads: 64 characters, nothing, unreadable, less one."""
+"""Other entries that a misreading can make: 64 characters, nothing, unreadable, less one."""
 
 
 @dataclass(frozen=True)
@@ -204,7 +204,7 @@ def _follow(evidence: Evidence, behaviour: Behaviour, worlds: list[_Leaf]) -> Ac
     for row in range(len(evidence.log)):
         if evidence.starts >> row & 1:
             cheapest = min(best.values(), key=lambda way: way.cost)
-            belief, best = dict(unknown), {memory: cheapest for memory in unknown}
+            belief, best = dict(unknown), dict.fromkeys(unknown, cheapest)
         new_belief: dict[tuple[int, ...], float] = {}
         new_best: dict[tuple[int, ...], _Way] = {}
         for leaf in worlds:
@@ -231,9 +231,9 @@ class _Way:
     """A run of the machine up to one entry, as a chain back to its start."""
 
     cost: int = 0
-    row: int = -1
+    row: int = 0
     misfit: bool = False
-    world: World = World()
+    world: World | None = None
     before: "_Way | None" = None
 
     def unwound(self) -> tuple[tuple[int, ...], tuple[World, ...]]:
@@ -241,7 +241,7 @@ class _Way:
         misfits: list[int] = []
         path: list[World] = []
         way: _Way | None = self
-        while way is not None and way.row >= 0:
+        while way is not None and way.world is not None:
             path.append(way.world)
             if way.misfit:
                 misfits.append(way.row)

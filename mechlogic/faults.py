@@ -177,9 +177,7 @@ def check(mechanism: Mechanism, fault: Fault) -> Fault:
         raise FaultError(f"{fault.part} does not feel {fault.input!r}. {hint}")
     if fault not in faults_of(mechanism, fault.part):
         fitting = sorted({known.mode for known in faults_of(mechanism, fault.part)})
-        raise FaultError(
-            f"{fault.part} cannot be {fault.mode!r}. It can be: {', '.join(fitting)}."
-        )
+        raise FaultError(f"{fault.part} cannot be {fault.mode!r}. It can be: {', '.join(fitting)}.")
     return fault
 
 

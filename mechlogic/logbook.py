@@ -290,23 +290,22 @@ def parse_logbook(text: str, source: str = "pasted text", code: Code = SEVEN_UNI
     if len(text) > MAX_CHARACTERS:
         raise problems.fatal(0, *_TOO_LARGE)
     lines = io.StringIO(text.removeprefix("\ufeff"), newline="").readlines()
-    for number, text in enumerate(lines, start=1):
-        if len(text) > MAX_LINE:
-            raise problems.fatal(number, f"a line of {len(text)} characters", _TOO_LARGE[1])
+    for number, line in enumerate(lines, start=1):
+        if len(line) > MAX_LINE:
+            raise problems.fatal(number, f"a line of {len(line)} characters", _TOO_LARGE[1])
     first = next((i for i, line in enumerate(lines) if line.strip()), None)
     if first is None:
         raise problems.fatal(0, "there is nothing in it", _NAME_THE_COLUMNS)
     delimiter, columns = _header(lines[first], first + 1, problems)
-    entries = []
-    for number, (line, cells) in enumerate(
-        _rows(lines, first + 1, delimiter, columns, problems), start=1
-    ):
-        if number > MAX_ENTRIES:
-            problems.add(line, "", *_TOO_LARGE)
-            break
-        entries.append(_entry(line, cells, columns, code, problems))
+    entries: list[Entry] = []
+    for number, cells in _rows(lines, first + 1, delimiter, columns, problems):
+        entry = _entry(number, cells, columns, code, problems)
+        if entry is not None:
+            entries.append(entry)
+        if len(entries) + len(problems.found) > MAX_ENTRIES:
+            raise problems.fatal(number, *_TOO_LARGE)
     problems.raise_if_any()
-    return Logbook(tuple(entry for entry in entries if entry), code, source)
+    return Logbook(tuple(entries), code, source)
 
 
 def from_lines(
@@ -333,7 +332,7 @@ def from_lines(
     entries = []
     for place, (above, below) in enumerate(zip(sent, printed, strict=True), start=1):
         number = problems.attempt(1, f"character {place}", _sent_in_line, above, code)
-        glyph = problems.attempt(2, f"character {place}", _glyph, below, _MEND_LINE)
+        glyph = problems.attempt(2, f"character {place}", _glyph, below, below, _MEND_LINE)
         if number is not None and glyph is not None:
             entries.append(Entry(number, glyph))
     problems.raise_if_any()
@@ -439,6 +438,8 @@ def _rows(
             stray = columns.index(runs_over[0])
         column = columns[stray] if stray < len(columns) else ""
         problems.add(line, column, "a quotation mark is out of place in this row", _MEND_QUOTES)
+        if len(problems.found) > MAX_ENTRIES:
+            raise problems.fatal(line, *_TOO_LARGE)
 
 
 def _open_quote(line: str, delimiter: str) -> int:
@@ -524,15 +525,15 @@ def _printed(cell: str, code: Code) -> str:
     if (word := cell.lower()) in (NOTHING, UNREADABLE):
         return word
     if len(cell) == 1:
-        return _glyph(cell)
+        return _glyph(cell, cell)
     _refuse_dates(cell)
     if re.fullmatch(r"[0-9]+/[0-9]+", cell):
         if code.figures:
             raise _Wrong(f"{cell} has a glyph in either case", "Write the glyph itself")
-        return _glyph(code.character(code.parse(cell)))
+        return _glyph(code.character(code.parse(cell)), cell)
     glyph = character_named(cell)
     if glyph and (glyph.isascii() or _is_awkward(glyph)):
-        return _glyph(glyph)
+        return _glyph(glyph, cell)
     near = get_close_matches(word, (NOTHING, UNREADABLE), n=1, cutoff=0.6)
     raise _Wrong(
         f"{shown(cell)} is not one glyph",
@@ -543,9 +544,9 @@ def _printed(cell: str, code: Code) -> str:
     )
 
 
-def _glyph(glyph: str, mend: str = f"Write {NOTHING} if nothing was printed") -> str:
+def _glyph(glyph: str, cell: str, mend: str = f"Write {NOTHING} if nothing was printed") -> str:
     if not _is_glyph(glyph):
-        raise _Wrong(f"{shown(glyph)} cannot be printed", mend)
+        raise _Wrong(f"{shown(cell)} cannot be printed", mend)
     return glyph
 
 

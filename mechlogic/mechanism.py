@@ -169,14 +169,16 @@ class Mechanism:
     def cone(self, names: frozenset[str]) -> tuple[str, ...]:
         """The named parts and all parts that they can reach, in working order."""
         if names not in self._cones:
-            reached = frozenset().union(*(self.downstream(name) for name in names if name in self.parts))
+            reached = frozenset().union(
+                *(self.downstream(name) for name in names if name in self.parts)
+            )
             self._cones[names] = tuple(name for name in self.parts if name in reached)
         return self._cones[names]
 
     def upstream(self, name: str) -> frozenset[str]:
         """The part itself and every part whose place can reach it."""
         reached = {name}
-        for part in reversed(self.parts.values()):
+        for part in reversed(tuple(self)):
             if part.name in reached:
                 reached.update(part.joint.inputs)
         return frozenset(reached)
@@ -230,7 +232,9 @@ Combination = tuple[int, ...]
 def _sense_of(travel: Mapping[Combination, Fraction], i: int, n_places: int) -> int:
     """1 if the travel never falls as input *i* moves, -1 if it never rises, 0 if it does both."""
     steps = {
-        travel[(*c[:i], c[i] + 1, *c[i + 1 :])] - t for c, t in travel.items() if c[i] + 1 < n_places
+        travel[(*c[:i], c[i] + 1, *c[i + 1 :])] - t
+        for c, t in travel.items()
+        if c[i] + 1 < n_places
     }
     if all(step >= 0 for step in steps):
         return 1

@@ -79,9 +79,7 @@ def how(evidence: Evidence, behaviour: Behaviour, told: Account) -> str:
     return " ".join(filter(None, (said, example, _score(told, misprints, explained))))
 
 
-def _example(
-    evidence: Evidence, behaviour: Behaviour, told: Account, explained: list[int]
-) -> str:
+def _example(evidence: Evidence, behaviour: Behaviour, told: Account, explained: list[int]) -> str:
     machine = evidence.machine
     for t in explained:
         code = evidence.log.entries[t].sent

@@ -17,6 +17,8 @@ from mechlogic.mechanism import Mechanism, Ways
 
 Column = int
 Columns = tuple[Column, ...]
+Change = Callable[[Columns], Columns]
+"""What the place of a part becomes, given the place that its law asks for."""
 
 
 @dataclass(frozen=True)
@@ -58,7 +60,7 @@ class Changes:
         views: For (follower, part), the place at which this one follower finds the part.
     """
 
-    parts: Mapping[str, Callable[[Columns], Columns]] = field(default_factory=dict)
+    parts: Mapping[str, Change] = field(default_factory=dict)
     views: Mapping[tuple[str, str], Columns] = field(default_factory=dict)
 
     @cached_property

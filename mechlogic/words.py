@@ -53,9 +53,7 @@ def explain(machine: Machine, code: int) -> tuple[Step, ...]:
         machine: A healthy machine.
         code: The setting of the code bars, parity bit included.
     """
-    places = {
-        name: place_in_row(columns, code) for name, columns in machine.healthy.places.items()
-    }
+    places = {name: place_in_row(columns, code) for name, columns in machine.healthy.places.items()}
     steps = [Step(name, sentence(machine, name, places, code)) for name in places]
     return (*steps, Step("print", printed_sentence(machine, code, machine.printed[code])))
 
@@ -155,7 +153,7 @@ def _says(joint: Joint, scene: Scene) -> str:
 
 @_says.register
 def _(joint: laws.Follow, scene: Scene) -> str:
-    (input_, _, _) = scene.inputs[0]
+    input_ = scene.inputs[0][0]
     if scene.moved:
         return f"{scene.part} follows {input_} and moves {scene.at}."
     return f"{scene.part} stays at rest with {input_}."
@@ -175,13 +173,14 @@ def _(joint: laws.EitherPushes, scene: Scene) -> str:
 def _(joint: laws.AllClear, scene: Scene) -> str:
     blocking = [label for label, _, share in scene.inputs if share < 1]
     if not blocking:
-        return f"{listed(label for label, _, _ in scene.inputs)} are clear: {scene.part} moves {scene.at}."
+        clear = listed(label for label, _, _ in scene.inputs)
+        return f"{clear} are clear: {scene.part} moves {scene.at}."
     return f"{scene.part} is held back by {listed(blocking)}."
 
 
 @_says.register
 def _(joint: laws.Withdraw, scene: Scene) -> str:
-    (input_, _, share) = scene.inputs[0]
+    input_ = scene.inputs[0][0]
     if scene.moved:
         return f"{input_} is at rest, so {scene.part} goes its full {scene.at}."
     return f"{scene.part} is held back by {input_}."
@@ -195,7 +194,8 @@ def _(joint: laws.PullBar, scene: Scene) -> str:
         if not _satisfied(notch, share)
     ]
     if holding:
-        return f"{listed(holding)} {'shows' if len(holding) == 1 else 'show'} no notch: {scene.part} is held up."
+        show = "shows" if len(holding) == 1 else "show"
+        return f"{listed(holding)} {show} no notch: {scene.part} is held up."
     return f"every bar under {scene.part} shows it a notch: it drops {scene.at}."
 
 
