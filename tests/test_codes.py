@@ -147,6 +147,11 @@ def test_a_full_name_is_one_character_or_nothing() -> None:
     assert character_named("KEYCAP DIGIT ONE") == ""  # a sequence of three characters
 
 
+def test_a_character_in_both_cases_is_taken_from_the_letters() -> None:
+    code = Code("toy", 1, "test", names=("A", "B"), figures=("B", "A"))
+    assert [code.parse("A"), code.parse("B")] == [0, 1]
+
+
 def test_a_table_that_cannot_be_read_back_is_refused() -> None:
     with pytest.raises(ValueError, match="3 names for 4 codes"):
         Code("short", 2, "test", ("A", "B", "C"))

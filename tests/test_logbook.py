@@ -3,6 +3,7 @@
 import csv
 import io
 import sys
+import unicodedata
 from pathlib import Path
 
 import pytest
@@ -146,6 +147,12 @@ def test_a_print_may_be_written_as_itself_by_name_or_by_position(cell: str, glyp
     assert parse_logbook(f"sent,printed\nA,{cell}\n").entries == (Entry(0x41, glyph),)
 
 
+def test_a_position_that_has_two_glyphs_is_not_guessed() -> None:
+    with pytest.raises(LogbookError, match="a glyph in either case"):
+        parse_logbook("sent,printed\n1/0,1/0\n", code=FIVE_UNIT)
+    assert parse_logbook("sent,printed\n1/0,5\n", code=FIVE_UNIT).entries == (Entry(16, "5"),)
+
+
 def test_a_note_keeps_its_blanks_lines_and_apostrophes() -> None:
     text = "sent,printed,note\nA,A,\"  two\r\nlines \"\nB,B,'tis stiff\nC,C,'=1\nD,D,=1\n"
     notes = [entry.note for entry in parse_logbook(text)]
@@ -179,10 +186,13 @@ def test_no_written_cell_begins_a_formula_or_needs_guessing(log: Logbook) -> Non
         assert not any(cell in (" ", ",", ";", '"', "'") for cell in row[:2])
 
 
-def test_every_glyph_there_is_and_every_code_survives() -> None:
-    for start in range(0, len(GLYPHS), MAX_ENTRIES):
-        some = GLYPHS[start : start + MAX_ENTRIES]
-        log = Logbook(tuple(Entry(i % 128, glyph) for i, glyph in enumerate(some)))
+def test_every_glyph_in_unicode_survives() -> None:
+    # All letters, figures and marks with capitals or accents; ideographs and syllables (Lo) are
+    # a hundred thousand more of one kind, from which the property test above draws.
+    some = [glyph for glyph in GLYPHS if unicodedata.category(glyph) != "Lo"]
+    for start in range(0, len(some), MAX_ENTRIES):
+        part = some[start : start + MAX_ENTRIES]
+        log = Logbook(tuple(Entry(i % 128, glyph) for i, glyph in enumerate(part)))
         assert parse_logbook(format_logbook(log)).entries == log.entries
 
 
@@ -194,6 +204,11 @@ def test_awkward_characters_are_written_by_the_names_of_the_standard() -> None:
         ["QUOTATION MARK", "APOSTROPHE"],
         ["HYPHEN-MINUS", "SP"],
     ]
+
+
+def test_an_accent_on_its_own_is_written_by_name_so_that_it_does_not_sit_on_a_comma() -> None:
+    log = Logbook((Entry(65, "\N{COMBINING ACUTE ACCENT}"),))
+    assert "A,COMBINING ACUTE ACCENT," in format_logbook(log)
 
 
 def test_a_file_is_replaced_whole_and_leaves_nothing_beside_it(tmp_path: Path) -> None:
@@ -349,6 +364,8 @@ def test_absurdly_large_logs_are_refused(tmp_path: Path) -> None:
         lambda: read_logbook(path),
         lambda: parse_logbook("sent,printed\n" + "\n" * MAX_CHARACTERS),
         lambda: parse_logbook("sent,printed\n" + "A,A\n" * (MAX_ENTRIES + 1)),
+        lambda: parse_logbook("sent,printed\n" + 'A,"\n' * (MAX_ENTRIES + 2)),
+        lambda: parse_logbook("sent,printed\n" + "A\n" * (MAX_ENTRIES + 2)),
         lambda: from_lines("A" * (MAX_ENTRIES + 1), "A" * (MAX_ENTRIES + 1)),
     ):
         with pytest.raises(LogbookError, match="right file"):

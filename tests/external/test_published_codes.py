@@ -128,3 +128,10 @@ def test_five_unit_digits_stand_on_the_top_row_of_the_keyboard() -> None:
 )  # fmt: skip
 def test_well_known_combinations_of_the_five_unit_code(name: str, bits: str) -> None:
     assert "".join("01"[bit] for bit in FIVE_UNIT.bits(FIVE_UNIT.parse(name))) == bits
+
+
+def test_five_unit_letters_in_numerical_order() -> None:
+    # A second recollection of S.1 in another order, b1 counting one; both from memory, but a slip
+    # in copying one of the two shows.
+    order = "NUL E LF A SP S I U CR D R J N F C K T Z L W H Y P Q O B G FIGS M X V LTRS"
+    assert list(FIVE_UNIT.names) == order.split()
