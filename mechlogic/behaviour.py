@@ -113,10 +113,12 @@ class Behaviour:
     ) -> Table:
         """Where every part stands at speed when each row's code follows that of *before*.
 
-        Only for one sluggish part at most: what it remembers is then settled by the code before.
+        Only for one sluggish part at most: what it remembers is then settled by the code before,
+        by the other faults, and by what followers of a half-way part found then.  For that the
+        chance of *world* is taken, as for the code now.
         """
-        asked = tabulate(self.mechanism, before).places
-        columns = {name: asked[name] for name in self.remembering}
+        then = self.table(before, before.every, World(self.memories[0], world.chance))
+        columns = {name: then.asked[name] for name in self.remembering}
         return tabulate(self.mechanism, rows, self._changes(rows, rows.every, world, columns), base)
 
     def _changes(
