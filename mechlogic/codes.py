@@ -278,16 +278,14 @@ _ITA2 = """
 
 def _five_unit() -> Code:
     words = _ITA2.split()
-    rows = sorted(
-        (int(bits[::-1], 2), letters, None if figures == "none" else figures)
-        for letters, figures, bits in zip(words[1::4], words[2::4], words[3::4], strict=True)
-    )
+    rows = zip(words[1::4], words[2::4], words[3::4], strict=True)
+    table = {int(bits[::-1], 2): (letters, figures) for letters, figures, bits in rows}
     return Code(
         "five-unit code",
         units=5,
         source="ITU-T S.1, International Telegraph Alphabet No. 2 (from memory)",
-        names=tuple(letters for _, letters, _ in rows),
-        figures=tuple(figures for _, _, figures in rows),
+        names=tuple(table[code][0] for code in range(32)),
+        figures=tuple(None if table[code][1] == "none" else table[code][1] for code in range(32)),
     )
 
 

@@ -412,7 +412,7 @@ def _header(line: str, number: int, problems: _Problems) -> tuple[str, list[str]
 
 
 def _rows(
-    lines: Sequence[str], start: int, delimiter: str, columns: Sequence[str], problems: _Problems
+    lines: Sequence[str], start: int, delimiter: str, columns: list[str], problems: _Problems
 ) -> Iterator[tuple[int, list[str]]]:
     """Each row that is not blank, with the number of the line on which it begins.
 
@@ -428,14 +428,14 @@ def _rows(
         except csv.Error:
             stray = _open_quote(lines[line - 1], delimiter)
         else:
-            named = zip(columns, cells, strict=False)
-            runs_over = [c for c, cell in named if c != "note" and re.search("[\r\n]", cell)]
+            runs_over = [i for i, cell in enumerate(cells) if re.search("[\r\n]", cell)]
+            runs_over = [i for i in runs_over if columns[i : i + 1] not in (["note"], ["?"])]
             if not runs_over:
                 start = line - 1 + reader.line_num
                 if any(cell.strip() for cell in cells):
                     yield line, cells
                 continue
-            stray = columns.index(runs_over[0])
+            stray = runs_over[0]
         column = columns[stray] if stray < len(columns) else ""
         problems.add(line, column, "a quotation mark is out of place in this row", _MEND_QUOTES)
         if len(problems.found) > MAX_ENTRIES:
@@ -447,10 +447,9 @@ def _open_quote(line: str, delimiter: str) -> int:
     pieces = line.rstrip("\r\n").split(delimiter)
     good = 0
     for count in range(1, min(len(pieces), len(COLUMNS)) + 1):
+        part = [delimiter.join(pieces[:count])]
         try:
-            next(
-                csv.reader([delimiter.join(pieces[:count])], delimiter=delimiter, strict=True), None
-            )
+            list(csv.reader(part, delimiter=delimiter, strict=True))
         except csv.Error:
             continue
         good = count
