@@ -48,6 +48,7 @@ __all__ = [
     "Logbook",
     "LogbookError",
     "Problem",
+    "decode_logbook",
     "format_logbook",
     "from_lines",
     "look_alike",
@@ -64,6 +65,7 @@ UNREADABLE = "unreadable"
 
 MAX_ENTRIES = 20_000  # more than all 16,384 transitions of a seven-unit code
 MAX_CHARACTERS = 2_000_000
+_MOST_BYTES = 4 * MAX_CHARACTERS + 3  # UTF-8 has at most four bytes a character, a mark three
 MAX_NOTE = 2_000
 MAX_LINE = 100_000  # far more than any entry needs; the csv module gives up a little later
 
@@ -259,17 +261,21 @@ def read_logbook(path: str | os.PathLike[str], code: Code = SEVEN_UNIT) -> Logbo
 
     Raises LogbookError if it cannot be read, with every problem there is.
     """
-    problems = _Problems(str(path))
-    most = 4 * MAX_CHARACTERS + 3  # UTF-8 has at most four bytes a character, and a mark of three
     try:
         with open(path, "rb") as file:
-            data = file.read(most + 1)
+            data = file.read(_MOST_BYTES + 1)
     except OSError as error:
         reason = error.strerror or str(error)
-        raise problems.fatal(
+        raise _Problems(str(path)).fatal(
             0, f"it cannot be opened ({reason})", "Check name and folder"
         ) from error
-    if len(data) > most:
+    return decode_logbook(data, str(path), code)
+
+
+def decode_logbook(data: bytes, source: str, code: Code = SEVEN_UNIT) -> Logbook:
+    """The log in the bytes of a CSV file; as read_logbook, for a file that was handed over."""
+    problems = _Problems(source)
+    if len(data) > _MOST_BYTES:
         raise problems.fatal(0, *_TOO_LARGE)
     if data.startswith((b"\xff\xfe", b"\xfe\xff")):
         raise problems.fatal(0, "this is UTF-16, not UTF-8", _SAVE_AS_UTF_8)
@@ -278,7 +284,7 @@ def read_logbook(path: str | os.PathLike[str], code: Code = SEVEN_UNIT) -> Logbo
     except UnicodeDecodeError as error:
         line = len(re.findall(rb"\r\n|\r|\n", data[: error.start])) + 1
         raise problems.fatal(line, "a letter here is not UTF-8", _SAVE_AS_UTF_8) from error
-    return parse_logbook(text, str(path), code)
+    return parse_logbook(text, source, code)
 
 
 def parse_logbook(text: str, source: str = "pasted text", code: Code = SEVEN_UNIT) -> Logbook:

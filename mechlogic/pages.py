@@ -1,0 +1,273 @@
+"""The page reading: logs, suspects, advice and verdicts as HTML.
+
+Every text that a person can have written is escaped here.  The pieces use no scripts and only
+the classes of ``pages.css``, so a workbook, a report and a page without Python can share them.
+"""
+
+from collections.abc import Iterable, Mapping, Sequence
+from html import escape
+from pathlib import Path
+
+from mechlogic.advice import Check
+from mechlogic.behaviour import Behaviour
+from mechlogic.diagnosis import Diagnosis, Suspect
+from mechlogic.evidence import Evidence
+from mechlogic.faults import MODES, Hypothesis, Mode
+from mechlogic.logbook import NOTHING, UNREADABLE, Entry
+from mechlogic.machine import Machine
+from mechlogic.story import how, hypothesis_label
+from mechlogic.verdict import Verdict
+
+STYLE = (Path(__file__).parent / "pages.css").read_text(encoding="utf-8")
+"""The style sheet for every piece made here."""
+
+SHOWN_AT_FIRST = 6
+"""How many suspects are shown before the rest is folded away."""
+
+
+def log_strip(evidence: Evidence, marked: Iterable[int] = ()) -> str:
+    """The log as two lines, what was sent over what was printed, misprints marked.
+
+    Args:
+        evidence: The log.
+        marked: Entries, counted from 0, to mark besides.
+    """
+    marks = set(marked)
+    cells = "".join(
+        _entry_cell(evidence, t, entry, t in marks) for t, entry in enumerate(evidence.log)
+    )
+    if not cells:
+        return '<p class="ml-quiet">The log is empty.</p>'
+    return (
+        f'<div class="ml-strip" role="table" aria-label="the log, sent over printed">{cells}</div>'
+    )
+
+
+def _entry_cell(evidence: Evidence, t: int, entry: Entry, marked: bool) -> str:
+    wrong = bool(evidence.misprints >> t & 1)
+    classes = ["ml-entry"]
+    classes += ["ml-wrong"] if wrong else []
+    classes += ["ml-marked"] if marked else []
+    classes += ["ml-gap"] if entry.gap else []
+    classes += ["ml-hand"] if entry.driven == "hand" else []
+    sent = evidence.machine.code.name(entry.sent)
+    said = f"entry {t + 1}: {sent} sent, {entry.printed} printed"
+    said += ", by hand" if entry.driven == "hand" else ""
+    said += ", after a stop" if entry.gap else ""
+    said += f", {entry.clipped} clipped" if entry.clipped else ""
+    said += f"; {entry.note}" if entry.note else ""
+    return (
+        f'<span class="{" ".join(classes)}" role="row" title="{escape(said)}" '
+        f'aria-label="{escape(said)}"><span>{escape(sent)}</span>'
+        f"<b>{escape(print_mark(entry.printed))}</b></span>"
+    )
+
+
+def print_mark(printed: str) -> str:
+    """A print as one sign: the character, ␣ for nothing, ▒ for something unreadable."""
+    return {NOTHING: "␣", " ": "␣", UNREADABLE: "▒"}.get(printed, printed)
+
+
+def log_summary(diagnosis: Diagnosis) -> str:
+    """One sentence on what the log holds and how many suspects explain it."""
+    evidence = diagnosis.evidence
+    n, wrong = len(evidence.log), evidence.misprints.bit_count()
+    says = f"{_count(n, 'entry', 'entries')}, {_count(wrong, 'misprint', 'misprints')}."
+    if diagnosis.suspects:
+        which = "suspect explains" if len(diagnosis.suspects) == 1 else "suspects explain"
+        says += f" {len(diagnosis.suspects)} {which} every entry."
+    else:
+        fewest = min(len(suspect.misfits) for suspect in diagnosis.ranked)
+        says += (
+            " No single fault explains every entry: either something was misread "
+            f"(at least {_count(fewest, 'entry', 'entries')}), or there is more than one fault."
+        )
+    return f'<p class="ml-summary" aria-live="polite">{escape(says)}</p>'
+
+
+def wheel_map(evidence: Evidence) -> str:
+    """The type wheel laid flat, each character marked by how it has printed so far."""
+    machine = evidence.machine
+    seen: dict[str, list[tuple[bool, str]]] = {}
+    for t, entry in enumerate(evidence.log):
+        wrong = bool(evidence.misprints >> t & 1)
+        seen.setdefault(machine.good_print(entry.sent), []).append((wrong, evidence.printed[t]))
+    rows = []
+    for height, line in zip(
+        reversed(machine.wheel.rows), reversed(machine.wheel.glyphs), strict=True
+    ):
+        cells = "".join(_wheel_cell(glyph, seen.get(_printed(glyph), [])) for glyph in line)
+        rows.append(f'<tr><th scope="row">{float(height):g} mm</th>{cells}</tr>')
+    heads = "".join(
+        f'<th scope="col">{float(angle):g}°</th>'.replace("-", "−")
+        for angle in machine.wheel.columns
+    )
+    return (
+        '<table class="ml-wheel"><caption>The type wheel laid flat: '
+        "✓ printed right, ✗ misprinted at least once (and as what)</caption>"
+        f"{''.join(rows)}<tr><td></td>{heads}</tr></table>"
+    )
+
+
+def _printed(glyph: str) -> str:
+    return NOTHING if glyph == " " else glyph
+
+
+def _wheel_cell(glyph: str, seen: list[tuple[bool, str]]) -> str:
+    wrong = list(dict.fromkeys(print_mark(printed) for bad, printed in seen if bad))
+    right = any(not bad for bad, _ in seen)
+    mark = "✗ " + " ".join(wrong) if wrong else "✓" if right else ""
+    kind = "ml-bad" if wrong else "ml-good" if right else "ml-untried"
+    return f'<td class="{kind}">{escape(glyph)}<small>{escape(mark)}</small></td>'
+
+
+def suspect_list(diagnosis: Diagnosis) -> str:
+    """The suspects, likeliest first, each with its story and what the bench knows about it."""
+    suspects = diagnosis.suspects or diagnosis.doubtful[:SHOWN_AT_FIRST]
+    first = "".join(_suspect_item(diagnosis, s) for s in suspects[:SHOWN_AT_FIRST])
+    rest = "".join(_suspect_item(diagnosis, s) for s in suspects[SHOWN_AT_FIRST:])
+    more = len(suspects) - SHOWN_AT_FIRST
+    folded = (
+        f"<details><summary>{_count(more, 'less likely suspect', 'less likely suspects')}"
+        f'</summary><ol class="ml-suspects" start="{SHOWN_AT_FIRST + 1}">{rest}</ol></details>'
+        if rest
+        else ""
+    )
+    return f'<ol class="ml-suspects">{first}</ol>{folded}'
+
+
+def _suspect_item(diagnosis: Diagnosis, suspect: Suspect) -> str:
+    machine = diagnosis.machine
+    behaviour = Behaviour(machine, suspect.members[0])
+    story = how(diagnosis.evidence, behaviour, suspect.accounts[0])
+    share = percent(suspect.probability)
+    return (
+        f'<li><div class="ml-head"><meter min="0" max="1" value="{suspect.probability:.4f}" '
+        f'aria-label="probability {share}"></meter><span class="ml-share">{share}</span>'
+        f"<b>{escape(hypothesis_label(machine, suspect.members[0]))}</b></div>"
+        f"<p>{escape(story)}</p>{_others(machine, suspect.members)}"
+        f"{_bench_notes(suspect.members[0])}</li>"
+    )
+
+
+def _others(machine: Machine, members: Sequence[Hypothesis]) -> str:
+    if len(members) < 2:
+        return ""
+    items = "".join(f"<li>{escape(hypothesis_label(machine, m))}</li>" for m in members[1:])
+    return (
+        "<p>No print can tell it from these; look at the parts, or turn the shaft by hand and "
+        f"watch which of them moves:</p><ul>{items}</ul>"
+    )
+
+
+def _bench_notes(faults: Hypothesis) -> str:
+    return "".join(
+        f"<details><summary>At the bench: {escape(fault.mode)}</summary>"
+        f"{mode_notes(MODES[fault.mode])}</details>"
+        for fault in faults
+    )
+
+
+def mode_notes(mode: Mode) -> str:
+    """What the bench knows about a mode."""
+    return (
+        f"<dl><dt>Looks like</dt><dd>{escape(mode.looks_like)}</dd>"
+        f"<dt>Usual causes</dt><dd>{escape(mode.causes)}</dd>"
+        f"<dt>Remedy</dt><dd>{escape(mode.remedy)}</dd>"
+        f"<dt>Take care</dt><dd>{escape(mode.cautions)}</dd></dl>"
+    )
+
+
+def advice(machine: Machine, check: Check | None) -> str:
+    """What to type next, and what each outcome would mean."""
+    if check is None:
+        return (
+            '<p class="ml-next">No character that you could type would tell the suspects apart '
+            "any further. Look at the parts named above, or turn the shaft by hand.</p>"
+        )
+    keys = " then ".join(f"<kbd>{escape(machine.code.name(code))}</kbd>" for code in check.codes)
+    rows = "".join(
+        f"<tr><td>{escape(' '.join(print_mark(p) for p in split.prints))}</td>"
+        f"<td>{percent(split.probability)}</td>"
+        f"<td>{', '.join(map(str, split.suspects))}</td></tr>"
+        for split in check.splits
+    )
+    return (
+        f'<p class="ml-next">Type {keys} next, at speed, straight after the last entry.</p>'
+        f"<details><summary>Why: it is expected to bring {check.gain:.1f} bits</summary>"
+        '<table class="ml-splits"><tr><th scope="col">if it prints</th>'
+        '<th scope="col">chance</th><th scope="col">suspects left</th></tr>'
+        f"{rows}</table></details>"
+    )
+
+
+def verdict(machine: Machine, evidence: Evidence, found: Verdict) -> str:
+    """A hypothesis beside the log: what it predicts, what contradicts it, who else explains it."""
+    lines = [f"<p>{escape(found.story)}</p>"]
+    if found.contradictions:
+        rows = "".join(
+            f"<tr><td>{t + 1}</td><td>{escape(machine.code.name(evidence.log.entries[t].sent))}"
+            f"</td><td>{escape(' or '.join(sorted(map(print_mark, found.predictions[t]))))}</td>"
+            f"<td>{escape(print_mark(evidence.printed[t]))}</td></tr>"
+            for t in found.contradictions
+        )
+        lines.append(
+            '<p class="ml-verdict">It cannot be the whole truth, unless these entries were '
+            'misread:</p><table class="ml-splits"><tr><th scope="col">entry</th>'
+            '<th scope="col">sent</th><th scope="col">it would print</th>'
+            f'<th scope="col">printed</th></tr>{rows}</table>'
+        )
+    elif not found.rivals:
+        lines.append('<p class="ml-verdict">No other single fault explains every entry.</p>')
+    else:
+        names = "".join(
+            f"<li>{escape(hypothesis_label(machine, rival.members[0]))}</li>"
+            for rival in found.rivals[:SHOWN_AT_FIRST]
+        )
+        more = len(found.rivals) - SHOWN_AT_FIRST
+        names += f"<li>and {more} more</li>" if more > 0 else ""
+        lines.append(
+            f'<p class="ml-verdict">It explains every entry, but so do these:</p><ul>{names}</ul>'
+        )
+        lines.append(_decider(machine, found.decider))
+    if found.alike:
+        lines.append(_others(machine, ((), *found.alike)))
+    return "".join(lines)
+
+
+def _decider(machine: Machine, check: Check | None) -> str:
+    if check is None:
+        return "<p>Nothing can decide between them by printing.</p>"
+    keys = " then ".join(f"<kbd>{escape(machine.code.name(code))}</kbd>" for code in check.codes)
+    return f"<p>To decide, type {keys}.</p>"
+
+
+def problem_list(problems: Iterable[object]) -> str:
+    """The problems of a file that was refused, one a line."""
+    items = "".join(f"<li>{escape(str(problem))}</li>" for problem in problems)
+    return (
+        '<div class="ml-problems" role="alert"><p>The file was not loaded; nothing that was '
+        f"there before is lost.</p><ul>{items}</ul></div>"
+    )
+
+
+def percent(probability: float) -> str:
+    """A probability as a person would say it."""
+    if probability > 0.995:
+        return "> 99 %"
+    if probability < 0.01:
+        return "< 1 %"
+    return f"{probability:.0%}".replace("%", " %")
+
+
+def explanation(steps: Mapping[str, Sequence[str]]) -> str:
+    """Sentences under the heading of their assembly."""
+    blocks = "".join(
+        f"<h4>{escape(group)}</h4><ul>{''.join(f'<li>{escape(s)}</li>' for s in said)}</ul>"
+        for group, said in steps.items()
+    )
+    return f'<div class="ml-words">{blocks}</div>'
+
+
+def _count(n: int, one: str, many: str) -> str:
+    return f"{n or 'no'} {one if n == 1 else many}"

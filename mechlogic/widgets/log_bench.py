@@ -1,0 +1,211 @@
+"""The bench: a log of misprints goes in, suspects and the next character come out."""
+
+from collections.abc import Callable, Iterable
+from functools import partial
+from pathlib import Path
+
+import ipywidgets as w
+
+from mechlogic import pages
+from mechlogic.advice import next_check
+from mechlogic.codes import CodeError
+from mechlogic.diagnosis import diagnose
+from mechlogic.evidence import Evidence
+from mechlogic.faults import Fault, FaultError, faults_of
+from mechlogic.logbook import (
+    NOTHING,
+    UNREADABLE,
+    Logbook,
+    LogbookError,
+    decode_logbook,
+    read_logbook,
+)
+from mechlogic.logbook import Entry as LogEntry
+from mechlogic.machine import Machine
+from mechlogic.verdict import judge
+
+WIDE = w.Layout(width="100%")
+
+
+class LogBench(w.VBox):  # type: ignore[misc]
+    """A log, the suspects that explain it, the next character, and a hypothesis of your own.
+
+    Args:
+        machine: The machine that the logs were taken on.
+        logs: Folder with sample logs as CSV files, or a list of such files.
+    """
+
+    def __init__(self, machine: Machine, logs: str | Path | Iterable[Path] = "logs") -> None:
+        self.machine = machine
+        self.logbook = Logbook((), machine.code)
+        self._problems, self._strip, self._wheel = _page(), _page(), _page()
+        self._summary, self._advice, self._suspects = _page(), _page(), _page()
+        self._verdict = _page()
+        super().__init__(
+            children=[
+                w.HTML(f"<style>{pages.STYLE}</style>"),
+                self._chooser(logs),
+                self._problems,
+                self._strip,
+                self._entry_row(),
+                self._summary,
+                self._advice,
+                w.Tab(
+                    children=[self._suspects, self._wheel, self._hypothesis_box()],
+                    titles=("Suspects", "Wheel map", "Is my hypothesis right?"),
+                    layout=WIDE,
+                ),
+            ],
+            layout=WIDE,
+        )
+        self.show(self.logbook)
+
+    def show(self, log: Logbook) -> None:
+        """Show a log and everything that follows from it."""
+        self.logbook = log
+        diagnosis = diagnose(self.machine, log)
+        evidence = diagnosis.evidence
+        _say(self._problems, "")
+        _say(self._strip, pages.log_strip(evidence))
+        _say(self._wheel, pages.wheel_map(evidence))
+        _say(self._verdict, "")
+        if not log.entries:
+            _say(self._summary, "<p>Choose a log above, or write down what you sent and saw.</p>")
+            _say(self._advice, "")
+            _say(self._suspects, "<p>No entries yet, so nobody is suspected.</p>")
+            return
+        _say(self._summary, pages.log_summary(diagnosis))
+        _say(self._advice, pages.advice(self.machine, next_check(diagnosis)))
+        _say(self._suspects, pages.suspect_list(diagnosis))
+
+    # -- choosing a log ---------------------------------------------------------------------------
+
+    def _chooser(self, logs: str | Path | Iterable[Path]) -> w.Widget:
+        paths = sorted(Path(logs).glob("*.csv")) if isinstance(logs, str | Path) else list(logs)
+        choices = [("choose a log …", None), *((_title(path), path) for path in paths)]
+        chooser = w.Dropdown(options=choices, description="Log")
+        upload = w.FileUpload(accept=".csv", multiple=False, description="Load a file …")
+        clear = w.Button(description="Start an empty log")
+
+        def choose(change: dict[str, object]) -> None:
+            path = change["new"]
+            if isinstance(path, Path):
+                self._try(partial(read_logbook, path, self.machine.code))
+
+        def load(change: dict[str, object]) -> None:
+            for file in upload.value:
+                self._try(
+                    partial(decode_logbook, bytes(file.content), file.name, self.machine.code)
+                )
+
+        def empty(_: object) -> None:
+            chooser.value = None
+            self.show(Logbook((), self.machine.code))
+
+        chooser.observe(choose, "value")
+        upload.observe(load, "value")
+        clear.on_click(empty)
+        return w.HBox([chooser, upload, clear])
+
+    def _try(self, read: Callable[[], Logbook]) -> None:
+        try:
+            self.show(read())
+        except LogbookError as error:
+            _say(self._problems, pages.problem_list(error.problems))
+
+    # -- adding entries ---------------------------------------------------------------------------
+
+    def _entry_row(self) -> w.Widget:
+        narrow = w.Layout(width="150px")
+        sent = w.Text(description="Sent", placeholder="A, CR, 4/1", layout=narrow)
+        printed = w.Text(description="Printed", placeholder="A, nothing", layout=narrow)
+        for box in (sent, printed):
+            box.style.description_width = "52px"
+        by_hand = w.Checkbox(description="turned by hand", indent=False, layout=narrow)
+        gap = w.Checkbox(
+            description="machine was stopped before", indent=False, layout=w.Layout(width="210px")
+        )
+        add = w.Button(description="Add entry", button_style="primary")
+        undo = w.Button(description="Take last back")
+
+        def write(_: object) -> None:
+            try:
+                entry = LogEntry(
+                    self.machine.code.parse(sent.value),
+                    _print_named(printed.value, self.machine),
+                    "hand" if by_hand.value else "speed",
+                    gap=gap.value,
+                )
+            except (CodeError, ValueError) as error:
+                _say(self._problems, pages.problem_list([error]))
+                return
+            self.show(self.logbook.adding(entry))
+            sent.value = printed.value = ""
+            gap.value = False
+            sent.focus()
+
+        def take_back(_: object) -> None:
+            self.show(Logbook(self.logbook.entries[:-1], self.machine.code, self.logbook.source))
+
+        add.on_click(write)
+        undo.on_click(take_back)
+        return w.HBox(
+            [sent, printed, by_hand, gap, add, undo], layout=w.Layout(flex_flow="row wrap")
+        )
+
+    # -- a hypothesis of one's own ----------------------------------------------------------------
+
+    def _hypothesis_box(self) -> w.Widget:
+        names = [(self.machine.label(name), name) for name in self.machine.mechanism.parts]
+        part = w.Dropdown(options=names, description="Part")
+        fault = w.Dropdown(description="is")
+        ask = w.Button(description="Hold it against the log", button_style="primary")
+        ask.layout.width = "190px"
+
+        def offer(_: object) -> None:
+            fault.options = [
+                (_fault_label(self.machine, each), each)
+                for each in faults_of(self.machine.mechanism, part.value)
+            ]
+
+        def answer(_: object) -> None:
+            try:
+                found = judge(self.machine, self.logbook, [fault.value])
+            except FaultError as error:
+                _say(self._verdict, pages.problem_list([error]))
+                return
+            evidence = Evidence(self.machine, self.logbook)
+            strip = pages.log_strip(evidence, found.contradictions)
+            _say(self._verdict, strip + pages.verdict(self.machine, evidence, found))
+
+        part.observe(offer, "value")
+        ask.on_click(answer)
+        offer(None)
+        row = w.HBox([part, fault, ask], layout=w.Layout(flex_flow="row wrap"))
+        return w.VBox([row, self._verdict])
+
+
+def _page() -> w.HTML:
+    return w.HTML(layout=WIDE)
+
+
+def _say(page: w.HTML, html: str) -> None:
+    """Change what a page says, in place."""
+    page.value = f'<div class="ml-page">{html}</div>' if html else ""
+
+
+def _title(path: Path) -> str:
+    return path.stem.replace("_", " ")
+
+
+def _fault_label(machine: Machine, fault: Fault) -> str:
+    return f"{fault.mode} from {machine.label(fault.input)}" if fault.input else fault.mode
+
+
+def _print_named(text: str, machine: Machine) -> str:
+    """What was printed, as it is written in a log: a character, its name, or a word for none."""
+    word = text.strip().lower()
+    if word in (NOTHING, UNREADABLE):
+        return word
+    character = machine.code.character(machine.code.parse(text))
+    return NOTHING if character == " " else character
