@@ -178,13 +178,11 @@ def mode_notes(mode: Mode) -> str:
     )
 
 
-def advice(machine: Machine, check: Check | None) -> str:
+def advice(diagnosis: Diagnosis, check: Check | None) -> str:
     """What to type next, and what each outcome would mean."""
+    machine = diagnosis.machine
     if check is None:
-        return (
-            '<p class="ml-next">No character that you could type would tell the suspects apart '
-            "any further. Look at the parts named above, or turn the shaft by hand.</p>"
-        )
+        return f'<p class="ml-next">{escape(_no_more(diagnosis))}</p>'
     keys = " then ".join(f"<kbd>{escape(machine.code.name(code))}</kbd>" for code in check.codes)
     rows = "".join(
         f"<tr><td>{escape(' '.join(print_mark(p) for p in split.prints))}</td>"
@@ -198,6 +196,19 @@ def advice(machine: Machine, check: Check | None) -> str:
         '<table class="ml-splits"><tr><th scope="col">if it prints</th>'
         '<th scope="col">chance</th><th scope="col">suspects left</th></tr>'
         f"{rows}</table></details>"
+    )
+
+
+def _no_more(diagnosis: Diagnosis) -> str:
+    first = diagnosis.ranked[0]
+    if not first.members[0]:
+        return "No misprint is left to explain: nothing that you could type would say more."
+    name = hypothesis_label(diagnosis.machine, first.members[0])
+    if first.consistent and first.probability > 0.95:
+        return f"Look at this part next: {name}. Typing more would hardly change the verdict."
+    return (
+        "No character that you could type would tell the suspects apart any further. "
+        "Look at the parts named below, or turn the shaft by hand and watch them."
     )
 
 
@@ -221,7 +232,8 @@ def verdict(machine: Machine, evidence: Evidence, found: Verdict) -> str:
         lines.append('<p class="ml-verdict">No other single fault explains every entry.</p>')
     else:
         names = "".join(
-            f"<li>{escape(hypothesis_label(machine, rival.members[0]))}</li>"
+            f"<li>{escape(hypothesis_label(machine, rival.members[0]))} "
+            f"({percent(rival.probability)})</li>"
             for rival in found.rivals[:SHOWN_AT_FIRST]
         )
         more = len(found.rivals) - SHOWN_AT_FIRST

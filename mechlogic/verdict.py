@@ -1,7 +1,7 @@
 """Is my hypothesis right?  One hypothesis held against a log and against its rivals."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from mechlogic.advice import Check, next_check
 from mechlogic.behaviour import Behaviour
@@ -54,13 +54,20 @@ def judge(machine: Machine, log: Logbook, faults: Iterable[Fault]) -> Verdict:
     behaviour = Behaviour(machine, mine)
     told = account(diagnosis.evidence, behaviour)
     rivals = tuple(suspect for suspect in diagnosis.suspects if suspect is not own)
-    weighed = Diagnosis(diagnosis.evidence, (own, *rivals)) if own.consistent else None
+    decider = next_check(_on_a_par(diagnosis, own, *rivals)) if own.consistent and rivals else None
     return Verdict(
         account=told,
         predictions=predictions(diagnosis.evidence, behaviour),
         contradictions=told.misfits,
         rivals=rivals,
         alike=tuple(faults for faults in own.members if faults != mine),
-        decider=next_check(weighed) if weighed and rivals else None,
+        decider=decider,
         story=how(diagnosis.evidence, behaviour, told),
     )
+
+
+def _on_a_par(diagnosis: Diagnosis, *suspects: Suspect) -> Diagnosis:
+    """The suspects as if all were equally likely: what decides must not lean on the ranking."""
+    share = 1 / len(suspects)
+    equal = tuple(replace(suspect, probability=share) for suspect in suspects)
+    return Diagnosis(diagnosis.evidence, equal)

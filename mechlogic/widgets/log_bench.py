@@ -75,7 +75,7 @@ class LogBench(w.VBox):  # type: ignore[misc]
             _say(self._suspects, "<p>No entries yet, so nobody is suspected.</p>")
             return
         _say(self._summary, pages.log_summary(diagnosis))
-        _say(self._advice, pages.advice(self.machine, next_check(diagnosis)))
+        _say(self._advice, pages.advice(diagnosis, next_check(diagnosis)))
         _say(self._suspects, pages.suspect_list(diagnosis))
 
     # -- choosing a log ---------------------------------------------------------------------------
