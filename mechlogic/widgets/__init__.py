@@ -1,0 +1,28 @@
+"""Live pictures and questions for notebooks: thin, traits in, picture and words out.
+
+The names below are loaded only when they are asked for, so that
+:mod:`mechlogic.widgets.frames`, which needs no notebook, can be used without one.
+"""
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from mechlogic.widgets.fault_bench import FaultBench
+    from mechlogic.widgets.machine_view import MachineView
+    from mechlogic.widgets.questions import choice, short_answer
+
+__all__ = ["FaultBench", "MachineView", "choice", "short_answer"]
+
+_HOME = {
+    "FaultBench": "fault_bench",
+    "MachineView": "machine_view",
+    "choice": "questions",
+    "short_answer": "questions",
+}
+
+
+def __getattr__(name: str) -> Any:
+    if name not in _HOME:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    return getattr(import_module(f"{__name__}.{_HOME[name]}"), name)

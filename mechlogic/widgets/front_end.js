@@ -1,0 +1,516 @@
+/**
+ * The live picture of a machine.
+ *
+ * It knows nothing about mechanisms.  Python has worked out every table beforehand (see frames.py
+ * for their shape); this module looks rows up, moves and restyles the named parts of a picture,
+ * and reports what the reader does.  So it answers by itself, even while Python is busy, and even
+ * on a page where there is no Python at all.
+ *
+ * Words: a *setting* is the number that the code bits make; a *world* is the table that holds in
+ * the present circumstances; a *place* is the number of the position at which a part stands.
+ */
+
+/**
+ * What the view is told.
+ *
+ * @typedef {[code: number, print: string, drive: "speed" | "hand"]} Print
+ * @typedef {object} Data
+ * @property {string} svg        the mechanism, as drawn by drawing/
+ * @property {string} wheel      the type wheel laid flat, as drawn by drawing/
+ * @property {Record<string, string[]>} poses  for each part, a CSS transform for each place
+ * @property {object} frames     the tables of frames.py
+ * @property {number} [code]     the setting to begin with
+ * @property {string} [picked]   the part to point out
+ * @property {Print[]} [printed]  the paper so far
+ * @property {string} [message]  something Python has to say, such as why a fault was refused
+ * @property {{label: string, frames: object}[]} [choices]  faults to choose from without Python
+ *
+ * What the view tells.
+ *
+ * @typedef {object} Callbacks
+ * @property {(code: number) => void} [onCode]       the bars are set anew
+ * @property {(part: string) => void} [onPick]       a part is picked; "" when it is let go
+ * @property {(printed: Print[]) => void} [onPrint]  the paper has changed
+ * @property {(choice: number) => void} [onFault]    another of the choices is taken
+ */
+
+const NO_CELL = 0xffff;
+const LONGEST_PASTE = 200;
+
+/**
+ * Build the view inside an element.
+ *
+ * @param {HTMLElement} el
+ * @param {Data} data
+ * @param {Callbacks} tell
+ */
+export function mount(el, data, tell = {}) {
+  let tables = unpack(data.frames);
+  const state = {
+    code: data.code ?? 0,
+    picked: data.picked ?? "",
+    printed: [...(data.printed ?? [])],
+    byHand: false,
+    chance: 0,
+    memory: tables.start, // what sluggish parts remember of the character before
+    afterwards: null, // once printed: the memory that the next character will find
+  };
+
+  // -- the page, built once -----------------------------------------------------------------------
+
+  const title = h("h3", { class: "ml-title" }, tables.title);
+  const condition = h("p", { class: "ml-condition" });
+  const bits = tables.bits.map(([label], i) =>
+    h("button", { type: "button", class: "ml-bit", title: label, "data-bit": i + 1,
+                  onclick: () => explore(state.code ^ (1 << i)) },
+      h("span", { class: "ml-bit-name", "aria-hidden": "true" }, `b${i + 1}`),
+      h("span", { class: "ml-slot", "aria-hidden": "true" }, h("span", { class: "ml-knob" })),
+      h("span", { class: "ml-bit-value", "aria-hidden": "true" })));
+  const sendBox = h("input", { type: "text", class: "ml-send", autocomplete: "off",
+                               autocapitalize: "off", spellcheck: "false", size: 3,
+                               "aria-label": "Send: each character typed is printed at once",
+                               oninput: sendTyped });
+  const drive = [["at speed", false], ["by hand", true]].map(([label, byHand]) => {
+    const radio = h("input", { type: "radio", name: "drive", onchange: () => {
+      state.byHand = byHand;
+      show();
+    } });
+    radio.checked = byHand === state.byHand;
+    return h("label", {}, radio, h("span", {}, label));
+  });
+  const choices = data.choices && h("select", { "aria-label": "Fault", onchange: () => {
+    const choice = choices.selectedIndex;
+    changeTables(data.choices[choice].frames);
+    tell.onFault?.(choice);
+  } }, ...data.choices.map(({ label }) => h("option", {}, label)));
+  const controls = h("form", { class: "ml-controls", onsubmit: (event) => {
+    event.preventDefault();
+    send(state.code);
+  } },
+    h("div", { class: "ml-bits", role: "group", "aria-label": "Code bits" }, ...[...bits].reverse()),
+    h("label", { class: "ml-sender" }, h("span", {}, "Send"), sendBox),
+    h("button", { type: "submit", class: "ml-button", title: "Print the bars as they are set" },
+      "Print"),
+    h("fieldset", { class: "ml-drive" }, h("legend", {}, "Drive"), ...drive),
+    choices && h("label", { class: "ml-choices" }, h("span", {}, "Fault"), choices));
+
+  const picture = h("figure", { class: "ml-picture", onclick: pickUnderPointer, onkeydown: walk });
+  picture.innerHTML = data.svg; // drawn by Python, which escapes every label in it
+  const wheel = h("figure", { class: "ml-wheel", onclick: setUnderPointer });
+  wheel.innerHTML = data.wheel;
+
+  const setting = h("p", { class: "ml-setting" });
+  const tells = h("p", { class: "ml-tells" });
+  const may = h("p");
+  const other = h("button", { type: "button", class: "ml-button ml-small", onclick: showOther },
+    "Show another outcome");
+  const remembers = h("p", { class: "ml-remembers" });
+  const partName = h("p", { class: "ml-part-name" });
+  const partSays = h("p", { class: "ml-part-says" });
+  const message = h("p", { class: "ml-message", role: "alert" });
+  const caption = h("div", { class: "ml-caption" },
+    h("div", {},
+      h("div", { "aria-live": "polite", "aria-atomic": "true" }, setting, tells, remembers, may),
+      other),
+    h("div", { class: "ml-part", "aria-live": "polite", "aria-atomic": "true" },
+      partName, partSays));
+
+  const strip = h("ol", { class: "ml-strip", tabindex: "0", "aria-label": "Paper, with what was sent below" });
+  const clear = h("button", { type: "button", class: "ml-button ml-small", onclick: tearOff },
+    "Tear off");
+  const paper = h("div", { class: "ml-paper" }, h("span", { class: "ml-label" }, "Paper"), strip, clear);
+
+  const lines = new Map();
+  const list = h("details", { class: "ml-list" },
+    h("summary", {}, "What each part does"), ...groupsOfParts());
+
+  const root = h("section", {
+    class: "ml-view", tabindex: "0", role: "group", onkeydown: onKey,
+    "aria-label": `${tables.title}. Keys 1 to ${bits.length} set and clear the code bits.`,
+    "data-lm-suppress-shortcuts": "true", // a notebook's own one-key commands stay out of here
+  },
+    h("header", { class: "ml-head" }, title, condition), controls,
+    h("div", { class: "ml-stage" }, picture, wheel),
+    caption, paper, message, list);
+
+  const groups = [...picture.querySelectorAll("[data-part]")].map((node) => ({
+    node, name: node.dataset.part, ghost: null,
+    poses: data.poses[node.dataset.pose ? `${node.dataset.part}#${node.dataset.pose}`
+                                        : node.dataset.part] ?? [],
+  }));
+  const first = new Map(); // the group that stands for each part when walking with the keys
+  for (const { node, name } of groups) {
+    node.tabIndex = -1;
+    if (first.has(name)) node.setAttribute("aria-hidden", "true");
+    else first.set(name, node);
+  }
+  const stops = tables.parts.filter((name) => first.has(name));
+  if (stops.length) first.get(stops[0]).tabIndex = 0;
+
+  const nColumns = 1 + Math.max(-1, ...cells().map((cell) => Number(cell.dataset.column)));
+  const cellAt = new Map(cells().map((cell) =>
+    [Number(cell.dataset.row) * nColumns + Number(cell.dataset.column), cell]));
+
+  for (const printed of state.printed) strip.append(printedOnPaper(printed));
+  say(message, data.message);
+  el.append(root);
+  changeTables(data.frames);
+
+  // -- what the reader does -----------------------------------------------------------------------
+
+  /** Set the bars to see what they do; nothing is printed, so no part remembers it. */
+  function explore(code) {
+    advance();
+    state.code = code;
+    show();
+    tell.onCode?.(code);
+  }
+
+  /** A whole cycle: set the bars and print; sluggish parts remember it for the next one. */
+  function send(code) {
+    advance();
+    state.code = code;
+    state.afterwards = world().next[code];
+    const drive = state.byHand ? "hand" : "speed";
+    const printed = [code, tables.texts[world().printed[code]], drive];
+    state.printed.push(printed);
+    strip.append(printedOnPaper(printed));
+    strip.scrollLeft = strip.scrollWidth;
+    show();
+    tell.onCode?.(code);
+    tell.onPrint?.([...state.printed]);
+  }
+
+  function advance() {
+    state.memory = state.afterwards ?? state.memory;
+    state.afterwards = null;
+  }
+
+  /** Run through the paper again, to find what parts remember of it. */
+  function recall() {
+    state.memory = tables.start;
+    state.afterwards = null;
+    for (const [code, , drive] of state.printed) {
+      advance();
+      state.afterwards = world(0, drive === "hand").next[code];
+    }
+    if (state.printed.at(-1)?.[0] !== state.code) advance();
+  }
+
+  function sendTyped() {
+    const typed = [...sendBox.value].slice(0, LONGEST_PASTE);
+    sendBox.value = "";
+    say(message, "");
+    for (const character of typed) {
+      const code = tables.send[character];
+      if (code === undefined) say(message, `This machine has no code for “${character}”.`);
+      else send(code);
+    }
+  }
+
+  function pick(name) {
+    state.picked = name === state.picked ? "" : name;
+    show();
+    tell.onPick?.(state.picked);
+  }
+
+  function pickUnderPointer(event) {
+    const name = event.target.closest("[data-part]")?.dataset.part;
+    if (name) {
+      stopAt(name);
+      pick(name);
+    }
+  }
+
+  /** A click on the wheel sets the bars for that character. */
+  function setUnderPointer(event) {
+    const code = tables.send[event.target.closest("[data-glyph]")?.dataset.glyph];
+    if (code !== undefined) explore(code);
+  }
+
+  /** Arrow keys walk through the parts in working order; Enter or Space picks one. */
+  function walk(event) {
+    const at = stops.indexOf(event.target.closest("[data-part]")?.dataset.part);
+    const step = { ArrowRight: 1, ArrowDown: 1, ArrowLeft: -1, ArrowUp: -1 }[event.key];
+    if (at < 0) return;
+    if (step) stopAt(stops[(at + step + stops.length) % stops.length]).focus();
+    else if (event.key === "Enter" || event.key === " ") pick(stops[at]);
+    else return;
+    event.preventDefault();
+  }
+
+  /** Of all parts just one is a stop for the Tab key, so that Tab soon leaves the picture. */
+  function stopAt(name) {
+    for (const node of first.values()) node.tabIndex = -1;
+    const node = first.get(name);
+    node.tabIndex = 0;
+    return node;
+  }
+
+  function onKey(event) {
+    event.stopPropagation();
+    const bit = Number(event.key);
+    const chord = event.ctrlKey || event.metaKey || event.altKey;
+    if (event.target !== sendBox && !chord && bit >= 1 && bit <= bits.length) {
+      explore(state.code ^ (1 << (bit - 1)));
+      event.preventDefault();
+    }
+  }
+
+  function showOther() {
+    state.chance = otherChances()[0] ?? state.chance;
+    show();
+  }
+
+  function tearOff() {
+    state.printed = [];
+    strip.replaceChildren();
+    tell.onPrint?.([]);
+  }
+
+  // -- looking rows up ----------------------------------------------------------------------------
+
+  function world(chance = state.chance, byHand = state.byHand) {
+    return byHand ? tables.hand[chance]
+      : tables.speed[state.memory * tables.chances + chance];
+  }
+
+  /** Chances that print something else, the next one first. */
+  function otherChances() {
+    const printed = (chance) => world(chance).printed[state.code];
+    return Array.from({ length: tables.chances - 1 },
+      (_, i) => (state.chance + 1 + i) % tables.chances,
+    ).filter((chance) => printed(chance) !== printed(state.chance));
+  }
+
+  function isMisprint([code, printed]) {
+    return printed !== tables.texts[tables.healthy.printed[code]];
+  }
+
+  /** Take other tables, in place: what is on the paper stays, and so does what parts remember. */
+  function changeTables(frames) {
+    tables = unpack(frames);
+    state.chance = 0;
+    recall();
+    if (tables.faulty.length) makeGhosts();
+    const sound = tables.faults.length === 0;
+    say(condition, sound ? "In good order" : tables.faults.join(" "));
+    condition.classList.toggle("ml-bad", !sound);
+    show();
+  }
+
+  // -- showing ------------------------------------------------------------------------------------
+
+  /** Show the present state.  Only what differs from before is touched. */
+  function show() {
+    const { code } = state;
+    const now = world();
+    const good = tables.healthy;
+    bits.forEach((button, i) => {
+      const set = Boolean(code >> i & 1);
+      attribute(button, "aria-pressed", String(set));
+      attribute(button, "aria-label", `b${i + 1}, ${tables.bits[i][0]}`);
+      say(button.lastChild, set ? "1" : "0");
+    });
+    const stands = {};
+    tables.parts.forEach((name, i) => {
+      const place = now.places[i][code];
+      const elsewhere = place !== good.places[i][code];
+      const halfWay = tables.half_way.includes(name);
+      stands[name] = {
+        place, halfWay, elsewhere: elsewhere || halfWay, good: good.places[i][code],
+        away: place !== tables.rest[i], faulty: tables.faulty.includes(name),
+        says: tables.texts[now.says[i][code]],
+      };
+    });
+    for (const group of groups) if (stands[group.name]) move(group, stands[group.name]);
+    for (const [name, line] of lines) tellLine(line, name, stands[name]);
+    light(now.cell[code], good.cell[code], tables.texts[now.printed[code]] !== tables.nothing);
+    say(setting, tables.settings[code]);
+    say(tells, tables.texts[now.tells[code]]);
+    tells.classList.toggle("ml-bad", now.printed[code] !== good.printed[code]);
+    say(may, tables.texts[now.may[code]]);
+    other.hidden = otherChances().length === 0;
+    const memory = state.byHand ? null : tables.remembers[state.memory];
+    say(remembers, memory === null ? "" : tables.texts[memory]);
+    const i = tables.parts.indexOf(state.picked);
+    say(partName, i < 0 ? "No part picked" : tables.labels[i]);
+    say(partSays, i < 0 ? "Click a part, or walk through them with the arrow keys and press Enter."
+      : stands[state.picked].says);
+  }
+
+  function move({ node, name, poses, ghost }, { place, halfWay, elsewhere, good, away, faulty }) {
+    const pose = halfWay ? midway(poses[0], poses[1]) : poses[place] ?? "";
+    if (node.style.transform !== pose) node.style.transform = pose;
+    node.classList.toggle("away", away);
+    node.classList.toggle("faulty", faulty);
+    node.classList.toggle("elsewhere", elsewhere);
+    node.classList.toggle("picked", name === state.picked);
+    attribute(node, "aria-pressed", String(name === state.picked));
+    if (ghost) {
+      ghost.style.transform = poses[good] ?? "";
+      ghost.classList.toggle("seen", elsewhere);
+    }
+  }
+
+  /** Behind every part, once, a copy of it to show where it would stand in a good machine. */
+  function makeGhosts() {
+    for (const group of groups) {
+      if (group.ghost) continue;
+      const ghost = group.node.cloneNode(true);
+      for (const node of [ghost, ...ghost.querySelectorAll("[id]")]) node.removeAttribute("id");
+      for (const name of ["data-part", "tabindex", "role", "aria-label", "aria-pressed"]) {
+        ghost.removeAttribute(name);
+      }
+      ghost.setAttribute("aria-hidden", "true");
+      ghost.setAttribute("class", "ghost");
+      group.node.before(ghost);
+      group.ghost = ghost;
+    }
+  }
+
+  function light(cell, goodCell, struck) {
+    for (const [at, node] of cellAt) {
+      node.classList.toggle("facing", at === cell);
+      node.classList.toggle("struck", at === cell && struck);
+      node.classList.toggle("should-face", at === goodCell && cell !== goodCell);
+    }
+  }
+
+  function printedOnPaper([code, printed]) {
+    const bad = isMisprint([code, printed]);
+    const sent = tables.names[code];
+    const good = tables.texts[tables.healthy.printed[code]];
+    const glyph = { [tables.nothing]: " ", [tables.unreadable]: "▒" }[printed] ?? printed;
+    const wrong = bad ? `; misprint, a good machine prints ${good}` : "";
+    const says = `sent ${sent}, printed ${printed}${wrong}`;
+    return h("li", { class: bad ? "ml-print ml-misprint" : "ml-print", title: says },
+      h("span", { class: "ml-said" }, says),
+      h("span", { class: "ml-glyph", "aria-hidden": "true" }, glyph),
+      h("span", { class: "ml-sent", "aria-hidden": "true" }, sent));
+  }
+
+  /** @returns {HTMLElement[]} the parts as a list, assembly by assembly */
+  function groupsOfParts() {
+    return [...new Set(tables.groups)].map((group) => h("div", { class: "ml-group" },
+      h("h4", {}, group || "parts"),
+      h("ul", {}, ...tables.parts.filter((_, i) => tables.groups[i] === group).map(lineOf))));
+  }
+
+  function lineOf(name) {
+    const line = {
+      button: h("button", { type: "button", class: "ml-name", onclick: () => pick(name) },
+        tables.labels[tables.parts.indexOf(name)]),
+      says: h("span", { class: "ml-says" }),
+      mark: h("span", { class: "ml-mark" }),
+    };
+    lines.set(name, line);
+    return h("li", {}, line.button, h("span", {}, line.says, " ", line.mark));
+  }
+
+  function tellLine({ button, says, mark }, name, { says: sentence, elsewhere, faulty, away }) {
+    say(says, sentence);
+    say(mark, faulty ? "at fault" : elsewhere ? "not where a good one stands" : "");
+    button.parentNode.classList.toggle("away", away);
+    attribute(button, "aria-pressed", String(name === state.picked));
+  }
+
+  function cells() {
+    return [...wheel.querySelectorAll("[data-glyph]")];
+  }
+
+  return {
+    /**
+     * Take news from Python, in place.
+     *
+     * @param {Partial<Data>} news
+     */
+    update(news) {
+      if (news.frames) changeTables(news.frames);
+      if (news.message !== undefined) say(message, news.message);
+      if (news.printed && String(news.printed) !== String(state.printed)) {
+        state.printed = [...news.printed];
+        strip.replaceChildren(...state.printed.map(printedOnPaper));
+        recall();
+      }
+      if (news.code !== undefined && news.code !== state.code) {
+        advance();
+        state.code = news.code;
+      }
+      if (news.picked !== undefined) state.picked = news.picked;
+      show();
+    },
+    destroy() {
+      root.remove();
+    },
+  };
+}
+
+/**
+ * Make an element.  Children that are strings become text, never markup.
+ *
+ * @param {string} tag
+ * @param {Record<string, any>} attributes  those that begin with "on" are listeners
+ * @param {...(Node|string|null|undefined)} children
+ */
+function h(tag, attributes = {}, ...children) {
+  const node = document.createElement(tag);
+  for (const [name, value] of Object.entries(attributes)) {
+    if (name.startsWith("on")) node.addEventListener(name.slice(2), value);
+    else node.setAttribute(name, value);
+  }
+  node.append(...children.filter((child) => child !== null && child !== undefined));
+  return node;
+}
+
+/** Change a text only if it is another, so that nobody is told the same thing twice. */
+function say(node, text = "") {
+  if (node.textContent !== text) node.textContent = text;
+}
+
+function attribute(node, name, value) {
+  if (node.getAttribute(name) !== value) node.setAttribute(name, value);
+}
+
+/** The transform halfway between two of the same kind. */
+function midway(one = "", two = "") {
+  const numbers = two.match(/-?\d+(\.\d+)?/g) ?? [];
+  let i = 0;
+  return one.replace(/-?\d+(\.\d+)?/g, (number) => (Number(number) + Number(numbers[i++])) / 2);
+}
+
+/** The tables of frames.py with every column number replaced by the column itself. */
+function unpack(frames) {
+  const columns = frames.columns.map((text) => {
+    const bytes = Uint8Array.from(atob(text), (character) => character.charCodeAt(0));
+    return Uint16Array.from({ length: bytes.length / 2 },
+      (_, i) => bytes[2 * i] | bytes[2 * i + 1] << 8);
+  });
+  const opened = (world) => Object.fromEntries(Object.entries(world).map(([name, number]) =>
+    [name, Array.isArray(number) ? number.map((n) => columns[n]) : columns[number]]));
+  return { ...frames, healthy: opened(frames.healthy), hand: frames.hand.map(opened),
+           speed: frames.speed.map(opened) };
+}
+
+/** The widget: the same view, with Python as the other party. */
+export default {
+  render({ model, el }) {
+    const taken = ["svg", "wheel", "poses", "frames", "code", "picked", "printed", "message"];
+    const save = (name) => (value) => {
+      model.set(name, value);
+      model.save_changes();
+    };
+    const view = mount(el, Object.fromEntries(taken.map((name) => [name, model.get(name)])), {
+      onCode: save("code"), onPick: save("picked"), onPrint: save("printed"),
+    });
+    const listeners = taken.slice(3).map((name) => {
+      const listener = () => view.update({ [name]: model.get(name) });
+      model.on(`change:${name}`, listener);
+      return () => model.off(`change:${name}`, listener);
+    });
+    return () => {
+      listeners.forEach((stop) => stop());
+      view.destroy();
+    };
+  },
+};

@@ -1,0 +1,66 @@
+/**
+ * A question in a notebook: the reader answers, Python checks.  The right answer is not in the
+ * page until Python sends it.  All texts are set as text, never as markup.
+ */
+
+let count = 0;
+
+function h(tag, attributes = {}, ...children) {
+  const node = document.createElement(tag);
+  for (const [name, value] of Object.entries(attributes)) {
+    if (name.startsWith("on")) node.addEventListener(name.slice(2), value);
+    else node.setAttribute(name, value);
+  }
+  node.append(...children);
+  return node;
+}
+
+export default {
+  render({ model, el }) {
+    const id = `ml-question-${++count}-${Math.random().toString(36).slice(2)}`;
+    const prompt = h("p", { class: "mq-prompt", id }, model.get("prompt"));
+    const options = model.get("options");
+    const answer = options.length
+      ? h("div", { class: "mq-options", role: "radiogroup", "aria-labelledby": id },
+        ...options.map((option) => h("label", {},
+          h("input", { type: "radio", name: id, value: option }), h("span", {}, option))))
+      : h("input", { type: "text", class: "mq-text", "aria-labelledby": id,
+                     autocomplete: "off", spellcheck: "false" });
+    const hint = h("button", { type: "button", onclick: () => model.send({ ask: "hint" }) });
+    const reveal = h("button", { type: "button", onclick: () => model.send({ ask: "reveal" }) },
+      "Show the answer");
+    const verdict = h("p", { class: "mq-verdict" });
+    const hints = h("ul", { class: "mq-hints" });
+    const because = h("p", { class: "mq-because" });
+    const form = h("form", { class: "mq-form", onsubmit: (event) => {
+      event.preventDefault();
+      const chosen = options.length ? form.querySelector("input:checked")?.value : answer.value;
+      model.send({ ask: "check", answer: chosen ?? "" });
+    } }, answer, h("div", { class: "mq-buttons" },
+      h("button", { type: "submit", class: "mq-check" }, "Check"), hint, reveal));
+    const root = h("section", { class: "mq-question", "data-lm-suppress-shortcuts": "true",
+                                onkeydown: (event) => event.stopPropagation() },
+      prompt, form, h("div", { class: "mq-result", "aria-live": "polite" }, verdict, hints, because));
+    el.append(root);
+
+    function show() {
+      const [shown, left] = [model.get("hints"), model.get("hints_left")];
+      root.dataset.state = model.get("state");
+      verdict.textContent = model.get("verdict");
+      because.textContent = model.get("because");
+      while (hints.children.length > shown.length) hints.lastChild.remove();
+      shown.slice(hints.children.length).forEach((text) => hints.append(h("li", {}, text)));
+      hint.textContent = shown.length ? "Another hint" : "Hint";
+      hint.hidden = left === 0;
+      reveal.hidden = left > 0 || model.get("state") !== "wrong";
+    }
+
+    const names = ["state", "verdict", "because", "hints", "hints_left"];
+    for (const name of names) model.on(`change:${name}`, show);
+    show();
+    return () => {
+      for (const name of names) model.off(`change:${name}`, show);
+      root.remove();
+    };
+  },
+};
