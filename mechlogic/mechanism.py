@@ -301,12 +301,26 @@ def _in_order(parts: list[Part]) -> dict[str, Part]:
     while waiting:
         ready = [p for p in waiting if all(name in ordered for name in p.joint.inputs)]
         if not ready:
-            loop = ", ".join(p.name for p in waiting)
-            mend = f"One of its links must be left out (parts in or behind the loop: {loop})."
-            raise MechanismError(waiting[0].name, "it waits for itself in a loop", mend)
+            loop = _loop(waiting)
+            mend = f"Leave out one of the links {' > '.join([*loop, loop[0]])}."
+            raise MechanismError(loop[0], "it waits for itself in a loop", mend)
         ordered.update((p.name, p) for p in ready)
         waiting = [p for p in waiting if p.name not in ordered]
     return ordered
+
+
+def _loop(waiting: Sequence[Part]) -> list[str]:
+    """Names of parts that wait for one another in a ring, each touched by the next.
+
+    Every waiting part touches another one, so walking from part to part must come round.
+    """
+    touched = {p.name: p.joint.inputs for p in waiting}
+    walked = [waiting[0].name]
+    while True:
+        further = next(name for name in touched[walked[-1]] if name in touched)
+        if further in walked:
+            return walked[walked.index(further) :][::-1]
+        walked.append(further)
 
 
 def did_you_mean(name: str, known: Iterable[str]) -> str:

@@ -9,15 +9,19 @@ from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from typing import Any
 
+from brute_force import Description, Entry, Fault, Printer
+from hypothesis import settings
 from hypothesis import strategies as st
 
-from brute_force import Description, Entry, Fault, Printer
 from mechlogic import faults as library_faults
 from mechlogic import laws
 from mechlogic.codes import Code
 from mechlogic.laws import Joint, Literal, Stop
 from mechlogic.machine import Declared, Machine, Wheel
 from mechlogic.mechanism import Mechanism, Part
+
+few = settings(max_examples=settings().max_examples // 3)
+"""For tests that draw whole machines: fewer examples than usual, in any profile."""
 
 MOST_PLACES = 8
 GLYPHS = "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789!#$%&*+"

@@ -3,15 +3,15 @@
 import random
 
 import pytest
+from brute_force import Entry, Printer, read
 from hypothesis import given
 from hypothesis import strategies as st
+from strategies import descriptions, entries, fault_sets, library, machine_of
 
-from brute_force import Entry, Printer, read
 from mechlogic.behaviour import Behaviour, World
 from mechlogic.faults import SLUGGISH, Fault, hypothesis, iter_pairs, single_faults
 from mechlogic.machines import FOLDER, load
 from mechlogic.table import Rows, place_in_row, tabulate
-from strategies import descriptions, entries, fault_sets, library, machine_of
 
 SALTMERE = load("saltmere")
 PLAIN_SALTMERE = Printer(read(FOLDER / "saltmere.toml"))
