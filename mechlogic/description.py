@@ -202,10 +202,10 @@ class _Reader:
     def _wheel(self, parts: list[Part]) -> Wheel:
         section = self.section("wheel")
         names = {part.name for part in parts}
-        lift, turn, hammer = (
-            section.text(key, choices=names) for key in ("lift", "turn", "hammer")
-        )
-        rows, columns = section.numbers("rows_mm"), section.numbers("columns_deg")
+        lift = section.text("lift", choices=names)
+        turn, hammer = (section.text(key, "", choices=names) for key in ("turn", "hammer"))
+        rows = section.numbers("rows_mm")
+        columns = section.numbers("columns_deg") if turn else [Fraction(0)]
         glyphs = section.texts("glyphs")
         section.close()
         if len(glyphs) != len(rows):
@@ -220,7 +220,7 @@ class _Reader:
 
     def _codes(self, parts: list[Part]) -> tuple[Code, str, Declared]:
         section = self.section("codes")
-        code = ALPHABETS.get(section.text("alphabet", choices=ALPHABETS), SEVEN_UNIT)
+        code = self._alphabet(section)
         parity = section.text("parity", "none", choices=("even", "odd", "none"))
         bars = [part.name for part in parts if isinstance(part.joint, laws.Bit)]
         declared = Declared(
@@ -242,6 +242,19 @@ class _Reader:
                     self.report(f"parts.{part.name}", "bit", what, f"Its bits are 1 to {most}.")
         return code, parity, declared
 
+    def _alphabet(self, section: "_Section") -> Code:
+        """A published code by its name, or a list of characters in the order of their codes."""
+        if not isinstance(section.values.get("alphabet"), list):
+            return ALPHABETS.get(section.text("alphabet", choices=ALPHABETS), SEVEN_UNIT)
+        characters = section.texts("alphabet")
+        units = max(1, (len(characters) - 1).bit_length())
+        try:
+            return Code("code of its own", units, self.source, tuple(characters))
+        except ValueError as error:
+            mend = "Write one character for every setting of the code's bits: 2, 4, 8, 16 …"
+            section.report("alphabet", str(error), mend)
+            return SEVEN_UNIT
+
     def _mechanism(self, parts: list[Part]) -> Mechanism:
         try:
             return Mechanism(parts)
@@ -257,6 +270,8 @@ class _Reader:
             ("rows_mm", wheel.lift, wheel.rows),
             ("columns_deg", wheel.turn, wheel.columns),
         ):
+            if not part:
+                continue
             reached = ", ".join(f"{float(place):g}" for place in laws_of[part].places)
             for station in stations:
                 if station not in laws_of[part].places:

@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
-from functools import cache, cached_property
+from functools import cached_property
 
 from mechlogic.codes import Code, with_parity
 from mechlogic.logbook import NOTHING, UNREADABLE
@@ -23,8 +23,9 @@ class Wheel:
 
     Attributes:
         lift: The part whose place is the elevation of the wheel, in mm.
-        turn: The part whose place is the rotation of the wheel, in degrees.
-        hammer: The part that prints when it is operated.
+        turn: The part whose place is the rotation of the wheel, in degrees; empty for a block
+            of type that does not turn and has a single column.
+        hammer: The part that prints when it is operated; empty if every code prints.
         rows: Elevation of each row of characters, lowest first, in mm.
         columns: Rotation that brings each column to the hammer, in degrees.
         glyphs: One string for each row, one character for each column.
@@ -40,7 +41,7 @@ class Wheel:
     @property
     def parts(self) -> tuple[str, ...]:
         """The parts that the printing follows."""
-        return (self.lift, self.turn, self.hammer)
+        return tuple(filter(None, (self.lift, self.turn, self.hammer)))
 
     def prints(self, mechanism: Mechanism, table: Table, every: Column) -> Prints:
         """What is printed, and in which rows of the table.
@@ -48,15 +49,15 @@ class Wheel:
         A wheel that stands between two columns or rows prints parts of both: unreadable.  A
         blank on the wheel looks like nothing printed, and is called so.
         """
-        struck = table.seen(OUTPUT, self.hammer)[-1] & every
+        struck = table.seen(OUTPUT, self.hammer)[-1] & every if self.hammer else every
         found = {NOTHING: every & ~struck}
         aimed = 0
-        turned = self._stations(mechanism, table, self.turn, self.columns, every)
-        for line, lifted in zip(
-            self.glyphs,
-            self._stations(mechanism, table, self.lift, self.rows, struck),
-            strict=True,
-        ):
+        lifts, turns = self._stations(mechanism)
+        heights = table.seen(OUTPUT, self.lift)
+        angles = table.seen(OUTPUT, self.turn) if self.turn else ()
+        turned = [at_place(angles, place, struck) for place in turns]
+        for line, place in zip(self.glyphs, lifts, strict=True):
+            lifted = at_place(heights, place, struck) & struck
             if not lifted:
                 continue
             for glyph, there in zip(line, turned, strict=True):
@@ -68,26 +69,20 @@ class Wheel:
             found[UNREADABLE] = missed
         return {glyph: rows for glyph, rows in found.items() if rows}
 
-    def _stations(
-        self,
-        mechanism: Mechanism,
-        table: Table,
-        part: str,
-        stations: tuple[Fraction, ...],
-        every: Column,
-    ) -> list[Column]:
-        """For each station, the rows in which the part stands there."""
-        columns = table.seen(OUTPUT, part)
-        numbers = _place_numbers(mechanism, part, stations)
-        return [at_place(columns, number, every) & every for number in numbers]
+    def _stations(self, mechanism: Mechanism) -> tuple[tuple[int, ...], tuple[int, ...]]:
+        """Numbers of the places at which each row, and each column, faces the hammer."""
+        if mechanism not in self._found:
+            heights = mechanism.laws[self.lift].places
+            angles = mechanism.laws[self.turn].places if self.turn else self.columns
+            self._found[mechanism] = (
+                tuple(heights.index(row) for row in self.rows),
+                tuple(angles.index(column) for column in self.columns),
+            )
+        return self._found[mechanism]
 
-
-@cache
-def _place_numbers(
-    mechanism: Mechanism, part: str, stations: tuple[Fraction, ...]
-) -> tuple[int, ...]:
-    places = mechanism.laws[part].places
-    return tuple(places.index(station) for station in stations)
+    @cached_property
+    def _found(self) -> dict[Mechanism, tuple[tuple[int, ...], tuple[int, ...]]]:
+        return {}
 
 
 @dataclass(frozen=True)

@@ -5,6 +5,7 @@ the classes of ``pages.css``, so a workbook, a report and a page without Python 
 """
 
 from collections.abc import Iterable, Mapping, Sequence
+from fractions import Fraction
 from html import escape
 from pathlib import Path
 
@@ -270,6 +271,11 @@ def percent(probability: float) -> str:
     if probability < 0.01:
         return "< 1 %"
     return f"{probability:.0%}".replace("%", " %")
+
+
+def percent_exact(share: Fraction) -> str:
+    """A share of a whole, to the nearest per cent."""
+    return f"{round(100 * share)} %"
 
 
 def explanation(steps: Mapping[str, Sequence[str]]) -> str:

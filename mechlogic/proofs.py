@@ -106,13 +106,14 @@ def one_for_each(machine: Machine) -> Proof:
     idle = ", ".join(machine.declared.no_part_in_selection) or "no other bar"
     text = f"each combination of {_named(selecting)} chooses one character, and each its own"
     table, rows = machine.healthy, machine.all_codes
-    chosen: dict[tuple[int, ...], tuple[int, int]] = {}
-    owner: dict[tuple[int, int], tuple[int, ...]] = {}
+    chosen: dict[tuple[int, ...], tuple[int, ...]] = {}
+    owner: dict[tuple[int, ...], tuple[int, ...]] = {}
     for code in rows.codes:
         combination = tuple(code >> (bit - 1) & 1 for bit in selecting)
-        aim = (
-            place_in_row(table.places[machine.wheel.lift], code),
-            place_in_row(table.places[machine.wheel.turn], code),
+        aim = tuple(
+            place_in_row(table.places[name], code)
+            for name in (machine.wheel.lift, machine.wheel.turn)
+            if name
         )
         if chosen.setdefault(combination, aim) != aim:
             return Proof(text, False, f"{idle} changes the choice", code, len(rows.codes))

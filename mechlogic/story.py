@@ -123,10 +123,11 @@ def _score(told: Account, misprints: list[int], explained: list[int]) -> str:
         says = f"It explains {len(explained)} of {n} misprints"
     if not told.misfits:
         return f"{says}, and no entry speaks against it."
-    entries = listed(str(t + 1) for t in told.misfits[:6])
-    more = f" and {len(told.misfits) - 6} more" if len(told.misfits) > 6 else ""
-    which = "entry" if len(told.misfits) == 1 else "entries"
-    return f"{says}; {which} {entries}{more} would have to be misread."
+    numbers = [str(t + 1) for t in told.misfits]
+    if len(numbers) > 6:
+        numbers = [*numbers[:5], f"{len(numbers) - 5} more"]
+    which = "entry" if len(numbers) == 1 else "entries"
+    return f"{says}; {which} {listed(numbers)} would have to be misread."
 
 
 def _tables(behaviour: Behaviour, rows: Rows, world: World) -> tuple[Table, Table]:

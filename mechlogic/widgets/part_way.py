@@ -1,0 +1,71 @@
+"""A slider for every code bar, so that a bar may stand part-way, and what everything else does."""
+
+from fractions import Fraction
+from html import escape
+
+import ipywidgets as w
+
+from mechlogic import pages
+from mechlogic.machine import Machine
+from mechlogic.travel import positions
+from mechlogic.words import measure
+
+
+class PartWay(w.VBox):  # type: ignore[misc]
+    """Slide the code bars to any depth and read how far every part has moved.
+
+    Args:
+        machine: The machine.
+        bars: Names of the bars to slide; all of them if left out.
+        parts: Names of the parts to show; all but the bars if left out.
+    """
+
+    def __init__(
+        self, machine: Machine, bars: tuple[str, ...] = (), parts: tuple[str, ...] = ()
+    ) -> None:
+        self.machine = machine
+        self.parts = parts or tuple(
+            n for n in machine.mechanism.parts if n not in machine.mechanism.bars
+        )
+        self.sliders = {
+            name: w.IntSlider(
+                min=0,
+                max=100,
+                step=5,
+                description=machine.label(name),
+                readout_format="d",
+                layout=w.Layout(width="420px"),
+            )
+            for name in (bars or tuple(machine.mechanism.bars))
+        }
+        self._page = w.HTML()
+        for slider in self.sliders.values():
+            slider.observe(self._show, "value")
+        super().__init__(
+            children=[w.HTML(f"<style>{pages.STYLE}</style>"), *self.sliders.values(), self._page]
+        )
+        self._show(None)
+
+    def _show(self, _: object) -> None:
+        laws = self.machine.mechanism.laws
+        bars = {
+            name: laws[name].full * Fraction(slider.value, 100)
+            for name, slider in self.sliders.items()
+        }
+        x = positions(self.machine.mechanism, bars)
+        rows = "".join(self._row(name, x[name]) for name in self.parts)
+        self._page.value = (
+            '<div class="ml-page"><table class="ml-splits" aria-live="polite">'
+            '<tr><th scope="col">part</th><th scope="col">has moved</th><th></th>'
+            f'<th scope="col">of the way it can go</th></tr>{rows}</table></div>'
+        )
+
+    def _row(self, name: str, place: Fraction) -> str:
+        law = self.machine.mechanism.laws[name]
+        share = (place - law.places[0]) / law.full
+        moved = measure(place, self.machine.mechanism.unit(name))
+        return (
+            f"<tr><td>{escape(self.machine.label(name))}</td><td>{moved}</td>"
+            f'<td><meter min="0" max="1" value="{float(share):.3f}"></meter></td>'
+            f"<td>{pages.percent_exact(share)}</td></tr>"
+        )
