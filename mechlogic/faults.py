@@ -175,6 +175,10 @@ def check(mechanism: Mechanism, fault: Fault) -> Fault:
     if fault.mode == DISCONNECTED.name and fault.input not in inputs:
         hint = did_you_mean(fault.input, inputs) if inputs else "It follows no other part."
         raise FaultError(f"{fault.part} does not feel {fault.input!r}. {hint}")
+    if fault.mode != DISCONNECTED.name and fault.input:
+        raise FaultError(
+            f"a part that is {fault.mode!r} is so for every input. Leave {fault.input!r} out."
+        )
     if fault not in faults_of(mechanism, fault.part):
         fitting = sorted({known.mode for known in faults_of(mechanism, fault.part)})
         raise FaultError(f"{fault.part} cannot be {fault.mode!r}. It can be: {', '.join(fitting)}.")

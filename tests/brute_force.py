@@ -248,11 +248,14 @@ class Printer:
 
     def _print(self, found: Any) -> str:
         wheel = self.wheel
-        if found(PAPER, wheel["hammer"]) != self.places[wheel["hammer"]][-1]:
+        hammer = wheel.get("hammer")  # a machine without one prints every time
+        if hammer and found(PAPER, hammer) != self.places[hammer][-1]:
             return NOTHING
+        lifted = found(PAPER, wheel["lift"])
+        turned = found(PAPER, wheel["turn"]) if wheel.get("turn") else Fraction(0)
         for row, glyphs in zip(wheel["rows_mm"], wheel["glyphs"], strict=True):
-            for column, glyph in zip(wheel["columns_deg"], glyphs, strict=True):
-                if found(PAPER, wheel["lift"]) == row and found(PAPER, wheel["turn"]) == column:
+            for column, glyph in zip(wheel.get("columns_deg", [0]), glyphs, strict=True):
+                if lifted == row and turned == column:
                     return NOTHING if glyph == " " else glyph
         return UNREADABLE
 

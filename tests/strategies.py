@@ -148,25 +148,29 @@ def mechanism_of(description: Description) -> Mechanism:
 def descriptions(draw: st.DrawFn) -> Description:
     """Parts and a type wheel that any of them may lift, turn and strike.
 
-    The wheel has type at some of the places that the parts can reach, and blanks among it.
+    The wheel has type at most of the places that the parts can reach, and a blank among it.  Some
+    wheels do not turn, and some machines print every time, for want of a hammer.
     """
     found = draw(parts())
     printer = Printer({"parts": found})
     names = st.sampled_from(list(found))
-    lift, turn, hammer = draw(names), draw(names), draw(names)
-    rows = draw(st.lists(st.sampled_from(printer.places[lift]), min_size=1, unique=True))
-    columns = draw(st.lists(st.sampled_from(printer.places[turn]), min_size=1, unique=True))
-    type_ = draw(st.permutations(GLYPHS[: len(rows) * len(columns) - 1] + " "))
-    lines = ["".join(type_[i :: len(rows)]) for i in range(len(rows))]
-    wheel = {
-        "lift": lift,
-        "turn": turn,
-        "hammer": hammer,
-        "rows_mm": rows,
-        "columns_deg": columns,
-        "glyphs": lines,
-    }
-    return {"parts": found, "wheel": wheel}
+    wheel: dict[str, Any] = {"lift": draw(names)}
+    rows = _stations(draw, printer.places[wheel["lift"]])
+    columns = [Fraction(0)]
+    if draw(st.booleans()):
+        wheel["turn"] = draw(names)
+        wheel["columns_deg"] = columns = _stations(draw, printer.places[wheel["turn"]])
+    if draw(st.booleans()):
+        wheel["hammer"] = draw(names)
+    glyphs = draw(st.permutations(GLYPHS[: len(rows) * len(columns) - 1] + " "))
+    lines = ["".join(glyphs[i :: len(rows)]) for i in range(len(rows))]
+    return {"parts": found, "wheel": {**wheel, "rows_mm": rows, "glyphs": lines}}
+
+
+def _stations(draw: st.DrawFn, places: list[Fraction]) -> list[Fraction]:
+    """Most of the places, in any order."""
+    shuffled: list[Fraction] = draw(st.permutations(places))
+    return shuffled[: draw(st.integers((len(places) + 1) // 2, len(places)))]
 
 
 def machine_of(description: Description) -> Machine:
@@ -182,10 +186,10 @@ def machine_of(description: Description) -> Machine:
         parity="none",
         wheel=Wheel(
             wheel["lift"],
-            wheel["turn"],
-            wheel["hammer"],
+            wheel.get("turn", ""),
+            wheel.get("hammer", ""),
             tuple(wheel["rows_mm"]),
-            tuple(wheel["columns_deg"]),
+            tuple(wheel.get("columns_deg", [Fraction(0)])),
             tuple(wheel["glyphs"]),
         ),
         declared=Declared(),
