@@ -241,6 +241,8 @@ class _Album:
 
     def _numbers(self, cuts: Columns) -> Numbers:
         """The number of the place in each row: how many cuts it has passed."""
+        if not cuts:
+            return (0,) * len(self.settings.codes)
         if cuts not in self.numbers:
             n_rows, every = len(self.settings.codes), self.settings.every
             passed = [map(int, f"{cut & every:0{n_rows}b}"[::-1]) for cut in cuts]
@@ -255,7 +257,8 @@ class _Album:
 
     def _cell_column(self, table: Table) -> int:
         wheel = self.machine.wheel
-        lifted, turned = (table.seen(OUTPUT, name) for name in (wheel.lift, wheel.turn))
+        lifted = table.seen(OUTPUT, wheel.lift)
+        turned = table.seen(OUTPUT, wheel.turn) if wheel.turn else ()
         key = ("cell", lifted, turned)
         if key not in self.known:
             places = zip(self._numbers(lifted), self._numbers(turned), strict=True)
@@ -268,7 +271,8 @@ class _Album:
     def _cells(self) -> dict[tuple[int, int], int]:
         """The cell of the wheel at each pair of places that brings one to the hammer."""
         wheel, laws = self.machine.wheel, self.mechanism.laws
-        heights, turns = laws[wheel.lift].places, laws[wheel.turn].places
+        heights = laws[wheel.lift].places
+        turns = laws[wheel.turn].places if wheel.turn else wheel.columns
         positions = product(wheel.rows, wheel.columns)
         return {
             (heights.index(row), turns.index(column)): number

@@ -1,0 +1,309 @@
+"""The live picture's tables against the brute force, and the widgets as far as Python sees them."""
+
+import base64
+import json
+import re
+import struct
+from dataclasses import replace
+from itertools import product
+from pathlib import Path
+
+import pytest
+from brute_force import SLUGGISH, Printer, read
+from hypothesis import given
+from hypothesis import strategies as st
+from strategies import descriptions, fault_sets, few, library, machine_of
+
+import mechlogic
+from mechlogic import Fault, FaultError, machines, single_faults
+from mechlogic.mechanism import Mechanism
+from mechlogic.widgets import choice, short_answer
+from mechlogic.widgets import frames as frames_module
+from mechlogic.widgets.frames import MOST_WORLDS, NO_CELL, frames
+
+SALTMERE = mechlogic.load("saltmere")
+PLAIN_SALTMERE = Printer(read(machines.FOLDER / "saltmere.toml"))
+WIDGETS = Path(frames_module.__file__).parent
+
+
+class Shown:
+    """Frames as the browser reads them, from JSON."""
+
+    def __init__(self, frames):
+        self.frames = json.loads(json.dumps(frames))
+        self.columns = [self._column(text) for text in self.frames["columns"]]
+
+    @staticmethod
+    def _column(text):
+        raw = base64.b64decode(text)
+        return struct.unpack(f"<{len(raw) // 2}H", raw)
+
+    def place(self, world, part, setting):
+        return self.columns[world["places"][self.frames["parts"].index(part)]][setting]
+
+    def says(self, world, part, setting):
+        column = world["says"][self.frames["parts"].index(part)]
+        return self.frames["texts"][self.columns[column][setting]]
+
+    def text(self, world, name, setting):
+        return self.frames["texts"][self.number(world, name, setting)]
+
+    def number(self, world, name, setting):
+        return self.columns[world[name]][setting]
+
+    def print_out(self, settings):
+        """What comes out at speed, starting from a machine that stood idle; chance 0."""
+        memory, printed = self.frames["start"], []
+        for setting in settings:
+            world = self.frames["speed"][memory * self.frames["chances"]]
+            printed.append(self.text(world, "printed", setting))
+            memory = self.number(world, "next", setting)
+        return printed
+
+
+def plain(fault):
+    return (fault.part, fault.mode, fault.input)
+
+
+def assert_shown_as_followed(machine, printer, faults):
+    """Every world of the frames, at every setting, is what the brute force finds there."""
+    shown = Shown(frames(machine, library(faults)))
+    sluggish = [part for part, mode, _ in faults if mode in SLUGGISH]
+    doubtful = [
+        (follower, part)
+        for part, mode, _ in faults
+        if mode == "half-way"
+        for follower in printer.followers(part)
+    ]
+    memories = list(product(*(printer.places[part] for part in sluggish)))
+    chances = list(product((False, True), repeat=len(doubtful)))
+    assert shown.frames["chances"] == len(chances)
+    assert memories[shown.frames["start"]] == tuple(printer.rest[part] for part in sluggish)
+    wheel = printer.wheel
+    for by_hand, worlds in ((False, shown.frames["speed"]), (True, shown.frames["hand"])):
+        known = memories if not by_hand else memories[:1]
+        assert len(worlds) == len(known) * len(chances)
+        for world, (memory, chance) in zip(worlds, product(known, chances), strict=True):
+            for setting in range(1 << machine.units):
+                stands, asked, printed = printer.follow(
+                    setting,
+                    faults,
+                    by_hand,
+                    dict(zip(sluggish, memory, strict=True)),
+                    dict(zip(doubtful, chance, strict=True)),
+                )
+                for part in printer.order:
+                    place = shown.place(world, part, setting)
+                    assert printer.places[part][place] == stands[part]
+                assert shown.text(world, "printed", setting) == printed
+                after = memories[shown.number(world, "next", setting)]
+                assert after == tuple(asked[part] for part in sluggish)
+                cell = shown.number(world, "cell", setting)
+                if printed not in ("nothing", "unreadable"):
+                    row, column = divmod(cell, len(wheel["glyphs"][0]))
+                    assert wheel["glyphs"][row][column] == printed
+                if printed == "unreadable":
+                    assert cell == NO_CELL
+
+
+# -- frames ----------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("name", machines.names())
+def test_a_good_machine_is_shown_as_it_is_followed_part_by_part(name):
+    printer = Printer(read(machines.FOLDER / f"{name}.toml"))
+    assert_shown_as_followed(machines.load(name), printer, [])
+
+
+@pytest.mark.parametrize(
+    "faults",
+    [
+        [("lift", "slow to return", "")],
+        [("middle_stop", "slow to operate", ""), ("slide2", "slow to return", "")],
+        [("slide2", "half-way", "")],
+        [("hammer", "half-way", ""), ("slide5", "slow to return", "")],
+        [("middle_stop", "disconnected", "slide5"), ("arm", "stuck operated", "")],
+    ],
+    ids=str,
+)
+def test_a_faulty_saltmere_is_shown_as_it_is_followed_part_by_part(faults):
+    assert_shown_as_followed(SALTMERE, PLAIN_SALTMERE, sorted(faults))
+
+
+@few
+@given(st.data())
+def test_a_random_machine_with_random_faults_is_shown_as_it_is_followed(data):
+    description = data.draw(descriptions())
+    machine, printer = machine_of(description), Printer(description)
+    faults = data.draw(fault_sets(printer))
+    try:
+        frames(machine, library(faults))
+    except FaultError as error:
+        assert "cases open" in str(error)
+    else:
+        assert_shown_as_followed(machine, printer, faults)
+
+
+def test_every_single_fault_of_saltmere_can_be_shown():
+    for fault in single_faults(SALTMERE.mechanism):
+        shown = Shown(frames(SALTMERE, [fault]))
+        assert shown.frames["faulty"] == [fault.part]
+        (said,) = shown.frames["faults"]
+        assert SALTMERE.label(fault.part) in said.lower() and "{" not in said
+
+
+def test_faults_that_leave_too_much_open_are_refused_with_a_mend():
+    sluggish = [Fault(part, "slow to return") for part in ("lift", "lift_rack", "right_rack")]
+    with pytest.raises(FaultError, match=rf"at most {MOST_WORLDS}.*Take one of the faults away"):
+        frames(SALTMERE, [*sluggish, Fault("left_rack", "slow to return")])
+
+
+def test_a_fault_that_the_machine_cannot_have_is_refused():
+    with pytest.raises(FaultError, match="Did you mean middle_stop"):
+        frames(SALTMERE, [Fault("midle_stop", "stuck at rest")])
+
+
+def test_the_sentences_about_a_good_machine_are_those_of_explain():
+    shown = Shown(frames(SALTMERE))
+    for setting in (0, 65, 0b1101_0110, 255):
+        for step in mechlogic.explain(SALTMERE, setting):
+            if step.part == "print":
+                assert shown.text(shown.frames["healthy"], "tells", setting) == step.says
+            else:
+                assert shown.says(shown.frames["healthy"], step.part, setting) == step.says
+
+
+def test_the_sentence_about_a_faulty_part_says_what_is_wrong_and_others_do_not():
+    shown = Shown(frames(SALTMERE, [Fault("middle_stop", "disconnected", "slide5")]))
+    (world,) = shown.frames["speed"]
+    setting = SALTMERE.as_set(SALTMERE.code.parse("P"))
+    assert "no longer feels slide 5" in shown.says(world, "middle_stop", setting)
+    assert "no longer feels" not in shown.says(world, "lift_rack", setting)
+
+
+def test_where_chance_decides_every_outcome_is_named():
+    shown = Shown(frames(SALTMERE, [Fault("slide2", "half-way")]))
+    for setting in range(256):
+        printed = {shown.text(world, "printed", setting) for world in shown.frames["speed"]}
+        (said,) = {shown.text(world, "may", setting) for world in shown.frames["speed"]}
+        if len(printed) == 1:
+            assert said == ""
+        else:
+            named = set(re.findall(r"“(.)”|\b(nothing|unreadable)\b", said))
+            assert {one or other for one, other in named} == printed
+
+
+def test_a_slow_part_makes_the_print_depend_on_the_character_before():
+    shown = Shown(frames(SALTMERE, [Fault("left_stop", "slow to return")]))
+    send = shown.frames["send"]
+    # Sent twice the same character tells nothing; what was printed before it does.
+    after = {
+        before: shown.print_out([send[before], send["T"]])[1] for before in shown.frames["send"]
+    }
+    assert after["T"] == "T"
+    assert set(after.values()) == {"T", "V"}
+
+
+def test_every_character_is_sent_with_even_parity():
+    # ISO 1177, ITU-T V.4: even parity on start-stop lines.
+    send = frames(SALTMERE)["send"]
+    assert set(send) == {chr(code) for code in range(0x20, 0x7F)}
+    for character, setting in send.items():
+        assert setting % 128 == ord(character)
+        assert setting.bit_count() % 2 == 0
+
+
+def test_a_setting_with_the_wrong_parity_is_called_so():
+    settings = frames(SALTMERE)["settings"]
+    wrong = [n for n, said in enumerate(settings) if "wrong parity" in said]
+    assert wrong == [n for n in range(256) if n.bit_count() % 2]
+
+
+def test_labels_with_markup_in_them_stay_text():
+    part = SALTMERE.mechanism["middle_stop"]
+    parts = [
+        p if p is not part else replace(p, label="<img src=x onerror=alert(1)> & lever")
+        for p in SALTMERE.mechanism
+    ]
+    machine = replace(SALTMERE, mechanism=Mechanism(parts), title="<b>Saltmere</b>")
+    shown = frames(machine)
+    assert shown["title"] == "<b>Saltmere</b>"  # set as text by the front end
+    source = (WIDGETS / "front_end.js").read_text(encoding="utf-8")
+    assert re.findall(r"(\w+)\.innerHTML = data\.(\w+);", source) == [
+        ("picture", "svg"),
+        ("wheel", "wheel"),
+    ]
+    for script in WIDGETS.glob("*.js"):
+        text = script.read_text(encoding="utf-8")
+        assert text.count("innerHTML") == (2 if script.name == "front_end.js" else 0)
+        for word in ("outerHTML", "insertAdjacentHTML", "document.write", "eval(", "Function("):
+            assert word not in text
+
+
+# -- questions -------------------------------------------------------------------------------------
+
+
+def ask(question, **content):
+    """A message as it comes from the browser."""
+    question._handle_custom_msg(content, [])
+
+
+def test_a_right_answer_is_explained_and_a_wrong_one_is_not():
+    question = choice("Which?", ["AND", "OR"], "OR", because="Either slide pushes.")
+    ask(question, ask="check", answer="AND")
+    assert (question.state, question.verdict, question.because) == ("wrong", "Not yet.", "")
+    ask(question, ask="check", answer="OR")
+    assert (question.state, question.verdict) == ("right", "Right.")
+    assert question.because == "Either slide pushes."
+
+
+def test_hints_come_one_by_one_and_then_the_answer_can_be_shown():
+    question = short_answer("How far?", lambda a: float(a) == 5, ["Look.", "Measure."], "5 mm.")
+    seen = []
+    for _ in range(3):
+        ask(question, ask="hint")
+        seen.append((question.hints, question.hints_left))
+    assert seen == [(["Look."], 1), (["Look.", "Measure."], 0), (["Look.", "Measure."], 0)]
+    ask(question, ask="reveal")
+    assert (question.state, question.because) == ("shown", "5 mm.")
+
+
+def test_an_answer_of_the_wrong_kind_is_told_so_and_raises_nothing():
+    question = short_answer("How far?", lambda answer: float(answer) == 5)
+    assert not question.answer("five")
+    assert "kind" in question.verdict
+    assert question.answer(" 5.0 ")
+
+
+def test_a_check_may_say_what_is_wrong():
+    question = short_answer("Which bit?", lambda a: a == "b7" or "Count the bits from b1.")
+    assert not question.answer("b8")
+    assert question.verdict == "Count the bits from b1."
+    assert question.answer("b7")
+
+
+def test_no_answer_is_not_a_wrong_answer():
+    question = short_answer("Which bit?", lambda answer: True)
+    ask(question, ask="check", answer="  ")
+    assert (question.state, question.verdict) == ("open", "Give an answer first.")
+
+
+@pytest.mark.parametrize("content", [{}, {"ask": "check"}, {"ask": "check", "answer": 5}, "?"])
+def test_a_message_that_means_nothing_changes_nothing(content):
+    question = short_answer("Which bit?", lambda answer: True)
+    question._handle_custom_msg(content, [])
+    assert question.state == "open"
+
+
+def test_a_question_that_nobody_can_answer_is_refused():
+    with pytest.raises(ValueError, match="None of the options is right: AND, OR"):
+        choice("Which?", ["AND", "OR"], "XOR")
+    with pytest.raises(ValueError, match="no two of them the same"):
+        choice("Which?", ["AND", "AND"], "AND")
+
+
+def test_the_right_answer_is_not_in_the_page_before_it_is_given():
+    question = short_answer("Which?", lambda a: a == "OR", hint="Think.", because="It is the OR.")
+    assert "OR" not in json.dumps(
+        {name: value for name, value in question.get_state().items() if not name.startswith("_")}
+    )
