@@ -1,0 +1,10 @@
+"""Pictures of a machine as vector drawings: the mechanism, and the type laid flat.
+
+Plain text in, plain text out; nothing here needs a third-party library.  How a machine is to be
+drawn stands in its own description, as ``draw`` hints; see :mod:`mechlogic.drawing.plate`.
+"""
+
+from mechlogic.drawing.scene import Scene, scene, scene_at, style
+from mechlogic.drawing.wheel import cell_of, unrolled_wheel
+
+__all__ = ["Scene", "cell_of", "scene", "scene_at", "style", "unrolled_wheel"]

@@ -1,0 +1,701 @@
+"""A plate after the machine's own hints: contacts drawn where the parts meet.
+
+Every part that is not a code bar says in ``draw = { … }`` where it stands; the code bars lie at
+the foot of the plate, in the order of their bits.  Lengths are in pixels at 100 %, x to the right
+and y downwards; travel is drawn at :data:`~mechlogic.drawing.figure.SCALE` pixels for each mm, so
+what touches in the machine touches in the picture, at every place.
+
+==============  ==========================================  ======================================
+``shape``       what it is                                  further hints
+==============  ==========================================  ======================================
+``slide``       upright strip; the parts that it moves      ``y``: its foot, if it rests on slides
+                give it its lugs (the default)
+``stop``        bell crank that draws a stop blade back     ``y``: its pivot
+``shoulder``    strip with a ledge for each height          (under its carriage's foot)
+``plate``       stop plate across the racks that it stops   ``y``: its foot
+``arm``         lever whose pin stands at one of two racks  ``pin``: x of the pin
+``rack``        driven upwards to its stops                 ``y``: top of its nose,
+                                                            ``top``, ``bottom``
+``long rack``   one of two racks along a pinion             (lies above or below the pinion)
+``carriage``    stands on a rack, carries the type wheel    ``y``: underside of its foot
+``pinion``      wheel between two racks, from above         ``y``: its centre
+``pull bar``    upright strip with a tooth on each bar      ``y``: its top, if no hammer
+                                                            rests on it
+``hammer``      bell crank that strikes                     ``y``: its pivot, ``face``: x of its
+                                                            face at rest
+==============  ==========================================  ======================================
+
+``x`` is the middle of a slide, strip or rack, the pivot of a lever, the centre of a pinion, and
+the nose of a long rack.  Any part may have ``name`` (a short name to write on the plate; an empty
+one writes none), ``name_at = [x, y]``, ``name_anchor`` (``start``, ``middle`` or ``end``) and
+``lead = [x, y]``, the end of a thin line from the name.
+"""
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
+from math import atan, degrees, pi, sin
+
+from mechlogic.drawing import svg
+from mechlogic.drawing.figure import SCALE, Figure, Group
+from mechlogic.laws import (
+    Bit,
+    HalfStep,
+    Joint,
+    OpposedRacks,
+    PullBar,
+    SteppedStops,
+)
+from mechlogic.machine import Machine
+
+WIDTH, HEIGHT = 1000.0, 590.0
+BARS_LEFT, BARS_RIGHT = 98.0, 966.0
+BARS_TOP, BAR_PITCH, BAR_HEIGHT = 356.0, 24.5, 21.0
+SHANK = 5.0  # half the width of a slide
+TIP = 2.0  # half the width of a foot's tip
+LUG = 9.0  # height of a lug
+ROLLER = 8.0
+BLADE = 9.0
+RACK = 12.0  # height of a long rack's body
+TOOTH = 6.0
+PLATE = 7.0
+
+SHAPES: Mapping[type, str] = {
+    Bit: "bar",
+    PullBar: "pull bar",
+    SteppedStops: "rack",
+    HalfStep: "carriage",
+    OpposedRacks: "pinion",
+}
+"""The shape of each joint, unless a hint says otherwise; any other joint moves a slide."""
+
+
+class Unplaced(LookupError):
+    """The hints do not say where everything stands; the layered layout must serve."""
+
+
+@dataclass(frozen=True)
+class Touch:
+    """Where a part is pushed from below, at displacement 0.
+
+    Attributes:
+        x, y: The point of contact.
+        move: How far the contact moves over the part's full travel, in pixels.
+        wide: How far the pusher's lug may reach beyond the point.
+    """
+
+    x: float
+    y: float
+    move: float
+    wide: float = 8.0
+
+
+def figure(machine: Machine) -> Figure:
+    """Draw the plate.
+
+    Raises:
+        Unplaced: If a hint is missing.
+    """
+    return _Plate(machine).figure()
+
+
+@dataclass
+class _Plate:
+    """One plate of one machine."""
+
+    machine: Machine
+    _touches: dict[str, Touch] = field(default_factory=dict)
+
+    def figure(self) -> Figure:
+        groups: list[Group] = []
+        for shape, draw in self._draughtsmen.items():
+            for name in self.named(shape):
+                groups.extend(draw(name))
+        if {g.part for g in groups} != set(self.machine.mechanism.parts):
+            raise Unplaced("a part has a shape that is not known")
+        return Figure(WIDTH, HEIGHT, groups, tuple(self._behind()), tuple(self._before()))
+
+    @cached_property
+    def _draughtsmen(self) -> Mapping[str, Callable[[str], Iterator[Group]]]:
+        """Who draws which shape, the rearmost first."""
+        return {
+            "bar": self.bar,
+            "long rack": self.long_rack,
+            "slide": self.slide,
+            "pull bar": self.pull_bar,
+            "plate": self.plate,
+            "pinion": self.pinion,
+            "arm": self.arm,
+            "shoulder": self.shoulder,
+            "rack": self.rack,
+            "stop": self.stop,
+            "carriage": self.carriage,
+            "hammer": self.hammer,
+        }
+
+    # -- asking the description ---------------------------------------------------------------------
+
+    def joint(self, name: str) -> Joint:
+        return self.machine.mechanism[name].joint
+
+    def shape(self, name: str) -> str:
+        hint = self.machine.picture.get(name, {}).get("shape")
+        return str(hint) if hint else SHAPES.get(type(self.joint(name)), "slide")
+
+    def named(self, shape: str) -> list[str]:
+        return [name for name in self.machine.mechanism.parts if self.shape(name) == shape]
+
+    def hint(self, name: str, key: str) -> float:
+        value = self.machine.picture.get(name, {}).get(key)
+        try:
+            return float(value)  # type: ignore[arg-type]
+        except (TypeError, ValueError):
+            raise Unplaced(f"{name} has no hint {key}") from None
+
+    def point(self, name: str, key: str) -> svg.Point | None:
+        value = self.machine.picture.get(name, {}).get(key)
+        try:
+            x, y = value  # type: ignore[misc]
+            return float(x), float(y)
+        except (TypeError, ValueError):
+            return None
+
+    def places(self, name: str) -> list[float]:
+        """The part's places in pixels (degrees for a pinion)."""
+        factor = 1.0 if self.shape(name) == "pinion" else SCALE
+        return [factor * float(place) for place in self.machine.mechanism.laws[name].places]
+
+    def full(self, name: str) -> float:
+        """Full travel in pixels."""
+        return SCALE * float(self.machine.mechanism.laws[name].full)
+
+    def followers(self, name: str, *shapes: str) -> list[str]:
+        return [f for f in self.machine.mechanism.followers[name] if self.shape(f) in shapes]
+
+    def stops_of(self, name: str) -> list[tuple[str, float]]:
+        """The levers that stop a rack, and where, in pixels."""
+        joint = self.joint(name)
+        if not isinstance(joint, SteppedStops):
+            raise Unplaced(f"{name} is not stopped by anything")
+        return [(stop.lever.part, SCALE * float(stop.at)) for stop in joint.stops]
+
+    def stopped_by(self, name: str, shape: str) -> tuple[str, float]:
+        """The rack of that shape that a lever stops, and where."""
+        for rack in self.followers(name, shape):
+            for lever, at in self.stops_of(rack):
+                if lever == name:
+                    return rack, at
+        raise Unplaced(f"{name} stops no {shape}")
+
+    # -- code bars and what senses them -------------------------------------------------------------
+
+    @cached_property
+    def bars_top(self) -> Mapping[str, float]:
+        bars = self.machine.mechanism.bars
+        order = sorted(bars, key=lambda name: bars[name].bit)
+        return {name: BARS_TOP + k * BAR_PITCH for k, name in enumerate(order)}
+
+    def bar(self, name: str) -> Iterator[Group]:
+        top, stroke = self.bars_top[name], self.full(name)
+        notches = []
+        for follower in self.machine.mechanism.followers[name]:
+            x = self.foot_x(follower, name)
+            notches.append((x, self.shows(follower, name), self.full(follower)))
+        edge = [(BARS_LEFT, top)]
+        for x, operated, depth in sorted(notches):
+            edge.extend(_notch(x, top, depth, stroke if operated else 0.0))
+        edge += [(BARS_RIGHT, top), (BARS_RIGHT, top + BAR_HEIGHT), (BARS_LEFT, top + BAR_HEIGHT)]
+        body = svg.solid(svg.outline(edge))
+        yield Group(name, "bar", body, [svg.shift(x) for x in self.places(name)])
+
+    def shows(self, follower: str, bar: str) -> bool:
+        """Whether a bar shows the follower its notch when it is operated, not at rest."""
+        joint = self.joint(follower)
+        if isinstance(joint, PullBar):
+            return next(notch.operated for notch in joint.notches if notch.part == bar)
+        return False
+
+    def foot_x(self, follower: str, bar: str) -> float:
+        """Where a strip that senses several bars has its foot for one of them."""
+        bars = [i for i in self.joint(follower).inputs if i in self.bars_top]
+        bars.sort(key=lambda name: -self.bars_top[name])
+        return self.hint(follower, "x") - 24 * bars.index(bar)
+
+    def feet(self, name: str, sunk: float) -> list[str]:
+        """Path data of the pointed feet of a strip, *sunk* below the tops of the bars."""
+        x, pieces = self.hint(name, "x"), []
+        for bar in self.joint(name).inputs:
+            if bar not in self.bars_top:
+                continue
+            u, tip = self.foot_x(name, bar), self.bars_top[bar] + sunk
+            pieces.append(
+                svg.outline(
+                    [(u - SHANK, tip - 7), (u + SHANK, tip - 7), (u + TIP, tip), (u - TIP, tip)]
+                )
+            )
+            if u != x:
+                pieces.append(svg.box(u - SHANK, tip - 26, u + SHANK, tip - 6.5))
+                pieces.append(svg.box(u - SHANK, tip - 26, x, tip - 26 + LUG))
+        return pieces
+
+    def slide(self, name: str) -> Iterator[Group]:
+        x, full = self.hint(name, "x"), self.full(name)
+        inputs = self.joint(name).inputs
+        bars = [i for i in inputs if i in self.bars_top]
+        pieces, tops = [], []
+        for follower in self.machine.mechanism.followers[name]:
+            touch = self.touch(follower, name)
+            top = touch.y + max(0.0, full - touch.move)
+            tops.append(top)
+            pieces.append(self.lug(x, touch, top))
+        if bars:
+            pieces += self.feet(name, full)
+            bottom = max(self.bars_top[bar] for bar in bars) + full - 6.5
+        else:
+            bottom = self.hint(name, "y")
+            reach = [self.hint(i, "x") for i in inputs] + [x]
+            pieces.append(svg.box(min(reach) - 9, bottom - LUG, max(reach) + 9, bottom))
+        top = min(tops, default=bottom - 60)
+        pieces.append(svg.box(x - SHANK, top, x + SHANK, bottom))
+        yield Group(name, "slide", svg.solid(*pieces), [svg.shift(0, -y) for y in self.places(name)])
+
+    def lug(self, x: float, touch: Touch, top: float) -> str:
+        """The part of a slide that pushes a follower."""
+        if abs(touch.x - x) < 1:
+            return svg.box(x - SHANK - 4, top, x + SHANK + 4, top + LUG)
+        side = 1 if touch.x > x else -1
+        left, right = sorted((x - side * SHANK, touch.x + side * touch.wide))
+        return svg.box(left, top, right, top + LUG)
+
+    def touch(self, name: str, by: str) -> Touch:
+        """Where one part is pushed by another."""
+        shape, full = self.shape(name), self.full(name)
+        if shape == "slide":
+            return Touch(self.hint(by, "x"), self.hint(name, "y"), full)
+        if shape == "plate":
+            return Touch(self.hint(by, "x"), self.hint(name, "y"), full)
+        if shape == "stop":
+            return self.crank(name).touch(len(self.joint(name).inputs))
+        if shape == "arm":
+            return self._arm(name).touch
+        if shape == "shoulder":
+            return Touch(self.hint(name, "x"), self._ledges(name)[1], full)
+        raise Unplaced(f"nothing can push {name}, a {shape}")
+
+    def pull_bar(self, name: str) -> Iterator[Group]:
+        x, top = self.hint(name, "x"), self.head_of(name)
+        bars = [self.bars_top[i] for i in self.joint(name).inputs if i in self.bars_top]
+        if not bars:
+            raise Unplaced(f"{name} lies over no bar")
+        pieces = [
+            svg.box(x - SHANK, top, x + SHANK, max(bars) - 6.5),
+            svg.box(x - 12, top, x + 12, top + LUG),
+            *self.feet(name, 0.0),
+        ]
+        yield Group(
+            name, "pull-bar", svg.solid(*pieces), [svg.shift(0, y) for y in self.places(name)]
+        )
+
+    def head_of(self, name: str) -> float:
+        """Top of a pull bar that is not dropped: it carries a hammer's tail."""
+        for hammer in self.followers(name, "hammer"):
+            return self.hint(hammer, "y") + ROLLER - self.full(name) / 2
+        return self.hint(name, "y")
+
+    # -- height -------------------------------------------------------------------------------------
+
+    def crank(self, name: str) -> "_Crank":
+        rack, at = self.stopped_by(name, "rack")
+        level = self.hint(rack, "y") - at
+        x, y = self.hint(name, "x"), self.hint(name, "y")
+        side = 1.0 if self.hint(rack, "x") > x else -1.0
+        push = max(self.full(i) for i in self.joint(name).inputs)
+        return _Crank(x, y, level - BLADE / 2, self.full(name), push, side)
+
+    def stop(self, name: str) -> Iterator[Group]:
+        crank = self.crank(name)
+        rack, _ = self.stopped_by(name, "rack")
+        share = [place / self.full(name) for place in self.places(name)]
+        yield Group(
+            name,
+            "stop",
+            crank.lever(),
+            [svg.turn(-crank.side * crank.swing * s) for s in share],
+            (crank.x, crank.y),
+            spot=2,
+        )
+        nose = self.hint(rack, "x") - crank.side * (8 + 16)
+        tip = nose + crank.side * 12
+        start = crank.pin[0] - crank.side * 7
+        left, right = sorted((start, tip))
+        y = crank.level
+        pin = svg.drawn("pin", svg.disc(*crank.pin, 2.6))
+        body = svg.solid(svg.box(left, y - BLADE / 2, right, y + BLADE / 2)) + pin
+        yield Group(
+            name, "stop", body, [svg.shift(-crank.side * place) for place in self.places(name)]
+        )
+
+    def rack(self, name: str) -> Iterator[Group]:
+        x, nose = self.hint(name, "x"), self.hint(name, "y")
+        top, bottom = self.hint(name, "top"), self.hint(name, "bottom")
+        edge: list[svg.Point] = [(x - 8, top), (x + 5, top)]
+        y = top + 6
+        while y + 8 <= bottom - 4:
+            edge += [(x + 5, y + 1), (x + 10, y + 3), (x + 10, y + 5), (x + 5, y + 7)]
+            y += 8
+        edge += [(x + 5, bottom), (x - 8, bottom)]
+        edge += [(x - 8, nose + 30), (x - 24, nose + 12), (x - 24, nose), (x - 8, nose)]
+        body = svg.solid(svg.outline(edge))
+        yield Group(name, "rack", body, [svg.shift(0, -y) for y in self.places(name)])
+
+    def _ledges(self, name: str) -> tuple[list[float], float]:
+        """Heights of a shoulder's ledges, and its lower end."""
+        for carriage in self.followers(name, "carriage"):
+            joint = self.joint(carriage)
+            if isinstance(joint, HalfStep):
+                foot = self.hint(carriage, "y")
+                return [foot - place for place in self.places(joint.base)], foot + 24
+        raise Unplaced(f"{name} lifts no carriage")
+
+    def shoulder(self, name: str) -> Iterator[Group]:
+        x = self.hint(name, "x")
+        ledges, bottom = self._ledges(name)
+        side = -1 if self.hint(self.followers(name, "carriage")[0], "x") < x else 1
+        edge: list[svg.Point] = [(x - side * 6, ledges[-1] - 8), (x + side * 2, ledges[-1] - 8)]
+        for y in reversed(ledges):
+            edge += [(x + side * 2, y), (x + side * 11, y), (x + side * 11, y + 3), (x + side * 2, y + 12)]
+        edge += [(x + side * 2, bottom), (x - side * 6, bottom)]
+        body = svg.solid(svg.outline(edge))
+        yield Group(name, "shoulder", body, [svg.shift(0, -y) for y in self.places(name)])
+
+    def carriage(self, name: str) -> Iterator[Group]:
+        joint, x, foot = self.joint(name), self.hint(name, "x"), self.hint(name, "y")
+        if not isinstance(joint, HalfStep):
+            raise Unplaced(f"{name} stands on no rack")
+        rack, top = self.hint(joint.base, "x"), self.hint(joint.base, "top")
+        side = 1 if self.hint(joint.shoulder, "x") > x else -1
+        drum_top, drum_bottom, half = self.drum(name)
+        left, right = sorted((rack - 9 if rack < x else rack + 9, x))
+        pieces = [
+            svg.box(left, top - 11, right, top),
+            svg.box(x - 4, top - 16, x + 4, foot),
+            svg.box(min(x, x + side * 15), foot - 8, max(x, x + side * 15), foot),
+        ]
+        drum = [svg.solid(svg.box(x - half, drum_top, x + half, drum_bottom), kind="type-wheel")]
+        rows = self.machine.wheel.rows if self.machine.wheel.lift == name else ()
+        for row in rows:
+            y = drum_top + 5 + SCALE * float(row - rows[0])
+            for k in range(-3, 4):
+                u = x + half * 0.98 * _sine(k / 4)
+                w = 3.0 * (1 - abs(k) / 5)
+                drum.append(svg.drawn("type", svg.box(u - w, y - 2.6, u + w, y + 2.6)))
+        body = svg.solid(*pieces) + "".join(drum)
+        yield Group(name, "carriage", body, [svg.shift(0, -y) for y in self.places(name)])
+
+    def drum(self, name: str) -> tuple[float, float, float]:
+        """Top, bottom and half width of the type wheel on a carriage, in elevation."""
+        joint, rows = self.joint(name), self.machine.wheel.rows
+        top = self.hint(joint.inputs[0], "top") + 4
+        return top, top + SCALE * float(rows[-1] - rows[0]) + 10, 28.0
+
+    # -- angle --------------------------------------------------------------------------------------
+
+    def pinion_of(self, rack: str) -> tuple[float, float, float, int]:
+        """Centre and pitch radius of a rack's pinion, and the side the rack lies on: -1 above."""
+        for name in self.followers(rack, "pinion"):
+            joint = self.joint(name)
+            if isinstance(joint, OpposedRacks):
+                radius = SCALE * degrees(1) / float(joint.ratio)
+                side = -1 if rack == joint.forward else 1
+                return self.hint(name, "x"), self.hint(name, "y"), radius, side
+        raise Unplaced(f"{rack} turns no pinion")
+
+    def body_of(self, rack: str) -> tuple[float, float]:
+        """Top and bottom of a long rack's body."""
+        _, y, radius, side = self.pinion_of(rack)
+        inner = y + side * (radius + TOOTH / 2 + 0.5)
+        return min(inner, inner + side * RACK), max(inner, inner + side * RACK)
+
+    def pinion(self, name: str) -> Iterator[Group]:
+        joint = self.joint(name)
+        if not isinstance(joint, OpposedRacks):
+            raise Unplaced(f"{name} has no racks")
+        x, y, radius, _ = self.pinion_of(joint.forward)
+        teeth = max(8, round(2 * pi * radius / 8))
+        body = svg.solid(svg.gear(x, y, radius, teeth, TOOTH), svg.hole(x, y, 5.5), kind="wheel")
+        body += svg.drawn("mark", svg.outline([(x, y - 7.5), (x, y - radius + 4.5)], closed=False))
+        poses = [svg.turn(angle) for angle in self.places(name)]
+        yield Group(name, "pinion", body, poses, (x, y))
+
+    def long_rack(self, name: str) -> Iterator[Group]:
+        x, y, radius, side = self.pinion_of(name)
+        nose, full = self.hint(name, "x"), self.full(name)
+        top, bottom = self.body_of(name)
+        inner = bottom if side < 0 else top
+        tip = inner - side * TOOTH
+        right = x + 44
+        arm = next((lever for lever, _ in self.stops_of(name) if self.shape(lever) == "arm"), None)
+        pieces = []
+        if arm is not None:
+            pieces.append(self.tail(name, arm, x))
+            right = self.hint(arm, "pin") - full + 4
+        teeth: list[str] = []
+        u = x - 9.0
+        while u > x - 9.0 - full - 4:
+            teeth.append(
+                svg.outline(_clockwise([(u - 3.4, inner), (u - 1.2, tip), (u + 1.2, tip), (u + 3.4, inner)]))
+            )
+            u -= 8
+        pieces += [svg.box(nose - 62, top, right, bottom), *teeth]
+        pieces.append(svg.outline([(nose - 13, top), (nose - 8, top - 10), (nose, top - 10), (nose, top)]))
+        yield Group(name, "long-rack", svg.solid(*pieces), [svg.shift(d) for d in self.places(name)])
+
+    def tail(self, name: str, arm: str, x: float) -> str:
+        """The slotted end of a rack, with a mouth where the arm's pin enters at rest."""
+        lever, full = self._arm(arm), self.full(name)
+        _, y, _, side = self.pinion_of(name)
+        top, bottom = self.body_of(name)
+        slot = y + side * lever.throw / 2
+        pin = lever.pin_x
+        outer = top if side < 0 else bottom
+        wall = slot + side * 7
+        end, start = pin + 7, pin - full - 7
+        pieces = [
+            (start - 6, min(outer, wall), end + 6, max(outer, wall)),
+            (end, min(outer, slot - side * 7), end + 6, max(outer, slot - side * 7)),
+            (start - 6, min(outer, slot - side * 10.5), start, max(outer, slot - side * 10.5)),
+            (start - 6, min(slot - side * 7, slot - side * 10.5), pin - 7, max(slot - side * 7, slot - side * 10.5)),
+        ]
+        return " ".join(svg.box(*piece) for piece in pieces)
+
+    def plate(self, name: str) -> Iterator[Group]:
+        foot = self.hint(name, "y")
+        full = self.full(name)
+        windows, left = [], 0.0
+        for rack in self.followers(name, "long rack"):
+            at = next(at for lever, at in self.stops_of(rack) if lever == name)
+            left = self.hint(rack, "x") + at
+            top, bottom = self.body_of(rack)
+            windows.append((top - 1, bottom + full + 1))
+        if not windows:
+            raise Unplaced(f"{name} stops no rack")
+        pusher = self.hint(self.joint(name).inputs[0], "x")
+        head = min(top for top, _ in windows) - 24
+        sides = sorted((left, left + PLATE, pusher - 8, pusher + 8))
+        pieces = [svg.box(left, head, left + PLATE, foot), svg.box(sides[0], foot - 8, sides[-1], foot)]
+        holes = [svg.drawn("window", svg.box(left + 1.4, a, left + PLATE - 1.4, b)) for a, b in windows]
+        body = svg.solid(*pieces) + "".join(holes)
+        yield Group(name, "plate", body, [svg.shift(0, -y) for y in self.places(name)])
+
+    def _arm(self, name: str) -> "_Arm":
+        racks = self.followers(name, "long rack")
+        if not racks:
+            raise Unplaced(f"{name} serves no rack")
+        _, y, _, _ = self.pinion_of(racks[0])
+        push = max(self.full(i) for i in self.joint(name).inputs)
+        return _Arm(self.hint(name, "x"), y, self.hint(name, "pin"), self.full(name), push)
+
+    def arm(self, name: str) -> Iterator[Group]:
+        arm = self._arm(name)
+        share = [place / self.full(name) for place in self.places(name)]
+        poses = [svg.turn(-arm.swing * s) for s in share]
+        yield Group(name, "arm", arm.lever(), poses, (arm.x, arm.y))
+
+    # -- print --------------------------------------------------------------------------------------
+
+    def hammer(self, name: str) -> Iterator[Group]:
+        x, y, face = self.hint(name, "x"), self.hint(name, "y"), self.hint(name, "face")
+        source = self.joint(name).inputs[0]
+        reach = self.hint(source, "x") - x
+        full = self.full(name)
+        half = self.full(source) / 2
+        level = self.print_level()
+        swing = 2 * degrees(atan(half / reach))
+        height = y - level
+        tail = (x + reach, y + half)
+        head = (x + height * half / reach, level)
+        pieces = [
+            svg.strut((x, y), head, 11, 8),
+            svg.strut((x, y), tail, 11, 7),
+            svg.disc(x, y, 9),
+            svg.box(face, level - 7, head[0] + 5, level + 7),
+        ]
+        body = svg.solid(*pieces)
+        body += svg.solid(svg.disc(*tail, ROLLER), kind="roller") + _screw(x, y)
+        poses = [svg.turn(-swing * place / full) for place in self.places(name)]
+        yield Group(name, "hammer", body, poses, (x, y))
+
+    def print_level(self) -> float:
+        """The height at which the hammer meets the type."""
+        name = self.machine.wheel.lift
+        if self.shape(name) != "carriage":
+            raise Unplaced("the type wheel has no carriage")
+        return self.drum(name)[0] + 5
+
+    # -- what stands still ----------------------------------------------------------------------------
+
+    def _behind(self) -> Iterator[str]:
+        for top in self.bars_top.values():
+            y = top + BAR_HEIGHT + (BAR_PITCH - BAR_HEIGHT) / 2
+            yield svg.drawn("guide", svg.outline([(BARS_LEFT, y), (BARS_RIGHT + 18, y)], closed=False))
+        for name in self.named("carriage"):
+            if self.machine.wheel.lift == name:
+                _, _, half = self.drum(name)
+                x = self.hint(name, "x") + half + 3
+                level = self.print_level()
+                yield svg.drawn("sheet", svg.box(x, level - 66, x + 2.4, level + 110))
+                yield svg.text(x + 8, level + 104, "paper", "name quiet")
+
+    def _before(self) -> Iterator[str]:
+        groups: dict[str, list[float]] = {}
+        for part in self.machine.mechanism:
+            if part.name not in self.bars_top and self.shape(part.name) != "plate":
+                groups.setdefault(part.group, []).append(self.hint(part.name, "x"))
+        for group, xs in groups.items():
+            yield svg.text(min(xs) - 20, 26, group.upper(), "caption")
+        for name, top in self.bars_top.items():
+            yield svg.text(BARS_LEFT - 10, top + 15.5, self.name(name), "name", "end")
+        for part in self.machine.mechanism:
+            at = self.point(part.name, "name_at")
+            if at and (words := self.name(part.name)):
+                anchor = str(self.machine.picture[part.name].get("name_anchor", "start"))
+                if lead := self.point(part.name, "lead"):
+                    start = (at[0], at[1] + 4)
+                    yield svg.drawn("lead", svg.outline([start, lead], closed=False))
+                yield svg.text(*at, words, "name", anchor)
+        yield from self._rule()
+
+    def name(self, part: str) -> str:
+        hint = self.machine.picture.get(part, {}).get("name")
+        return self.machine.label(part) if hint is None else str(hint)
+
+    def _rule(self) -> Iterator[str]:
+        """The scale: ten millimetres of travel."""
+        right, y = BARS_RIGHT, HEIGHT - 16
+        left = right - 10 * SCALE
+        ticks = [left + k * SCALE for k in range(11)]
+        yield svg.drawn(
+            "rule",
+            svg.outline([(left, y), (right, y)], closed=False),
+            *(
+                svg.outline([(x, y), (x, y - (7 if k % 5 == 0 else 4))], closed=False)
+                for k, x in enumerate(ticks)
+            ),
+        )
+        yield svg.text(left - 10, y + 3, "travel to one scale: 10 mm", "name quiet", "end")
+
+
+@dataclass(frozen=True)
+class _Crank:
+    """A bell crank that draws a stop blade back by as much as its pin moves.
+
+    Attributes:
+        x, y: Its pivot.
+        level: Height of the blade's middle line.
+        throw: How far the pin moves, in pixels.
+        push: How far its roller is pushed, in pixels.
+        side: 1 if the blade points to the right.
+    """
+
+    x: float
+    y: float
+    level: float
+    throw: float
+    push: float
+    side: float
+
+    @property
+    def height(self) -> float:
+        return self.y - self.level
+
+    @property
+    def swing(self) -> float:
+        """The angle of its full travel, in degrees."""
+        return 2 * degrees(atan(self.throw / 2 / self.height))
+
+    @property
+    def pin(self) -> svg.Point:
+        return self.x + self.side * self.throw / 2, self.level
+
+    @property
+    def roller(self) -> svg.Point:
+        ratio = self.push / self.throw
+        return self.x + self.side * ratio * self.height, self.y + self.push / 2
+
+    def touch(self, pushers: int) -> Touch:
+        x, y = self.roller
+        return Touch(x, y + ROLLER, self.push, -0.8 if pushers > 1 else 8.0)
+
+    def lever(self) -> str:
+        arms = [
+            svg.strut((self.x, self.y), self.pin, 9, 7),
+            svg.strut((self.x, self.y), self.roller, 9, 7),
+            svg.disc(self.x, self.y, 8),
+            svg.disc(*self.pin, 4.5),
+        ]
+        roller = svg.solid(svg.disc(*self.roller, ROLLER), kind="roller")
+        return svg.solid(*arms) + roller + _screw(self.x, self.y)
+
+
+@dataclass(frozen=True)
+class _Arm:
+    """A lever about a fixed pivot: pushed up at one end, its pin goes down at the other."""
+
+    x: float
+    y: float
+    pin_x: float
+    throw: float
+    push: float
+
+    @property
+    def swing(self) -> float:
+        return 2 * degrees(atan(self.throw / 2 / (self.x - self.pin_x)))
+
+    @property
+    def roller(self) -> svg.Point:
+        ratio = self.push / self.throw
+        return self.x + ratio * (self.x - self.pin_x), self.y + self.push / 2
+
+    @property
+    def touch(self) -> Touch:
+        x, y = self.roller
+        return Touch(x, y + ROLLER, self.push)
+
+    def lever(self) -> str:
+        pin = (self.pin_x, self.y - self.throw / 2)
+        arms = [
+            svg.strut(pin, (self.x, self.y), 7, 11),
+            svg.strut((self.x, self.y), self.roller, 11, 7),
+            svg.disc(self.x, self.y, 9),
+        ]
+        roller = svg.solid(svg.disc(*self.roller, ROLLER), kind="roller")
+        return svg.solid(*arms) + roller + svg.solid(svg.disc(*pin, 4.6), kind="pin-end") + _screw(self.x, self.y)
+
+
+def _screw(x: float, y: float) -> str:
+    return svg.drawn("screw", svg.disc(x, y, 3.2))
+
+
+def _notch(x: float, top: float, depth: float, offset: float) -> list[svg.Point]:
+    """A notch with one slope, which stands under *x* when its bar has moved by *offset*."""
+    steep = [(TIP + 1.0, depth), (TIP + 5.0, 0.0)]
+    slope = [(-TIP - 12.0, 0.0), (-TIP - 1.0, depth)]
+    if offset:
+        profile = [(-u, v) for u, v in reversed(steep)] + [(-u, v) for u, v in reversed(slope)]
+    else:
+        profile = slope + steep
+    return [(x - offset + u, top + v) for u, v in profile]
+
+
+def _clockwise(points: list[svg.Point]) -> list[svg.Point]:
+    """The same polygon, wound clockwise on the screen."""
+    area = sum(
+        x * v - u * y for (x, y), (u, v) in zip(points, points[1:] + points[:1], strict=True)
+    )
+    return points if area > 0 else points[::-1]
+
+
+def _sine(share: float) -> float:
+    """Sine of a share of a right angle: how a wheel's face is foreshortened."""
+    return sin(share * pi / 2)
+
