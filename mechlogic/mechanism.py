@@ -245,9 +245,8 @@ def _smallest_ways(
     combinations: list[Combination], senses: Sequence[int], inputs: Sequence[Law]
 ) -> Ways:
     """The combinations that ask least of the inputs, as conditions on the inputs' cuts."""
-    smallest = [
-        c for c in combinations if not any(_asks_less(d, c, senses) for d in combinations if d != c)
-    ]
+    passing = set(combinations)
+    smallest = [c for c in combinations if passing.isdisjoint(_asking_less(c, senses))]
     return tuple(
         tuple(
             sense
@@ -258,11 +257,14 @@ def _smallest_ways(
     )
 
 
-def _asks_less(d: Combination, c: Combination, senses: Sequence[int]) -> bool:
-    return all(
-        p == q if sense == 0 else sense * p <= sense * q
-        for p, q, sense in zip(d, c, senses, strict=True)
-    )
+def _asking_less(c: Combination, senses: Sequence[int]) -> Iterator[Combination]:
+    """The combinations in which one input has moved one place less.
+
+    If none of them passes a cut, no other combination that asks less does either.
+    """
+    for i, sense in enumerate(senses):
+        if sense:
+            yield (*c[:i], c[i] - sense, *c[i + 1 :])
 
 
 def _conditions(i: int, place: int, n_cuts: int, sense: int) -> Iterator[Sense]:
