@@ -7,16 +7,24 @@ part shows only after the character before it.
 """
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from math import log2
+from functools import lru_cache
+from typing import TYPE_CHECKING
 
 from mechlogic.behaviour import Behaviour
 from mechlogic.diagnosis import Diagnosis, Suspect
+from mechlogic.faults import Hypothesis
 from mechlogic.logbook import NOTHING
 from mechlogic.machine import Machine, spread
-from mechlogic.table import Rows, Table, place_in_row, tabulate
+from mechlogic.table import place_in_row
 from mechlogic.words import listed
+
+if TYPE_CHECKING:
+    from numpy import float64
+    from numpy.typing import NDArray
+
+    Array = NDArray[float64]
 
 ENOUGH = 0.02
 """Bits below which a check is not worth a keystroke."""
@@ -25,7 +33,11 @@ MOST_SUSPECTS = 40
 """How many suspects, the likeliest ones, are weighed against each other."""
 
 Memory = tuple[int, ...]
-Outcomes = Mapping[tuple[str, Memory], float]
+State = tuple[int, Memory]
+"""The number of a suspect in the ranking, from 0, and what it remembers."""
+
+Chances = dict[State, float]
+Outcomes = dict[tuple[str, Memory], float]
 """The chance of each (print, memory afterwards)."""
 
 
@@ -70,8 +82,8 @@ def next_check(diagnosis: Diagnosis) -> Check | None:
     machine = diagnosis.machine
     for codes in (readable_codes(machine), tuple(range(len(machine.code)))):
         outlook = _Outlook(machine, suspects, codes)
-        single = _best(outlook, [(row,) for row in range(len(codes))])
-        pair = _best(outlook, outlook.telling_pairs()) if single[0] < 0.5 else (0.0, ())
+        single = outlook.best()
+        pair = outlook.best_pair() if single[0] < 0.5 else (0.0, ())
         gain, rows = max(single, pair, key=lambda found: found[0] / max(1, len(found[1])))
         if gain >= ENOUGH:
             return _check(outlook, rows, gain)
@@ -85,96 +97,155 @@ def readable_codes(machine: Machine) -> tuple[int, ...]:
 
 
 class _Outlook:
-    """What each suspect would print next, for every code of a list."""
+    """What each suspect would print next, for every code of a list.
+
+    A *state* is a suspect together with what it remembers.  The chances of all states are known
+    now, and follow from them after each character and its print.
+    """
 
     def __init__(self, machine: Machine, suspects: Sequence[Suspect], codes: Sequence[int]) -> None:
-        self.machine, self.codes = machine, tuple(codes)
+        self.codes = tuple(codes)
         self.weights = _normalised([suspect.probability for suspect in suspects])
-        rows = machine.rows(codes)
-        base = tabulate(machine.mechanism, rows)
-        self.after = [
-            _after(Behaviour(machine, suspect.members[0]), rows, base) for suspect in suspects
-        ]
-        self.start = [suspect.accounts[0].belief for suspect in suspects]
-
-    def outcomes(self, suspect: int, rows: tuple[int, ...]) -> dict[tuple[str, ...], float]:
-        """The chance of each print or run of prints."""
-        runs: dict[tuple[tuple[str, ...], Memory], float] = {
-            ((), memory): chance for memory, chance in self.start[suspect].items()
+        self.next: dict[State, list[Outcomes]] = {
+            (number, memory): [outcomes[code] for code in codes]
+            for number, suspect in enumerate(suspects)
+            for memory, outcomes in _after(machine, suspect.members[0]).items()
         }
-        for row in rows:
-            longer: dict[tuple[tuple[str, ...], Memory], float] = defaultdict(float)
-            for (prints, memory), chance in runs.items():
-                for (print_, then), share in self.after[suspect][memory][row].items():
-                    longer[(*prints, print_), then] += chance * share
-            runs = longer
-        found: dict[tuple[str, ...], float] = defaultdict(float)
-        for (prints, _), chance in runs.items():
-            found[prints] += chance
+        self.now: Chances = {
+            (number, memory): weight * chance
+            for number, (suspect, weight) in enumerate(zip(suspects, self.weights, strict=True))
+            for memory, chance in suspect.accounts[0].belief.items()
+        }
+        self._tabulate()
+
+    def _tabulate(self) -> None:
+        """Chances of prints as one array: for every state and row, the chance of each print."""
+        import numpy as np
+
+        seen = [
+            list(dict.fromkeys(print_ for outcomes in column for print_, _ in outcomes))
+            for column in zip(*self.next.values(), strict=True)
+        ]
+        self._prints = np.zeros((len(self.next), len(seen), max(map(len, seen), default=0)))
+        for number, outcomes in enumerate(self.next.values()):
+            for row, found in enumerate(outcomes):
+                for (print_, _), chance in found.items():
+                    self._prints[number, row, seen[row].index(print_)] += chance
+        self._place = {state: number for number, state in enumerate(self.next)}
+        self._own = _entropies(self._prints)
+
+    def gains(self, now: Chances) -> "Array":
+        """Expected information of typing the code of each row, in bits, given chances of states.
+
+        It is the uncertainty of the print less that which stays if the suspect is known.
+        """
+        import numpy as np
+
+        states = [self._place[state] for state in now]
+        chances = np.array(list(now.values()))
+        mixed = np.tensordot(chances, self._prints[states], 1)
+        known = chances @ self._own[states]
+        for several in _of_one_suspect(now):
+            own = [self._place[state] for state in several]
+            share = np.array(list(several.values()))
+            together = np.tensordot(share / share.sum(), self._prints[own], 1)
+            known += share.sum() * _entropies(together) - share @ self._own[own]
+        return _entropies(mixed) - known
+
+    def after(self, row: int) -> dict[str, Chances]:
+        """For each print that the code of a row may give, the chance of it with each state."""
+        found: dict[str, Chances] = defaultdict(lambda: defaultdict(float))
+        for state, weight in self.now.items():
+            for (print_, then), chance in self.next[state][row].items():
+                found[print_][state[0], then] += weight * chance
         return found
 
-    def telling_pairs(self) -> list[tuple[int, int]]:
-        """Pairs of codes worth weighing: of first codes that leave the same memories, one."""
+    def best(self) -> tuple[float, tuple[int, ...]]:
+        """The most telling row and its gain."""
+        return _first_best(self.gains(self.now), ())
+
+    def best_pair(self) -> tuple[float, tuple[int, ...]]:
+        """The most telling two rows, one after the other, and their gain."""
+        alone = self.gains(self.now)
+        found = []
+        for first in self._firsts(alone):
+            gains = alone[first]
+            for chances in self.after(first).values():
+                chance = sum(chances.values())
+                rescaled = {state: share / chance for state, share in chances.items()}
+                gains = gains + chance * self.gains(rescaled)
+            found.append(_first_best(gains, (first,)))
+        return max(found, key=lambda one: round(one[0], 9), default=(0.0, ()))
+
+    def _firsts(self, alone: "Array") -> Iterable[int]:
+        """First rows worth weighing: of those that leave the same memories, the most telling."""
+        remembering = [state for state in self.now if state[1]]
+        if not remembering:
+            return ()
         firsts: dict[tuple[object, ...], int] = {}
-        for row in range(len(self.codes)):
+        for row in sorted(range(len(self.codes)), key=lambda row: -round(float(alone[row]), 9)):
             left = tuple(
-                tuple(sorted(after[memory][row].items()))
-                for after in self.after
-                if len(after) > 1
-                for memory in after
+                tuple(sorted({then for _, then in self.next[state][row]})) for state in remembering
             )
-            firsts.setdefault(tuple(tuple(then for (_, then), _ in item) for item in left), row)
-        return [(first, row) for first in firsts.values() for row in range(len(self.codes))]
+            firsts.setdefault(left, row)
+        return firsts.values()
 
-    def gain(self, rows: tuple[int, ...]) -> float:
-        """Expected information of typing the codes in these rows, in bits."""
-        mixed: dict[tuple[str, ...], float] = defaultdict(float)
-        known = 0.0
-        for suspect, weight in enumerate(self.weights):
-            outcomes = self.outcomes(suspect, rows)
-            known += weight * _entropy(outcomes.values())
-            for prints, chance in outcomes.items():
-                mixed[prints] += weight * chance
-        return max(0.0, _entropy(mixed.values()) - known)
+    def outcomes(self, rows: tuple[int, ...]) -> dict[tuple[str, ...], dict[int, float]]:
+        """For each run of prints that the codes of these rows may give, each suspect's chance."""
+        runs: dict[tuple[str, ...], Chances] = {(): self.now}
+        for row in rows:
+            longer: dict[tuple[str, ...], Chances] = defaultdict(lambda: defaultdict(float))
+            for prints, chances in runs.items():
+                for state, weight in chances.items():
+                    for (print_, then), chance in self.next[state][row].items():
+                        longer[*prints, print_][state[0], then] += weight * chance
+            runs = longer
+        found: dict[tuple[str, ...], dict[int, float]] = defaultdict(lambda: defaultdict(float))
+        for prints, chances in runs.items():
+            for (suspect, _), weight in chances.items():
+                found[prints][suspect] += weight
+        return found
 
 
-def _after(behaviour: Behaviour, rows: Rows, base: Table) -> dict[Memory, list[Outcomes]]:
-    """For every memory and every row, the chance of each print and memory afterwards."""
-    found: dict[Memory, list[dict[tuple[str, Memory], float]]] = {
+@lru_cache(maxsize=1000)
+def _after(machine: Machine, faults: Hypothesis) -> dict[Memory, list[Outcomes]]:
+    """For every memory and every code, the chance of each print and memory afterwards."""
+    behaviour, rows = Behaviour(machine, faults), machine.rows(range(len(machine.code)))
+    found: dict[Memory, list[Outcomes]] = {
         memory: [defaultdict(float) for _ in rows.codes] for memory in behaviour.memories
     }
     share = 1 / len(behaviour.chances)
     for world in behaviour.worlds():
-        table = behaviour.table(rows, rows.every, world, base)
-        prints = spread(behaviour.machine.prints(table, rows), len(rows.codes))
+        table = behaviour.table(rows, rows.every, world)
+        prints = spread(machine.prints(table, rows), len(rows.codes))
         asked = [table.asked[name] for name in behaviour.remembering]
-        for row, print_ in enumerate(prints):
-            then = tuple(place_in_row(columns, row) for columns in asked)
-            found[world.memory][row][print_, then] += share
-    return {memory: list(outcomes) for memory, outcomes in found.items()}
+        for code, print_ in enumerate(prints):
+            then = tuple(place_in_row(columns, code) for columns in asked)
+            found[world.memory][code][print_, then] += share
+    return found
 
 
-def _best(
-    outlook: _Outlook, candidates: Iterable[tuple[int, ...]]
-) -> tuple[float, tuple[int, ...]]:
-    best: tuple[float, tuple[int, ...]] = (0.0, ())
-    for rows in candidates:
-        gain = outlook.gain(rows)
-        if gain > best[0] + 1e-9:
-            best = (gain, rows)
-    return best
+def _of_one_suspect(now: Chances) -> list[Chances]:
+    """The states of each suspect that may remember one thing or another."""
+    own: dict[int, Chances] = defaultdict(dict)
+    for state, chance in now.items():
+        own[state[0]][state] = chance
+    return [states for states in own.values() if len(states) > 1]
+
+
+def _first_best(gains: "Array", before: tuple[int, ...]) -> tuple[float, tuple[int, ...]]:
+    """The largest gain and its row, the first of equals, after the rows before it."""
+    if not gains.size:
+        return 0.0, ()
+    row = int((gains > gains.max() - 1e-9).argmax())
+    return float(gains[row]), (*before, row)
 
 
 def _check(outlook: _Outlook, rows: tuple[int, ...], gain: float) -> Check:
-    by_print: dict[tuple[str, ...], dict[int, float]] = defaultdict(dict)
-    for suspect, weight in enumerate(outlook.weights):
-        for prints, chance in outlook.outcomes(suspect, rows).items():
-            if weight * chance > 1e-9:
-                by_print[prints][suspect + 1] = weight * chance
     splits = sorted(
         (
-            Split(prints, tuple(sorted(found)), sum(found.values()))
-            for prints, found in by_print.items()
+            Split(prints, tuple(sorted(number + 1 for number in found)), sum(found.values()))
+            for prints, found in outlook.outcomes(rows).items()
         ),
         key=lambda split: -split.probability,
     )
@@ -199,5 +270,10 @@ def _normalised(weights: Sequence[float]) -> list[float]:
     return [weight / total for weight in weights]
 
 
-def _entropy(chances: Iterable[float]) -> float:
-    return -sum(p * log2(p) for p in chances if p > 0)
+def _entropies(chances: "Array") -> "Array":
+    """The entropy along the last axis, in bits; what does not happen counts nothing."""
+    import numpy as np
+
+    logarithms = np.log2(chances, where=chances > 0, out=np.zeros_like(chances))
+    entropies: Array = -(chances * logarithms).sum(axis=-1)
+    return entropies

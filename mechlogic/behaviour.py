@@ -85,6 +85,15 @@ class Behaviour:
         """Every outcome of chance in one cycle, all equally likely."""
         return tuple(product((False, True), repeat=len(self.uncertain)))
 
+    @cached_property
+    def settled(self) -> bool:
+        """Whether the code before settles what is remembered.
+
+        It does unless something that a sluggish part waits for is sluggish itself, or half-way.
+        """
+        unsure = {fault.part for fault in self.faults if fault.mode in SLUGGISH | {HALF_WAY.name}}
+        return not any(unsure & self.mechanism.upstream(part) - {part} for part in self.remembering)
+
     def worlds(self) -> Iterator[World]:
         """Every world."""
         for memory in self.memories:
@@ -113,9 +122,8 @@ class Behaviour:
     ) -> Table:
         """Where every part stands at speed when each row's code follows that of *before*.
 
-        Only for one sluggish part at most: what it remembers is then settled by the code before,
-        by the other faults, and by what followers of a half-way part found then.  For that the
-        chance of *world* is taken, as for the code now.
+        Only where that settles what is remembered (see :attr:`settled`): what the machine
+        remembered before, and what followers found then, makes no difference.
         """
         then = self.table(before, before.every, World(self.memories[0], world.chance))
         columns = {name: then.asked[name] for name in self.remembering}

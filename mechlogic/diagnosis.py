@@ -5,6 +5,7 @@ entry are *consistent*; they are ranked by Bayes, with the modes' prior weights 
 of misreading.  Hypotheses that no print can tell apart form one suspect.
 """
 
+from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
@@ -20,8 +21,8 @@ from mechlogic.table import Rows, Table, tabulate
 HEALTHY_WEIGHT = 50.0
 """Prior weight of "nothing is wrong with the printer", on the scale of the modes' weights."""
 
-Signature = tuple[tuple[str, int], ...]
-"""What a hypothesis can print, after every code and for every code; equal for one class."""
+Signature = int
+"""A number for what a hypothesis can print; equal for two that no print can tell apart."""
 
 
 @dataclass(frozen=True)
@@ -154,26 +155,37 @@ def classes(machine: Machine) -> tuple[tuple[Hypothesis, ...], ...]:
 
 @lru_cache(maxsize=100_000)
 def signature(machine: Machine, faults: Hypothesis) -> Signature:
-    """What can be printed at speed for every pair of codes, and by hand for every code.
+    """A number that stands for everything a hypothesis can print.
 
-    Two hypotheses with one signature allow the same logs.  That is exact for up to one sluggish
-    part, whose memory is settled by the code before; hypotheses with more are kept apart.
+    That is what it can print at first and by hand for every code, and at speed for every pair of
+    codes.  Two hypotheses with one signature allow the same logs.  This takes for granted that
+    the code before settles what is remembered; hypotheses where it does not are kept apart.
     """
     behaviour = Behaviour(machine, faults)
-    if len(behaviour.remembering) > 1:
-        return tuple((str(fault), -1) for fault in faults)
-    before, now, base = _pairs(machine)
-    at_speed: dict[str, int] = {}
-    by_hand: dict[str, int] = {}
-    codes = machine.rows(range(len(machine.code)))
-    for world in behaviour.worlds():
-        if world.memory == behaviour.memories[0]:
-            table = behaviour.table_after(before, now, world, base)
-            for print_, rows in machine.prints(table, now).items():
-                at_speed[print_] = at_speed.get(print_, 0) | rows
-        for print_, rows in machine.prints(behaviour.table(codes, 0, world), codes).items():
-            by_hand[f"by hand {print_}"] = by_hand.get(f"by hand {print_}", 0) | rows
-    return tuple(sorted({**at_speed, **by_hand}.items()))
+    found: dict[object, int] = defaultdict(int)
+
+    def add(when: str, table: Table, rows: Rows) -> None:
+        for print_, there in machine.prints(table, rows).items():
+            found[when, print_] |= there
+
+    if behaviour.settled:
+        before, now, base = _pairs(machine)
+        codes = machine.rows(range(len(machine.code)))
+        for world in behaviour.worlds():
+            add("at first", behaviour.table(codes, codes.every, world), codes)
+            add("by hand", behaviour.table(codes, 0, world), codes)
+            if world.memory == behaviour.memories[0]:
+                add("at speed", behaviour.table_after(before, now, world, base), now)
+    else:
+        found[faults] = 1
+    known = _signatures(machine)
+    return known.setdefault(frozenset(found.items()), len(known))
+
+
+@lru_cache(maxsize=16)
+def _signatures(machine: Machine) -> dict[frozenset[tuple[object, int]], Signature]:
+    """The signatures given so far; a number is compared sooner than all it stands for."""
+    return {}
 
 
 @lru_cache(maxsize=16)

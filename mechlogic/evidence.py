@@ -5,6 +5,7 @@ log against it is to follow, entry by entry, every memory that it may have by th
 exactly: no run of the machine that fits the log is missed, and none is counted twice.
 """
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
 from math import log
@@ -13,7 +14,7 @@ from mechlogic.behaviour import Behaviour, World
 from mechlogic.faults import Hypothesis
 from mechlogic.logbook import NOTHING, UNREADABLE, Logbook
 from mechlogic.machine import Machine, Prints, spread
-from mechlogic.table import Column, Columns, Rows, Table, place_in_row, tabulate
+from mechlogic.table import Column, Columns, Rows, Table, at_place, place_in_row, tabulate
 
 MISREADING = 0.01
 """Chance that an entry of the log is not what was printed (common practice, no source)."""
@@ -23,6 +24,9 @@ SMUDGE = 0.03
 
 OTHER_PRINTS = 65
 """Other entries that a misreading can make: 64 characters, nothing, unreadable, less one."""
+
+WELL, WRONG = 1 - MISREADING - SMUDGE, MISREADING / OTHER_PRINTS
+"""Chance of an entry that fits what was printed, and of one that has to be misread."""
 
 
 @dataclass(frozen=True)
@@ -129,9 +133,7 @@ def account(evidence: Evidence, behaviour: Behaviour) -> Account:
         behaviour: The machine under the hypothesis.
     """
     worlds = [_Leaf(evidence, behaviour, world) for world in behaviour.worlds()]
-    if len(worlds) == 1:
-        return _account_of_one(evidence, behaviour, worlds[0])
-    return _follow(evidence, behaviour, worlds)
+    return (_all_at_once if behaviour.settled else _follow)(evidence, behaviour, worlds)
 
 
 def predictions(evidence: Evidence, behaviour: Behaviour) -> tuple[frozenset[str], ...]:
@@ -175,24 +177,81 @@ class _Leaf:
     def fit(self, row: int) -> tuple[float, int]:
         """Chance of the entry in this world, and 1 if it must be misread."""
         if self.well >> row & 1:
-            return 1 - MISREADING - SMUDGE, 0
+            return WELL, 0
         if self.less >> row & 1:
             return SMUDGE, 0
-        return MISREADING / OTHER_PRINTS, 1
+        return WRONG, 1
+
+    def possible(self, evidence: Evidence) -> Column:
+        """The entries that can find this world, if the entry before settles the memory."""
+        there = evidence.rows.every
+        for columns, place in zip(self.asked, self.world.memory, strict=True):
+            there &= at_place(columns, place, there)
+        return evidence.starts | (there << 1 & evidence.rows.every)
 
 
-def _account_of_one(evidence: Evidence, behaviour: Behaviour, leaf: _Leaf) -> Account:
-    """The same as :func:`_follow` where there is nothing to remember and no chance."""
-    n = len(evidence.log)
-    wrong = evidence.rows.every & ~(leaf.well | leaf.less)
-    n_less, n_wrong = leaf.less.bit_count(), wrong.bit_count()
-    likelihood = (
-        (n - n_less - n_wrong) * log(1 - MISREADING - SMUDGE)
-        + n_less * log(SMUDGE)
-        + n_wrong * log(MISREADING / OTHER_PRINTS)
+def _all_at_once(evidence: Evidence, behaviour: Behaviour, leaves: list[_Leaf]) -> Account:
+    """The same as :func:`_follow` where the entry before settles what is remembered.
+
+    Then each entry stands by itself: how likely it is depends only on how many of its possible
+    worlds print it well, less well and not at all, and entries with equal counts go together.
+    """
+    n, every = len(evidence.log), evidence.rows.every
+    possible = [leaf.possible(evidence) for leaf in leaves]
+    alike = {(0, 0, 0): every}
+    for leaf, may_be in zip(leaves, possible, strict=True):
+        well, less = may_be & leaf.well, may_be & leaf.less
+        refined: dict[tuple[int, int, int], Column] = {}
+        for (a, b, c), rows in alike.items():
+            for counts, some in (
+                ((a, b, c), rows & ~may_be),
+                ((a + 1, b, c), rows & well),
+                ((a, b + 1, c), rows & less),
+                ((a, b, c + 1), rows & may_be & ~well & ~less),
+            ):
+                if some:
+                    refined[counts] = refined.get(counts, 0) | some
+        alike = refined
+    likelihood = sum(
+        rows.bit_count() * log((a * WELL + b * SMUDGE + c * WRONG) / (a + b + c))
+        for (a, b, c), rows in alike.items()
+        if rows
     )
-    misfits = tuple(t for t in range(n) if wrong >> t & 1)
-    return Account(behaviour.faults, misfits, likelihood, {(): 1.0}, (leaf.world,) * n)
+    wrong = sum(rows for (a, b, _), rows in alike.items() if not a and not b)
+    path = _likeliest(leaves, possible, n)
+    if n:
+        belief = {leaves[0].remembers(n - 1): 1.0}
+    else:
+        belief = {memory: 1 / len(behaviour.memories) for memory in behaviour.memories}
+    return Account(behaviour.faults, tuple(_numbers(wrong)), likelihood, belief, path)
+
+
+def _likeliest(leaves: list[_Leaf], possible: list[Column], n: int) -> tuple[World, ...]:
+    """For each entry, a possible world that prints it, as well as can be."""
+    path = [leaves[0].world] * n
+    if len(leaves) == 1:
+        return tuple(path)
+    left = (1 << n) - 1
+    for fitting in (
+        [leaf.well for leaf in leaves],
+        [leaf.less for leaf in leaves],
+        [left] * len(leaves),
+    ):
+        for leaf, may_be, fits in zip(leaves, possible, fitting, strict=True):
+            rows = left & may_be & fits
+            left ^= rows
+            if leaf is not leaves[0]:
+                for row in _numbers(rows):
+                    path[row] = leaf.world
+    return tuple(path)
+
+
+def _numbers(rows: Column) -> Iterator[int]:
+    """The numbers of the rows in a column, rising."""
+    while rows:
+        low = rows & -rows
+        yield low.bit_length() - 1
+        rows ^= low
 
 
 def _follow(evidence: Evidence, behaviour: Behaviour, worlds: list[_Leaf]) -> Account:
