@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 from mechlogic.machine import Machine
 
 if TYPE_CHECKING:
+    from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
 A4 = (8.27, 11.69)
@@ -35,7 +36,9 @@ def code_sheet(machine: Machine) -> "Figure":
     axes.set_xticks(range(len(wheel.columns)), [f"{float(a):+g}°" for a in wheel.columns])
     axes.set_yticks(range(len(wheel.rows)), [f"{float(h):g} mm" for h in wheel.rows])
     numbers = " ".join(str(bit) for bit in _shown_bits(machine))
-    axes.set_xlabel(f"{SET} bar operated   {CLEAR} bar at rest   from left to right: bars {numbers}")
+    axes.set_xlabel(
+        f"{SET} bar operated   {CLEAR} bar at rest   from left to right: bars {numbers}"
+    )
     return figure
 
 
