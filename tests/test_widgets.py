@@ -13,12 +13,14 @@ from brute_force import SLUGGISH, Printer, read
 from hypothesis import given
 from hypothesis import strategies as st
 from strategies import descriptions, fault_sets, few, library, machine_of
+from traitlets import TraitError
 
 import mechlogic
 from mechlogic import Fault, FaultError, machines, single_faults
 from mechlogic.mechanism import Mechanism
-from mechlogic.widgets import choice, short_answer
+from mechlogic.widgets import FaultBench, MachineView, choice, short_answer
 from mechlogic.widgets import frames as frames_module
+from mechlogic.widgets.fault_bench import knowledge
 from mechlogic.widgets.frames import MOST_WORLDS, NO_CELL, frames
 
 SALTMERE = mechlogic.load("saltmere")
@@ -307,3 +309,88 @@ def test_the_right_answer_is_not_in_the_page_before_it_is_given():
     assert "OR" not in json.dumps(
         {name: value for name, value in question.get_state().items() if not name.startswith("_")}
     )
+
+
+# -- the view and the bench, as Python sees them ---------------------------------------------------
+
+
+def test_setting_faults_changes_the_tables_and_a_wrong_one_only_says_why():
+    view = MachineView(SALTMERE)
+    stuck = Fault("middle_stop", "stuck at rest")
+    view.faults = [stuck]
+    assert view.faults == (stuck,)
+    assert view.frames == frames(SALTMERE, [stuck])
+    view.faults = [Fault("midle_stop", "stuck at rest")]
+    assert view.faults == (stuck,) and view.frames["faulty"] == ["middle_stop"]
+    assert "Did you mean middle_stop" in view.message
+    view.faults = ()
+    assert (view.message, view.frames) == ("", frames(SALTMERE))
+
+
+def test_a_view_made_with_a_wrong_fault_shows_the_good_machine_and_says_why():
+    view = MachineView(SALTMERE, [Fault("hammer", "asleep")])
+    assert view.faults == () and "no mode is called 'asleep'" in view.message
+
+
+def test_the_bars_cannot_be_set_to_what_they_cannot_show():
+    view = MachineView(SALTMERE)
+    view.code = 255
+    with pytest.raises(TraitError, match="0 to 255"):
+        view.code = 256
+    assert view.code == 255
+
+
+def test_every_part_has_a_pose_for_each_of_its_places():
+    view = MachineView(SALTMERE)
+    for name, law in SALTMERE.mechanism.laws.items():
+        assert len(view.poses[name]) == len(law.places)
+
+
+def test_what_is_on_the_paper_becomes_a_logbook():
+    view = MachineView(SALTMERE)
+    view.printed = [(SALTMERE.as_set(65), "A", "speed"), (0, "nothing", "hand")]
+    assert view.paper == "A "
+    entries = [(entry.sent, entry.printed, entry.driven) for entry in view.logbook()]
+    assert entries == [(65, "A", "speed"), (0, "nothing", "hand")]
+
+
+def test_the_bench_gives_adds_and_mends_faults():
+    view = MachineView(SALTMERE)
+    bench = FaultBench(view)
+    view.picked = "middle_stop"
+    assert bench.part.value == "middle_stop"
+    bench.fault.value = Fault("middle_stop", "disconnected", "slide5")
+    bench.only.click()
+    assert view.faults == (Fault("middle_stop", "disconnected", "slide5"),)
+    bench.part.value = "hammer"
+    bench.fault.value = Fault("hammer", "slow to return")
+    bench.add.click()
+    assert [fault.part for fault in view.faults] == ["hammer", "middle_stop"]
+    bench.fault.value = Fault("hammer", "half-way")
+    bench.add.click()
+    assert "two places at once" in view.message
+    bench.mend.click()
+    assert view.faults == () and view.message == ""
+
+
+def test_the_bench_offers_just_the_faults_that_a_part_can_have():
+    view = MachineView(SALTMERE)
+    bench = FaultBench(view)
+    for part in SALTMERE.mechanism.parts:
+        bench.part.value = part
+        offered = [fault for _, fault in bench.fault.options]
+        assert sorted(map(plain, offered)) == sorted(
+            fault for fault in PLAIN_SALTMERE.single_faults() if fault[0] == part
+        )
+
+
+def test_what_the_bench_knows_is_shown_with_its_cautions_and_without_markup_from_labels():
+    parts = [
+        replace(part, label="<script>x</script>") if part.name == "slide2" else part
+        for part in SALTMERE.mechanism
+    ]
+    view = MachineView(replace(SALTMERE, mechanism=Mechanism(parts)))
+    told = knowledge(view, Fault("slide2", "slow to return"))
+    assert "<script" not in told.lower() and "&lt;script&gt;" in told.lower()
+    for words in ("Take care", "Unplug the machine", "Usual remedy", "clean off the old oil"):
+        assert words in told

@@ -58,15 +58,15 @@ export function mount(el, data, tell = {}) {
 
   // -- the page, built once -----------------------------------------------------------------------
 
-  const title = h("h3", { class: "ml-title" }, tables.title);
-  const condition = h("p", { class: "ml-condition" });
+  const title = h("h3", { class: "mv-title" }, tables.title);
+  const condition = h("p", { class: "mv-condition" });
   const bits = tables.bits.map(([label], i) =>
-    h("button", { type: "button", class: "ml-bit", title: label, "data-bit": i + 1,
+    h("button", { type: "button", class: "mv-bit", title: label, "data-bit": i + 1,
                   onclick: () => explore(state.code ^ (1 << i)) },
-      h("span", { class: "ml-bit-name", "aria-hidden": "true" }, `b${i + 1}`),
-      h("span", { class: "ml-slot", "aria-hidden": "true" }, h("span", { class: "ml-knob" })),
-      h("span", { class: "ml-bit-value", "aria-hidden": "true" })));
-  const sendBox = h("input", { type: "text", class: "ml-send", autocomplete: "off",
+      h("span", { class: "mv-bit-name", "aria-hidden": "true" }, `b${i + 1}`),
+      h("span", { class: "mv-slot", "aria-hidden": "true" }, h("span", { class: "mv-knob" })),
+      h("span", { class: "mv-bit-value", "aria-hidden": "true" })));
+  const sendBox = h("input", { type: "text", class: "mv-send", autocomplete: "off",
                                autocapitalize: "off", spellcheck: "false", size: 3,
                                "aria-label": "Send: each character typed is printed at once",
                                oninput: sendTyped });
@@ -83,55 +83,54 @@ export function mount(el, data, tell = {}) {
     changeTables(data.choices[choice].frames);
     tell.onFault?.(choice);
   } }, ...data.choices.map(({ label }) => h("option", {}, label)));
-  const controls = h("form", { class: "ml-controls", onsubmit: (event) => {
+  const controls = h("form", { class: "mv-controls", onsubmit: (event) => {
     event.preventDefault();
     send(state.code);
   } },
-    h("div", { class: "ml-bits", role: "group", "aria-label": "Code bits" }, ...[...bits].reverse()),
-    h("label", { class: "ml-sender" }, h("span", {}, "Send"), sendBox),
-    h("button", { type: "submit", class: "ml-button", title: "Print the bars as they are set" },
+    h("div", { class: "mv-bits", role: "group", "aria-label": "Code bits" }, ...[...bits].reverse()),
+    h("label", { class: "mv-sender" }, h("span", {}, "Send"), sendBox),
+    h("button", { type: "submit", class: "mv-button", title: "Print the bars as they are set" },
       "Print"),
-    h("fieldset", { class: "ml-drive" }, h("legend", {}, "Drive"), ...drive),
-    choices && h("label", { class: "ml-choices" }, h("span", {}, "Fault"), choices));
+    h("fieldset", { class: "mv-drive" }, h("legend", {}, "Drive"), ...drive),
+    choices && h("label", { class: "mv-choices" }, h("span", {}, "Fault"), choices));
 
-  const picture = h("figure", { class: "ml-picture", onclick: pickUnderPointer, onkeydown: walk });
+  const picture = h("figure", { class: "mv-picture", onclick: pickUnderPointer, onkeydown: walk });
   picture.innerHTML = data.svg; // drawn by Python, which escapes every label in it
-  const wheel = h("figure", { class: "ml-wheel", onclick: setUnderPointer });
+  const wheel = h("figure", { class: "mv-wheel", onclick: setUnderPointer });
   wheel.innerHTML = data.wheel;
 
-  const setting = h("p", { class: "ml-setting" });
-  const tells = h("p", { class: "ml-tells" });
+  const setting = h("p", { class: "mv-setting" });
+  const tells = h("p", { class: "mv-tells" });
   const may = h("p");
-  const other = h("button", { type: "button", class: "ml-button ml-small", onclick: showOther },
+  const other = h("button", { type: "button", class: "mv-button mv-small", onclick: showOther },
     "Show another outcome");
-  const remembers = h("p", { class: "ml-remembers" });
-  const partName = h("p", { class: "ml-part-name" });
-  const partSays = h("p", { class: "ml-part-says" });
-  const message = h("p", { class: "ml-message", role: "alert" });
-  const caption = h("div", { class: "ml-caption" },
-    h("div", {},
-      h("div", { "aria-live": "polite", "aria-atomic": "true" }, setting, tells, remembers, may),
-      other),
-    h("div", { class: "ml-part", "aria-live": "polite", "aria-atomic": "true" },
-      partName, partSays));
+  const remembers = h("p", { class: "mv-remembers" });
+  const partName = h("p", { class: "mv-part-name" });
+  const partSays = h("p", { class: "mv-part-says" });
+  const message = h("p", { class: "mv-message", role: "alert" });
+  const what = h("div", { class: "mv-what" },
+    h("div", { "aria-live": "polite", "aria-atomic": "true" }, setting, tells, remembers, may),
+    other);
+  const part = h("div", { class: "mv-part", "aria-live": "polite", "aria-atomic": "true" },
+    partName, partSays);
 
-  const strip = h("ol", { class: "ml-strip", tabindex: "0", "aria-label": "Paper, with what was sent below" });
-  const clear = h("button", { type: "button", class: "ml-button ml-small", onclick: tearOff },
+  const strip = h("ol", { class: "mv-strip", tabindex: "0", "aria-label": "Paper, with what was sent below" });
+  const clear = h("button", { type: "button", class: "mv-button mv-small", onclick: tearOff },
     "Tear off");
-  const paper = h("div", { class: "ml-paper" }, h("span", { class: "ml-label" }, "Paper"), strip, clear);
+  const paper = h("div", { class: "mv-paper" }, h("span", { class: "mv-label" }, "Paper"), strip, clear);
 
   const lines = new Map();
-  const list = h("details", { class: "ml-list" },
+  const list = h("details", { class: "mv-list" },
     h("summary", {}, "What each part does"), ...groupsOfParts());
 
   const root = h("section", {
-    class: "ml-view", tabindex: "0", role: "group", onkeydown: onKey,
+    class: "mv-view", tabindex: "0", role: "group", onkeydown: onKey,
     "aria-label": `${tables.title}. Keys 1 to ${bits.length} set and clear the code bits.`,
     "data-lm-suppress-shortcuts": "true", // a notebook's own one-key commands stay out of here
   },
-    h("header", { class: "ml-head" }, title, condition), controls,
-    h("div", { class: "ml-stage" }, picture, wheel),
-    caption, paper, message, list);
+    h("header", { class: "mv-head" }, title, condition), controls,
+    h("div", { class: "mv-stage" }, picture, h("div", { class: "mv-side" }, wheel, what)),
+    part, paper, message, list);
 
   const groups = [...picture.querySelectorAll("[data-part]")].map((node) => ({
     node, name: node.dataset.part, ghost: null,
@@ -295,7 +294,7 @@ export function mount(el, data, tell = {}) {
     if (tables.faulty.length) makeGhosts();
     const sound = tables.faults.length === 0;
     say(condition, sound ? "In good order" : tables.faults.join(" "));
-    condition.classList.toggle("ml-bad", !sound);
+    condition.classList.toggle("mv-bad", !sound);
     show();
   }
 
@@ -328,7 +327,7 @@ export function mount(el, data, tell = {}) {
     light(now.cell[code], good.cell[code], tables.texts[now.printed[code]] !== tables.nothing);
     say(setting, tables.settings[code]);
     say(tells, tables.texts[now.tells[code]]);
-    tells.classList.toggle("ml-bad", now.printed[code] !== good.printed[code]);
+    tells.classList.toggle("mv-bad", now.printed[code] !== good.printed[code]);
     say(may, tables.texts[now.may[code]]);
     other.hidden = otherChances().length === 0;
     const memory = state.byHand ? null : tables.remembers[state.memory];
@@ -342,7 +341,7 @@ export function mount(el, data, tell = {}) {
   function move({ node, name, poses, ghost }, { place, halfWay, elsewhere, good, away, faulty }) {
     const pose = halfWay ? midway(poses[0], poses[1]) : poses[place] ?? "";
     if (node.style.transform !== pose) node.style.transform = pose;
-    node.classList.toggle("away", away);
+    node.classList.toggle("set", away);
     node.classList.toggle("faulty", faulty);
     node.classList.toggle("elsewhere", elsewhere);
     node.classList.toggle("picked", name === state.picked);
@@ -384,25 +383,25 @@ export function mount(el, data, tell = {}) {
     const glyph = { [tables.nothing]: " ", [tables.unreadable]: "▒" }[printed] ?? printed;
     const wrong = bad ? `; misprint, a good machine prints ${good}` : "";
     const says = `sent ${sent}, printed ${printed}${wrong}`;
-    return h("li", { class: bad ? "ml-print ml-misprint" : "ml-print", title: says },
-      h("span", { class: "ml-said" }, says),
-      h("span", { class: "ml-glyph", "aria-hidden": "true" }, glyph),
-      h("span", { class: "ml-sent", "aria-hidden": "true" }, sent));
+    return h("li", { class: bad ? "mv-print mv-misprint" : "mv-print", title: says },
+      h("span", { class: "mv-said" }, says),
+      h("span", { class: "mv-glyph", "aria-hidden": "true" }, glyph),
+      h("span", { class: "mv-sent", "aria-hidden": "true" }, sent));
   }
 
   /** @returns {HTMLElement[]} the parts as a list, assembly by assembly */
   function groupsOfParts() {
-    return [...new Set(tables.groups)].map((group) => h("div", { class: "ml-group" },
+    return [...new Set(tables.groups)].map((group) => h("div", { class: "mv-group" },
       h("h4", {}, group || "parts"),
       h("ul", {}, ...tables.parts.filter((_, i) => tables.groups[i] === group).map(lineOf))));
   }
 
   function lineOf(name) {
     const line = {
-      button: h("button", { type: "button", class: "ml-name", onclick: () => pick(name) },
+      button: h("button", { type: "button", class: "mv-name", onclick: () => pick(name) },
         tables.labels[tables.parts.indexOf(name)]),
-      says: h("span", { class: "ml-says" }),
-      mark: h("span", { class: "ml-mark" }),
+      says: h("span", { class: "mv-says" }),
+      mark: h("span", { class: "mv-mark" }),
     };
     lines.set(name, line);
     return h("li", {}, line.button, h("span", {}, line.says, " ", line.mark));
@@ -411,7 +410,7 @@ export function mount(el, data, tell = {}) {
   function tellLine({ button, says, mark }, name, { says: sentence, elsewhere, faulty, away }) {
     say(says, sentence);
     say(mark, faulty ? "at fault" : elsewhere ? "not where a good one stands" : "");
-    button.parentNode.classList.toggle("away", away);
+    button.parentNode.classList.toggle("set", away);
     attribute(button, "aria-pressed", String(name === state.picked));
   }
 

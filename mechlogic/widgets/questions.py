@@ -70,6 +70,7 @@ class Question(anywidget.AnyWidget):
         if not answer:
             self.verdict = "Give an answer first."
             return False
+        found: bool | str
         try:
             found = self._check(answer)
         except ValueError:
@@ -77,10 +78,10 @@ class Question(anywidget.AnyWidget):
         right = found is True
         with self.hold_sync():
             if right:
-                self.because = self._because
-            if self.state not in ("right", "shown") or right:
-                self.state = "right" if right else "wrong"
-            self.verdict = "Right." if right else found or "Not yet."
+                self.state, self.verdict, self.because = "right", "Right.", self._because
+            else:
+                self.state = "wrong"
+                self.verdict = found if isinstance(found, str) and found else "Not yet."
         return right
 
     def hint(self) -> None:

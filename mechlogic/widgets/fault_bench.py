@@ -1,0 +1,93 @@
+"""A bench on which to give a machine faults and to read what is known about them."""
+
+from html import escape
+
+import ipywidgets
+
+from mechlogic.faults import MODES, Fault, Mode, faults_of
+from mechlogic.widgets.frames import fault_sentence
+from mechlogic.widgets.machine_view import MachineView
+
+KNOWLEDGE = (
+    ("At the bench", "looks_like"),
+    ("Usual causes", "causes"),
+    ("Usual remedy", "remedy"),
+    ("Take care", "cautions"),
+)
+
+
+class FaultBench(ipywidgets.VBox):  # type: ignore[misc]
+    """Choose a part and what is wrong with it; the picture then has that fault.
+
+    A part that is picked in the picture is chosen here too.
+
+    Args:
+        view: The picture of the machine that is to have the faults.
+    """
+
+    def __init__(self, view: MachineView) -> None:
+        self.view = view
+        mechanism = view.machine.mechanism
+        wide, wrap = ipywidgets.Layout(width="320px"), ipywidgets.Layout(flex_flow="wrap")
+        self.part = ipywidgets.Dropdown(
+            description="Part",
+            options=[(view.machine.label(name), name) for name in mechanism.parts],
+            layout=wide,
+        )
+        self.fault = ipywidgets.Dropdown(description="Fault", layout=wide)
+        self.only, self.add, self.mend = (
+            ipywidgets.Button(description=text)
+            for text in ("Only this fault", "Add this fault", "Mend everything")
+        )
+        self.knowledge = ipywidgets.HTML()
+        super().__init__(
+            [
+                ipywidgets.HBox([self.part, self.fault], layout=wrap),
+                ipywidgets.HBox([self.only, self.add, self.mend]),
+                self.knowledge,
+            ]
+        )
+        self.part.observe(lambda _: self._offer(), "value")
+        self.fault.observe(lambda _: self._tell(), "value")
+        view.observe(lambda change: self._follow(change["new"]), "picked")
+        self.only.on_click(lambda _: self._give(self.fault.value))
+        self.add.on_click(lambda _: self._give(*view.faults, self.fault.value))
+        self.mend.on_click(lambda _: self._give())
+        self._follow(view.picked)
+        self._offer()
+
+    def _follow(self, picked: str) -> None:
+        if picked in self.view.machine.mechanism.parts:
+            self.part.value = picked
+
+    def _offer(self) -> None:
+        """Offer the faults that the chosen part can have."""
+        machine = self.view.machine
+        faults = faults_of(machine.mechanism, self.part.value)
+        self.fault.options = [
+            (f"{f.mode} from {machine.label(f.input)}" if f.input else f.mode, f) for f in faults
+        ]
+        self._tell()
+
+    def _tell(self) -> None:
+        if self.fault.value is not None:
+            self.knowledge.value = knowledge(self.view, self.fault.value)
+
+    def _give(self, *faults: Fault) -> None:
+        self.view.faults = faults
+
+
+def knowledge(view: MachineView, fault: Fault) -> str:
+    """What the bench knows about a fault, as HTML with every text escaped."""
+    mode: Mode = MODES[fault.mode]
+    rows = "".join(
+        f"<dt>{title}</dt><dd>{escape(_sentence(getattr(mode, name)))}</dd>"
+        for title, name in KNOWLEDGE
+    )
+    sentence = escape(fault_sentence(view.machine, fault))
+    return f'<div class="mv-knowledge"><p>{sentence}</p><dl>{rows}</dl></div>'
+
+
+def _sentence(text: str) -> str:
+    """The text with a capital letter and a full stop."""
+    return f"{text[:1].upper()}{text[1:].rstrip('.')}."

@@ -1,0 +1,100 @@
+"""The live picture of a machine in a notebook."""
+
+from collections.abc import Iterable
+from pathlib import Path
+from typing import Any
+
+import anywidget
+import traitlets
+
+from mechlogic.drawing import scene, style, unrolled_wheel
+from mechlogic.faults import Fault, FaultError, Hypothesis, hypothesis
+from mechlogic.logbook import NOTHING, UNREADABLE, Driven, Entry, Logbook
+from mechlogic.machine import Machine
+from mechlogic.widgets.frames import frames
+
+HERE = Path(__file__).parent
+
+
+class MachineView(anywidget.AnyWidget):
+    """A machine to try out: set its code bars, send it characters, watch every part.
+
+    Everything a click can ask has been worked out beforehand, so the browser answers by itself.
+
+    Args:
+        machine: The machine.
+        faults: What is wrong with it.
+
+    Attributes:
+        code: The setting of the code bars, parity bit included.
+        picked: Name of the part that is pointed out; empty if none is.
+        printed: What is on the paper: for each character the setting of the bars, what was
+            printed, and ``"speed"`` or ``"hand"``.
+        message: A sentence shown below the picture, such as why a fault was refused.
+    """
+
+    _esm = (HERE / "front_end.js").read_text(encoding="utf-8")
+    _css = style() + (HERE / "front_end.css").read_text(encoding="utf-8")
+
+    svg = traitlets.Unicode().tag(sync=True)
+    wheel = traitlets.Unicode().tag(sync=True)
+    poses: "traitlets.Dict[str, list[str]]" = traitlets.Dict().tag(sync=True)
+    frames: "traitlets.Dict[str, Any]" = traitlets.Dict().tag(sync=True)
+    message = traitlets.Unicode().tag(sync=True)
+    code = traitlets.Int(0).tag(sync=True)
+    picked = traitlets.Unicode().tag(sync=True)
+    printed: "traitlets.List[tuple[int, str, Driven]]" = traitlets.List().tag(sync=True)
+
+    def __init__(self, machine: Machine, faults: Iterable[Fault] = ()) -> None:
+        picture = scene(machine)
+        super().__init__(
+            svg=picture.svg,
+            wheel=unrolled_wheel(machine),
+            poses={name: list(poses) for name, poses in picture.poses.items()},
+            frames=frames(machine),
+        )
+        self.machine = machine
+        self._faults: Hypothesis = ()
+        self.faults = tuple(faults)
+
+    @traitlets.validate("code")
+    def _a_setting(self, proposal: Any) -> int:
+        settings = len(self.frames["settings"])
+        if not 0 <= proposal["value"] < settings:
+            raise traitlets.TraitError(f"the code bars can be set to 0 to {settings - 1}")
+        return int(proposal["value"])
+
+    @property
+    def faults(self) -> Hypothesis:
+        """The faults it has; set them and the picture changes in place.
+
+        Faults that the machine cannot have are refused: it keeps those it has, and
+        :attr:`message` says why.
+        """
+        return self._faults
+
+    @faults.setter
+    def faults(self, faults: Iterable[Fault]) -> None:
+        try:
+            checked = hypothesis(self.machine.mechanism, faults)
+            if checked != self._faults:
+                self.frames = frames(self.machine, checked)
+                self._faults = checked
+            self.message = ""
+        except FaultError as error:
+            self.message = f"Not possible: {error}"
+
+    @property
+    def paper(self) -> str:
+        """What is on the paper: a blank where nothing was printed, ``▒`` where it is unreadable."""
+        return "".join(
+            {NOTHING: " ", UNREADABLE: "▒"}.get(glyph, glyph) for _, glyph, _ in self.printed
+        )
+
+    def logbook(self) -> Logbook:
+        """What is on the paper, as a logbook for a diagnosis."""
+        code = self.machine.code
+        entries = (
+            Entry(setting % len(code), glyph, driven) for setting, glyph, driven in self.printed
+        )
+        return Logbook(tuple(entries), code, self.machine.title)
