@@ -9,14 +9,18 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from mechlogic.widgets.fault_bench import FaultBench
+    from mechlogic.widgets.log_bench import LogBench
     from mechlogic.widgets.machine_view import MachineView
+    from mechlogic.widgets.part_way import PartWay
     from mechlogic.widgets.questions import choice, short_answer
 
-__all__ = ["FaultBench", "MachineView", "choice", "short_answer"]
+__all__ = ["FaultBench", "LogBench", "MachineView", "PartWay", "choice", "short_answer"]
 
 _HOME = {
     "FaultBench": "fault_bench",
+    "LogBench": "log_bench",
     "MachineView": "machine_view",
+    "PartWay": "part_way",
     "choice": "questions",
     "short_answer": "questions",
 }
