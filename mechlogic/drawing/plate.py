@@ -21,8 +21,7 @@ what touches in the machine touches in the picture, at every place.
 ``pinion``      wheel between two racks, from above         ``y``: its centre
 ``pull bar``    upright strip with a tooth on each bar      ``y``: its top, if no hammer
                                                             rests on it
-``hammer``      bell crank that strikes                     ``y``: its pivot, ``face``: x of its
-                                                            face at rest
+``hammer``      bell crank that strikes                     ``face``: x of its face at rest
 ==============  ==========================================  ======================================
 
 ``x`` is the middle of a slide, strip or rack, the pivot of a lever, the centre of a pinion, and
@@ -50,6 +49,7 @@ from mechlogic.machine import Machine
 
 WIDTH, HEIGHT = 1000.0, 590.0
 BARS_LEFT, BARS_RIGHT = 98.0, 966.0
+BARS_RANGE = BARS_RIGHT - BARS_LEFT
 BARS_TOP, BAR_PITCH, BAR_HEIGHT = 356.0, 24.5, 21.0
 SHANK = 5.0  # half the width of a slide
 TIP = 2.0  # half the width of a foot's tip
@@ -120,10 +120,10 @@ class _Plate:
         """Who draws which shape, the rearmost first."""
         return {
             "bar": self.bar,
+            "plate": self.plate,
             "long rack": self.long_rack,
             "slide": self.slide,
             "pull bar": self.pull_bar,
-            "plate": self.plate,
             "pinion": self.pinion,
             "arm": self.arm,
             "shoulder": self.shoulder,
@@ -205,8 +205,17 @@ class _Plate:
         for x, operated, depth in sorted(notches):
             edge.extend(_notch(x, top, depth, stroke if operated else 0.0))
         edge += [(BARS_RIGHT, top), (BARS_RIGHT, top + BAR_HEIGHT), (BARS_LEFT, top + BAR_HEIGHT)]
-        body = svg.solid(svg.outline(edge))
+        middle = top + BAR_HEIGHT / 2
+        slots = [
+            svg.window(x - 4, middle - 4, x + stroke + 4, middle + 4) for x in self.screws(name)
+        ]
+        body = svg.solid(svg.outline(edge), *slots)
         yield Group(name, "bar", body, [svg.shift(x) for x in self.places(name)])
+
+    def screws(self, bar: str) -> list[float]:
+        """Where the fixed screws stand that guide a bar: to the right in its slots, at rest."""
+        stroke = self.full(bar)
+        return [x - stroke for x in (BARS_LEFT + 0.25 * BARS_RANGE, BARS_LEFT + 0.73 * BARS_RANGE)]
 
     def shows(self, follower: str, bar: str) -> bool:
         """Whether a bar shows the follower its notch when it is operated, not at rest."""
@@ -299,7 +308,8 @@ class _Plate:
     def head_of(self, name: str) -> float:
         """Top of a pull bar that is not dropped: it carries a hammer's tail."""
         for hammer in self.followers(name, "hammer"):
-            return self.hint(hammer, "y") + ROLLER - self.full(name) / 2
+            (_, y), _ = self.hammer_pivot(hammer)
+            return y + ROLLER - self.full(name) / 2
         return self.hint(name, "y")
 
     # -- height -------------------------------------------------------------------------------------
@@ -483,7 +493,7 @@ class _Plate:
         head = min(top for top, _ in windows) - 24
         sides = sorted((left, left + PLATE, pusher - 8, pusher + 8))
         pieces = [svg.box(left, head, left + PLATE, foot), svg.box(sides[0], foot - 8, sides[-1], foot)]
-        holes = [svg.drawn("window", svg.box(left + 1.4, a, left + PLATE - 1.4, b)) for a, b in windows]
+        holes = [svg.drawn("window", svg.box(left, a, left + PLATE, b)) for a, b in windows]
         body = svg.solid(*pieces) + "".join(holes)
         yield Group(name, "plate", body, [svg.shift(0, -y) for y in self.places(name)])
 
@@ -504,26 +514,28 @@ class _Plate:
     # -- print --------------------------------------------------------------------------------------
 
     def hammer(self, name: str) -> Iterator[Group]:
-        x, y, face = self.hint(name, "x"), self.hint(name, "y"), self.hint(name, "face")
-        source = self.joint(name).inputs[0]
-        reach = self.hint(source, "x") - x
-        full = self.full(name)
-        half = self.full(source) / 2
-        level = self.print_level()
-        swing = 2 * degrees(atan(half / reach))
-        height = y - level
-        tail = (x + reach, y + half)
-        head = (x + height * half / reach, level)
+        (x, y), reach = self.hammer_pivot(name)
+        full, half = self.full(name), self.full(name) / 2
+        tail, head = (x + reach, y + half), (x + half, y - reach)
+        face = self.hint(name, "face")
         pieces = [
-            svg.strut((x, y), head, 11, 8),
-            svg.strut((x, y), tail, 11, 7),
+            svg.strut((x, y), head, 12, 8),
+            svg.strut((x, y), tail, 12, 7),
             svg.disc(x, y, 9),
-            svg.box(face, level - 7, head[0] + 5, level + 7),
+            svg.box(face + 5, head[1] - 7, head[0] + 8, head[1] + 7),
+            svg.box(face, head[1] - 4, face + 6, head[1] + 4),
         ]
         body = svg.solid(*pieces)
         body += svg.solid(svg.disc(*tail, ROLLER), kind="roller") + _screw(x, y)
+        swing = 2 * degrees(atan(half / reach))
         poses = [svg.turn(-swing * place / full) for place in self.places(name)]
         yield Group(name, "hammer", body, poses, (x, y))
+
+    def hammer_pivot(self, name: str) -> tuple[svg.Point, float]:
+        """Pivot of a hammer, and the length of its two arms: alike, so that it moves as it should."""
+        x = self.hint(name, "x")
+        reach = self.hint(self.joint(name).inputs[0], "x") - x
+        return (x, self.print_level() + reach), reach
 
     def print_level(self) -> float:
         """The height at which the hammer meets the type."""
@@ -535,16 +547,34 @@ class _Plate:
     # -- what stands still ----------------------------------------------------------------------------
 
     def _behind(self) -> Iterator[str]:
-        for top in self.bars_top.values():
-            y = top + BAR_HEIGHT + (BAR_PITCH - BAR_HEIGHT) / 2
-            yield svg.drawn("guide", svg.outline([(BARS_LEFT, y), (BARS_RIGHT + 18, y)], closed=False))
+        yield svg.drawn("frame", svg.box(BARS_LEFT, BARS_TOP - 11, BARS_RIGHT, BARS_TOP - 6))
+        for name in self.named("long rack"):
+            joint, nose = self.joint(name), self.hint(name, "x")
+            if isinstance(joint, SteppedStops):
+                end, top = nose + SCALE * float(joint.end), self.body_of(name)[0]
+                yield svg.drawn("frame", svg.box(end, top - 14, end + 6, top - 1.5))
+        for name in self.named("rack"):
+            joint, nose = self.joint(name), self.hint(name, "y")
+            if isinstance(joint, SteppedStops):
+                end, x = nose - SCALE * float(joint.end), self.hint(name, "x")
+                yield svg.drawn("frame", svg.box(x - 26, end - 6, x - 10, end))
         for name in self.named("carriage"):
             if self.machine.wheel.lift == name:
                 _, _, half = self.drum(name)
                 x = self.hint(name, "x") + half + 3
                 level = self.print_level()
-                yield svg.drawn("sheet", svg.box(x, level - 66, x + 2.4, level + 110))
-                yield svg.text(x + 8, level + 104, "paper", "name quiet")
+                yield svg.drawn("sheet", svg.box(x, level - 70, x + 2.4, level + 80))
+                yield svg.text(x + 10, level - 58, "paper", "name quiet")
+        for name in self.named("arm"):
+            arm = self._arm(name)
+            x, y = arm.pin_x + 26, arm.y + 56
+            yield svg.text(x, y, "pull", "name quiet")
+            tip = x + 62
+            yield svg.drawn(
+                "arrow",
+                svg.outline([(x + 34, y - 5), (tip, y - 5)], closed=False),
+                svg.outline([(tip - 6, y - 9), (tip, y - 5), (tip - 6, y - 1)], closed=False),
+            )
 
     def _before(self) -> Iterator[str]:
         groups: dict[str, list[float]] = {}
@@ -554,6 +584,8 @@ class _Plate:
         for group, xs in groups.items():
             yield svg.text(min(xs) - 20, 26, group.upper(), "caption")
         for name, top in self.bars_top.items():
+            for x in self.screws(name):
+                yield _screw(x + self.full(name), top + BAR_HEIGHT / 2)
             yield svg.text(BARS_LEFT - 10, top + 15.5, self.name(name), "name", "end")
         for part in self.machine.mechanism:
             at = self.point(part.name, "name_at")
@@ -562,7 +594,8 @@ class _Plate:
                 if lead := self.point(part.name, "lead"):
                     start = (at[0], at[1] + 4)
                     yield svg.drawn("lead", svg.outline([start, lead], closed=False))
-                yield svg.text(*at, words, "name", anchor)
+                for k, line in enumerate(words.split("\n")):
+                    yield svg.text(at[0], at[1] + 17 * k, line, "name", anchor)
         yield from self._rule()
 
     def name(self, part: str) -> str:
