@@ -29,15 +29,13 @@ import csv
 import io
 import os
 import re
-import secrets
-import shutil
 import unicodedata
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, fields, replace
 from difflib import get_close_matches
-from pathlib import Path
 from typing import Any, Literal, TypeAlias, TypeVar, get_args
 
+from mechlogic import safe_file
 from mechlogic.codes import SEVEN_UNIT, Code, CodeError, character_named, shown
 
 __all__ = [
@@ -215,18 +213,8 @@ def write_logbook(log: Logbook, path: str | os.PathLike[str]) -> None:
     was.
     """
     text = format_logbook(log)
-    target = Path(path).resolve()  # write through a link, do not replace it
-    beside = target.with_name(f".{target.name}.{secrets.token_hex(4)}")
-    try:
-        with open(beside, "xb") as file:
-            file.write(text.encode("utf-8" if text.isascii() else "utf-8-sig"))
-            file.flush()
-            os.fsync(file.fileno())
-        if target.exists():
-            shutil.copymode(target, beside)
-        os.replace(beside, target)
-    finally:
-        beside.unlink(missing_ok=True)
+    data = text.encode("utf-8" if text.isascii() else "utf-8-sig")
+    safe_file.write_whole(path, data)
 
 
 def _row(entry: Entry, code: Code) -> tuple[str, ...]:
