@@ -97,13 +97,14 @@ def diagnose(
 
     Raises:
         FaultError: If a hypothesis names a part or a mode that the machine does not have.
+        ValueError: If the log is not in the machine's code.
     """
     evidence = Evidence(machine, log)
-    tried = every_single(machine) if hypotheses is None else tuple(hypotheses)
-    accounts = [
-        account(evidence, Behaviour(machine, hypothesis(machine.mechanism, faults)))
-        for faults in tried
-    ]
+    if hypotheses is None:
+        tried = every_single(machine)
+    else:
+        tried = tuple(hypothesis(machine.mechanism, faults) for faults in hypotheses)
+    accounts = [account(evidence, Behaviour(machine, faults)) for faults in tried]
     best = max((a.log_likelihood for a in accounts), default=0.0)
     weight = {a.faults: prior(a.faults) * exp(a.log_likelihood - best) for a in accounts}
     total = sum(weight.values())

@@ -36,10 +36,20 @@ class Evidence:
     Attributes:
         machine: The machine that the log was taken on.
         log: The log.
+
+    Raises:
+        ValueError: If the log is not in the machine's code.
     """
 
     machine: Machine
     log: Logbook
+
+    def __post_init__(self) -> None:
+        if self.log.code != self.machine.code:
+            raise ValueError(
+                f"the log is in the {self.log.code.title}, but {self.machine.title} receives the "
+                f"{self.machine.code.title}. Read the log again in that code."
+            )
 
     @cached_property
     def rows(self) -> Rows:

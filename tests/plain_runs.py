@@ -1,0 +1,204 @@
+"""Runs of a faulty machine, as the brute force follows it, held against a log.
+
+The library's diagnosis is held against this.  Only the form of a log, the library's ``Entry``, is
+shared; what happens in the machine comes from ``brute_force``, and what may be noted of a print is
+said once more here, in its own words.
+"""
+
+import random
+from collections.abc import Callable, Iterable, Sequence
+from functools import cache
+from itertools import pairwise
+
+from brute_force import NOTHING, UNREADABLE, Description, Fault, Printer, State, read
+from brute_force import Entry as Sent
+from hypothesis import strategies as st
+from strategies import GLYPHS
+
+from mechlogic.faults import Hypothesis
+from mechlogic.logbook import Entry
+from mechlogic.machines import FOLDER
+
+Faults = tuple[Fault, ...]
+
+# What the library documents, recalled here so that a change of either is noticed.
+AS_PRINTED, LESS_WELL, MISREAD = 0.96, 0.03, 0.01 / 65
+
+
+def plain(faults: Hypothesis) -> Faults:
+    """The library's faults as plain tuples."""
+    return tuple((fault.part, fault.mode, fault.input) for fault in faults)
+
+
+def chance_of(entry: Entry, printed: str) -> float:
+    """The chance that somebody notes this entry when the machine prints this.
+
+    Clear print is mostly noted as it is.  Of a character, now and then only "unreadable" can be
+    noted; of the halves of two characters, now and then one that is clipped.
+    """
+    noted = NOTHING if entry.printed == " " else entry.printed
+    if noted == printed:
+        return AS_PRINTED
+    if noted == UNREADABLE and printed != NOTHING:
+        return LESS_WELL
+    if entry.clipped and printed == UNREADABLE:
+        return LESS_WELL
+    return MISREAD
+
+
+class Runs:
+    """A machine whose steps are remembered, so that no character is worked out twice.
+
+    Args:
+        description: As the TOML file gives it.
+        parity: Whether the bit above seven is set to make the number of set bits even.
+    """
+
+    def __init__(self, description: Description, parity: bool = False) -> None:
+        self.printer = _Remembering(description)
+        self.parity = parity
+        self.step: Callable[[Faults, int, bool, State], list[tuple[State, str]]] = cache(self._step)
+
+    def _step(
+        self, faults: Faults, sent: int, by_hand: bool, state: State
+    ) -> list[tuple[State, str]]:
+        code = sent | (sent.bit_count() % 2) << 7 if self.parity else sent
+        return self.printer.outcomes(Sent(code, "hand" if by_hand else "speed"), faults, [state])
+
+    def states(self, faults: Faults) -> list[State]:
+        """Every state, for when nothing is known of the character before."""
+        return self.printer.unknown(faults)
+
+    def likelihood(self, faults: Faults, log: Sequence[Entry]) -> float:
+        """The chance of a log, over all runs that the machine can make."""
+
+        @cache
+        def rest(t: int, state: State | None) -> float:
+            if t == len(log):
+                return 1.0
+            entry = log[t]
+            states = self.states(faults) if state is None or entry.gap else [state]
+            chances = []
+            for one in states:
+                for after, seen in self.step(faults, entry.sent, entry.driven == "hand", one):
+                    chances.append(chance_of(entry, seen) * rest(t + 1, after))
+            return sum(chances) / len(chances)
+
+        return rest(0, None)
+
+    def fewest_misreadings(self, faults: Faults, log: Sequence[Entry]) -> int:
+        """How many entries must be misread, at the least, if these are the faults."""
+
+        @cache
+        def rest(t: int, state: State | None) -> int:
+            if t == len(log):
+                return 0
+            entry = log[t]
+            states = self.states(faults) if state is None or entry.gap else [state]
+            return min(
+                (chance_of(entry, seen) == MISREAD) + rest(t + 1, after)
+                for one in states
+                for after, seen in self.step(faults, entry.sent, entry.driven == "hand", one)
+            )
+
+        return rest(0, None)
+
+    def explains(self, faults: Faults, log: Sequence[Entry]) -> bool:
+        """Whether no entry has to be misread."""
+        return self.fewest_misreadings(faults, log) == 0
+
+    def type(
+        self, faults: Faults, codes: Iterable[int], rng: random.Random, log: Sequence[Entry] = ()
+    ) -> list[Entry]:
+        """A log made by one run of the machine, all at speed."""
+        state, entries = rng.choice(self.states(faults)), list(log)
+        for code in codes:
+            state, printed = rng.choice(self.step(faults, code, False, state))
+            entries.append(Entry(code, printed))
+        return entries
+
+    def look(self, faults: Faults, codes: Sequence[int]) -> tuple[object, ...]:
+        """Everything that can be seen of these codes: at first, by hand, and after one another."""
+        states = self.states(faults)
+
+        def can_print(code: int, by_hand: bool, before: Iterable[State]) -> frozenset[str]:
+            return frozenset(
+                seen for one in before for _, seen in self.step(faults, code, by_hand, one)
+            )
+
+        left = {
+            code: {after for one in states for after, _ in self.step(faults, code, False, one)}
+            for code in codes
+        }
+        return (
+            tuple(can_print(code, False, states) for code in codes),
+            tuple(can_print(code, True, states) for code in codes),
+            tuple(can_print(code, False, left[before]) for before in codes for code in codes),
+        )
+
+
+class _Remembering(Printer):
+    """The printer of the brute force, which works out no law twice for the same inputs."""
+
+    def __init__(self, description: Description) -> None:
+        self._known: dict[object, object] = {}
+        super().__init__(description)
+        self._known.clear()
+
+    def law(self, name, x):  # type: ignore[no-untyped-def]
+        key = (name, tuple(x))
+        if key not in self._known:
+            self._known[key] = super().law(name, x)
+        return self._known[key]
+
+
+SALTMERE = Runs(read(FOLDER / "saltmere.toml"), parity=True)
+"""The Saltmere printer; its steps are shared by every test that asks for them."""
+
+ALL_CODES = range(128)
+PRINTING = range(0x20, 0x60)
+
+
+def walk(rng: random.Random, codes: Iterable[int] = ALL_CODES) -> list[int]:
+    """Every code, each of them after itself, half of them turned over bit by bit.
+
+    So every bar stays set, stays clear and changes either way: by itself, and with all others.
+    """
+    pairs = [(code, code ^ 0x7F) for code in codes if code < code ^ 0x7F]
+    rng.shuffle(pairs)
+    found = []
+    for number, (one, other) in enumerate(pairs):
+        alone = one ^ 1 << number % 7
+        found += [one, one, alone, one, other, other]
+    return found
+
+
+def transitions(codes: Sequence[int]) -> set[tuple[int, int]]:
+    """The pairs of codes that follow each other."""
+    return set(pairwise(codes))
+
+
+def random_entry(rng: random.Random, glyphs: str, units: int) -> Entry:
+    return Entry(
+        sent=rng.randrange(1 << units),
+        printed=rng.choice([*glyphs, NOTHING, UNREADABLE]),
+        driven=rng.choice(["speed", "speed", "speed", "hand"]),
+        clipped=rng.choice(["", "", "", "left"]),
+        gap=rng.random() < 0.2,
+    )
+
+
+@st.composite
+def logs_of(draw: st.DrawFn, runs: Runs, faults: Faults, units: int, most: int = 6) -> list[Entry]:
+    """A log of one run of a machine: entries by hand, gaps, smudges, here and there a lie."""
+    rng = draw(st.randoms(use_true_random=False))
+    state, entries = rng.choice(runs.states(faults)), []
+    for _ in range(draw(st.integers(0, most))):
+        entry = random_entry(rng, GLYPHS[:4], units)
+        if entry.gap:
+            state = rng.choice(runs.states(faults))
+        state, printed = rng.choice(runs.step(faults, entry.sent, entry.driven == "hand", state))
+        truth = rng.random() < 0.85
+        note = printed if truth else entry.printed
+        entries.append(Entry(entry.sent, note, entry.driven, "unknown", entry.clipped, entry.gap))
+    return entries

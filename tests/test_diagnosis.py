@@ -1,0 +1,203 @@
+"""From log to suspects: what the brute force says explains a log, no more and no less."""
+
+import random
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from plain_runs import ALL_CODES, PRINTING, SALTMERE, Runs, logs_of, plain, transitions, walk
+from strategies import descriptions, few, library, machine_of
+
+import mechlogic
+from mechlogic import Entry, Fault, FaultError, Logbook
+from mechlogic.codes import FIVE_UNIT
+from mechlogic.diagnosis import classes, diagnose, every_single, prior
+from mechlogic.faults import HALF_WAY, MODES
+from mechlogic.logbook import UNREADABLE
+
+MACHINE = mechlogic.load("saltmere")
+
+
+def class_of(faults):
+    return next(members for members in classes(MACHINE) if faults in members)
+
+
+@st.composite
+def machines_with_logs(draw):
+    description = draw(descriptions())
+    machine, runs = machine_of(description), Runs(description)
+    fault = draw(st.sampled_from([(), *((one,) for one in runs.printer.single_faults())]))
+    entries = draw(logs_of(runs, fault, machine.units))
+    return machine, runs, Logbook(tuple(entries), machine.code)
+
+
+# -- what explains a log -----------------------------------------------------------------------
+
+
+@few
+@given(machines_with_logs())
+def test_the_suspects_of_a_random_machine_are_exactly_the_faults_that_explain_the_log(drawn):
+    machine, runs, log = drawn
+    diagnosis = diagnose(machine, log)
+    tried = [(), *((fault,) for fault in runs.printer.single_faults())]
+    for faults in tried:
+        suspect = diagnosis.find(library(faults))
+        fewest = runs.fewest_misreadings(faults, log.entries)
+        assert len(suspect.misfits) == fewest, faults
+        assert (suspect in diagnosis.suspects) == (fewest == 0), faults
+        assert (suspect in diagnosis.doubtful) == (fewest > 0), faults
+    assert sum(len(suspect.members) for suspect in diagnosis.ranked) == len(tried)
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_the_suspects_of_saltmere_are_exactly_the_faults_that_explain_the_log(seed):
+    rng = random.Random(seed)
+    true = rng.choice(every_single(MACHINE))
+    entries = SALTMERE.type(plain(true), rng.choices(PRINTING, k=6), rng)
+    entries[2] = Entry(entries[2].sent, UNREADABLE, gap=True)
+    entries[4] = Entry(entries[4].sent, entries[4].printed, clipped="top")
+    diagnosis = diagnose(MACHINE, Logbook(tuple(entries)))
+    explaining = {
+        faults for faults in every_single(MACHINE) if SALTMERE.explains(plain(faults), entries)
+    }
+    assert {faults for suspect in diagnosis.suspects for faults in suspect.members} == explaining
+
+
+@pytest.mark.parametrize("part", MACHINE.mechanism.parts)
+def test_a_log_that_covers_the_codes_and_their_changes_leads_to_the_fault_that_made_it(part):
+    rng = random.Random(part)
+    for fault in (f for (f,) in every_single(MACHINE)[1:] if f.part == part):
+        codes = walk(rng)
+        assert {(code, code) for code in ALL_CODES} <= transitions(codes)
+        log = SALTMERE.type(plain((fault,)), codes, rng)
+        diagnosis = diagnose(MACHINE, Logbook(tuple(log)))
+        assert any((fault,) in suspect.members for suspect in diagnosis.suspects), str(fault)
+        if fault.mode != HALF_WAY.name:
+            assert diagnosis.ranked[0].members[0] in class_of((fault,)), str(fault)
+
+
+def test_a_log_without_a_misprint_speaks_for_a_healthy_printer():
+    rng = random.Random(1)
+    for codes in ([], [65], walk(rng), rng.sample(PRINTING, 64)):
+        log = Logbook(tuple(Entry(code, MACHINE.good_print(code)) for code in codes))
+        first = diagnose(MACHINE, log).ranked[0]
+        assert () in first.members
+        assert first.consistent
+
+
+@settings(max_examples=settings().max_examples // 5)
+@given(machines_with_logs(), st.data())
+def test_more_entries_never_bring_a_suspect_back(drawn, data):
+    machine, _, log = drawn
+    length = data.draw(st.integers(0, len(log)))
+    shorter = Logbook(log.entries[:length], machine.code)
+    fewer, more = (
+        {faults for suspect in diagnose(machine, one).suspects for faults in suspect.members}
+        for one in (log, shorter)
+    )
+    assert fewer <= more
+
+
+def test_a_log_that_no_single_fault_explains_has_doubtful_ones_with_the_fewest_misreadings():
+    entries = [Entry(ord("A"), "Z"), Entry(ord("A"), "Q"), Entry(ord("B"), "?"), Entry(67, "C")]
+    diagnosis = diagnose(MACHINE, Logbook(tuple(entries)))
+    assert diagnosis.suspects == ()
+    assert len(diagnosis.doubtful) == len(diagnosis.ranked) == len(classes(MACHINE))
+    for suspect in diagnosis.doubtful:
+        for faults in suspect.members:
+            fewest = SALTMERE.fewest_misreadings(plain(faults), entries)
+            assert len(suspect.misfits) == fewest > 0, faults
+
+
+def test_a_misreading_here_and_there_leaves_the_true_fault_likeliest():
+    rng = random.Random(3)
+    true = (Fault("slide5", "slow to return"),)
+    log = SALTMERE.type(plain(true), walk(rng), rng)
+    for lie in rng.sample(range(len(log)), 3):
+        log[lie] = Entry(log[lie].sent, "~")
+    first = diagnose(MACHINE, Logbook(tuple(log))).ranked[0]
+    assert true in first.members
+    assert len(first.misfits) == 3
+
+
+# -- ranking -----------------------------------------------------------------------------------
+
+
+def test_probabilities_add_up_and_fall():
+    log = Logbook((Entry(ord("R"), "W"),))
+    ranked = diagnose(MACHINE, log).ranked
+    chances = [suspect.probability for suspect in ranked]
+    assert sum(chances) == pytest.approx(1)
+    assert chances == sorted(chances, reverse=True)
+
+
+def test_without_a_log_the_commoner_modes_come_first():
+    """Healthy before all, then by the weights of the modes; a class has its members' weights."""
+    for suspect in diagnose(MACHINE, Logbook()).ranked:
+        assert [prior(faults) for faults in suspect.members] == sorted(
+            map(prior, suspect.members), reverse=True
+        )
+    assert prior(()) > max(mode.weight for mode in MODES.values())
+
+
+def test_only_the_hypotheses_asked_for_are_tried():
+    pair = (Fault("bar1", "stuck at rest"), Fault("bar3", "stuck operated"))
+    diagnosis = diagnose(MACHINE, Logbook((Entry(65, "A"),)), [(), pair])
+    assert {faults for s in diagnosis.ranked for faults in s.members} == {(), pair}
+    assert diagnosis.find((Fault("bar2", "stuck at rest"),)) is None
+
+
+# -- classes -----------------------------------------------------------------------------------
+
+# No bit, one bit or all but one: enough to tell all classes of Saltmere apart.
+TELLING = [code ^ other for code in (0, *(1 << bit for bit in range(7))) for other in (0, 0x7F)]
+
+
+def test_classes_are_what_prints_can_tell_apart():
+    """One class: no pair of the sampled codes tells its members apart, by hand or at speed.
+
+    Two classes: some pair of codes does, or turning by hand.
+    """
+    by_look = {}
+    for faults in every_single(MACHINE):
+        by_look.setdefault(SALTMERE.look(plain(faults), TELLING), set()).add(faults)
+    assert {frozenset(members) for members in by_look.values()} == {
+        frozenset(members) for members in classes(MACHINE)
+    }
+
+
+@settings(max_examples=settings().max_examples // 10)
+@given(descriptions())
+def test_classes_of_a_random_machine_are_what_prints_can_tell_apart(description):
+    machine, runs = machine_of(description), Runs(description)
+    codes = range(1 << machine.units)
+    by_look = {}
+    for faults in [(), *((fault,) for fault in runs.printer.single_faults())]:
+        by_look.setdefault(runs.look(faults, codes), set()).add(library(faults))
+    assert {frozenset(members) for members in by_look.values()} == {
+        frozenset(members) for members in classes(machine)
+    }
+
+
+def test_what_no_part_touches_is_in_one_class_with_the_healthy_machine():
+    assert {fault.part for faults in class_of(()) for fault in faults} == {"bar8"}
+
+
+def test_a_dead_link_a_stuck_part_and_a_stuck_follower_print_alike():
+    dead = class_of((Fault("arm", "stuck at rest"),))
+    assert (Fault("slide3", "disconnected", "bar3"),) in dead
+    assert (Fault("bar3", "stuck at rest"),) in dead
+
+
+# -- what is refused -----------------------------------------------------------------------------
+
+
+def test_a_part_that_is_not_there_is_refused_with_near_names():
+    with pytest.raises(FaultError, match="Did you mean slide5"):
+        diagnose(MACHINE, Logbook(), [(Fault("slide55", "half-way"),)])
+
+
+def test_a_log_in_another_code_is_refused():
+    log = Logbook((Entry(1, "E"),), FIVE_UNIT)
+    with pytest.raises(ValueError, match=r"five-unit code.*seven-unit code"):
+        diagnose(MACHINE, log)

@@ -1,0 +1,182 @@
+"""A log held against one hypothesis: exact chances, fewest misreadings, a run to show for it."""
+
+import random
+from math import exp
+
+import pytest
+from brute_force import PAPER
+from brute_force import Entry as Sent
+from hypothesis import given
+from hypothesis import strategies as st
+from plain_runs import AS_PRINTED, LESS_WELL, MISREAD, SALTMERE, Runs, chance_of, logs_of, plain
+from strategies import descriptions, fault_sets, few, library, machine_of
+
+import mechlogic
+from mechlogic import Behaviour, Entry, Fault, Logbook, evidence
+from mechlogic.evidence import Evidence, account, predictions
+from mechlogic.faults import hypothesis, iter_pairs
+from mechlogic.logbook import NOTHING, UNREADABLE
+from mechlogic.machine import OUTPUT
+
+MACHINE = mechlogic.load("saltmere")
+
+
+@st.composite
+def machines_faults_and_logs(draw):
+    """A log that a machine with one or two faults made, with a lie here and there."""
+    description = draw(descriptions())
+    machine, runs = machine_of(description), Runs(description)
+    faults = draw(fault_sets(runs.printer))
+    entries = draw(logs_of(runs, draw(st.sampled_from([(), faults])), machine.units, most=5))
+    return machine, runs, faults, Logbook(tuple(entries), machine.code)
+
+
+def held(machine, log, faults):
+    return account(Evidence(machine, log), Behaviour(machine, library(faults)))
+
+
+def test_the_chances_are_those_that_are_documented():
+    assert pytest.approx(AS_PRINTED) == 1 - evidence.MISREADING - evidence.SMUDGE
+    assert pytest.approx(LESS_WELL) == evidence.SMUDGE
+    assert pytest.approx(MISREAD) == evidence.MISREADING / evidence.OTHER_PRINTS
+
+
+@few
+@given(machines_faults_and_logs())
+def test_the_chance_of_a_log_is_that_of_all_runs_that_print_it(drawn):
+    machine, runs, faults, log = drawn
+    told = held(machine, log, faults)
+    assert exp(told.log_likelihood) == pytest.approx(runs.likelihood(faults, log.entries), rel=1e-9)
+
+
+@few
+@given(machines_faults_and_logs())
+def test_the_misfits_are_as_few_as_any_run_allows(drawn):
+    machine, runs, faults, log = drawn
+    told = held(machine, log, faults)
+    assert len(told.misfits) == runs.fewest_misreadings(faults, log.entries)
+    assert told.consistent == runs.explains(faults, log.entries)
+
+
+@few
+@given(machines_faults_and_logs())
+def test_the_path_is_a_run_that_the_machine_can_make_and_fits_all_but_the_misfits(drawn):
+    machine, runs, faults, log = drawn
+    behaviour = Behaviour(machine, library(faults))
+    told = account(Evidence(machine, log), behaviour)
+    assert len(told.path) == len(log)
+    left = None
+    for t, (entry, world) in enumerate(zip(log, told.path, strict=True)):
+        assert entry.gap or left in (None, world.memory)
+        remembered = {
+            part: runs.printer.places[part][place]
+            for part, place in zip(behaviour.remembering, world.memory, strict=True)
+        }
+        finds = {
+            (PAPER if follower == OUTPUT else follower, part): operated
+            for (follower, part), operated in zip(behaviour.uncertain, world.chance, strict=True)
+        }
+        by_hand = entry.driven == "hand"
+        _, asked, printed = runs.printer.follow(entry.sent, faults, by_hand, remembered, finds)
+        assert (chance_of(entry, printed) == MISREAD) == (t in told.misfits)
+        left = tuple(runs.printer.places[part].index(asked[part]) for part in behaviour.remembering)
+
+
+@few
+@given(machines_faults_and_logs())
+def test_the_predictions_are_everything_that_can_be_printed(drawn):
+    machine, runs, faults, log = drawn
+    found = predictions(Evidence(machine, log), Behaviour(machine, library(faults)))
+    sent = [Sent(entry.sent, entry.driven, entry.gap) for entry in log]
+    assert [set(prints) for prints in found] == runs.printer.possible_prints(sent, faults)
+
+
+@few
+@given(machines_faults_and_logs())
+def test_the_belief_is_the_chance_of_each_memory_once_the_log_is_known(drawn):
+    """Bayes over all runs: one more entry, fitting one memory at a time, would show it."""
+    machine, runs, faults, log = drawn
+    told = held(machine, log, faults)
+    assert sum(told.belief.values()) == pytest.approx(1)
+    assert told.belief == pytest.approx(_belief(runs, faults, log.entries), rel=1e-9)
+
+
+def _belief(runs, faults, entries):
+    """Every run of the machine written out, each with its chance."""
+    ends = [((), state, 1.0) for state in runs.states(faults)]
+    for entry in entries:
+        longer = []
+        for seen, state, chance in ends:
+            states = runs.states(faults) if entry.gap else [state]
+            for one in states:
+                found = runs.step(faults, entry.sent, entry.driven == "hand", one)
+                for after, printed in found:
+                    share = chance * chance_of(entry, printed) / len(states) / len(found)
+                    longer.append(((*seen, printed), after, share))
+        ends = longer
+    total, belief = sum(chance for *_, chance in ends), {}
+    sluggish = [part for part, mode, _ in faults if mode.startswith("slow")]
+    for _, state, chance in ends:
+        places = zip(sluggish, state, strict=True)
+        memory = tuple(runs.printer.places[part].index(place) for part, place in places)
+        belief[memory] = belief.get(memory, 0) + chance / total
+    return {memory: belief.get(memory, 0.0) for memory in belief}
+
+
+# -- Saltmere, entry by entry --------------------------------------------------------------------
+
+
+def told_by(faults, *entries):
+    return account(Evidence(MACHINE, Logbook(entries)), Behaviour(MACHINE, faults))
+
+
+def test_pairs_of_sluggish_parts_in_series_are_followed_exactly():
+    rng = random.Random(4)
+    pairs = [pair for pair in iter_pairs(MACHINE.mechanism) if not Behaviour(MACHINE, pair).settled]
+    for pair in rng.sample(pairs, 12):
+        entries = SALTMERE.type(plain(pair), rng.choices(range(128), k=5), rng)
+        told = told_by(pair, *entries)
+        assert told.consistent
+        chance = SALTMERE.likelihood(plain(pair), entries)
+        assert exp(told.log_likelihood) == pytest.approx(chance, rel=1e-9)
+
+
+def test_the_code_before_settles_what_is_remembered_unless_something_behind_it_is_unsure():
+    def settled(*faults):
+        return Behaviour(MACHINE, hypothesis(MACHINE.mechanism, faults)).settled
+
+    late = Fault("middle_stop", "slow to return")
+    assert settled()
+    assert settled(late)
+    assert settled(late, Fault("slide1", "slow to operate"))  # in another chain
+    assert settled(late, Fault("slide2", "stuck at rest"))
+    assert settled(late, Fault("left_stop", "half-way"))  # beside it, not behind it
+    assert not settled(late, Fault("slide2", "slow to return"))
+    assert not settled(late, Fault("bar5", "half-way"))
+
+
+def test_an_unreadable_entry_fits_any_character_but_not_a_blank():
+    assert told_by((), Entry(ord("A"), UNREADABLE)).consistent
+    assert not told_by((), Entry(ord(" "), UNREADABLE)).consistent
+    assert not told_by((), Entry(13, UNREADABLE)).consistent
+
+
+def test_a_clipped_entry_fits_a_wheel_between_two_characters():
+    between = (Fault("right_rack", "stuck at rest"),)
+    code = ord("A")  # the right rack turns the wheel; held, the wheel stays between two columns
+    assert SALTMERE.step(plain(between), code, False, ()) == [((), UNREADABLE)]
+    assert told_by(between, Entry(code, "A", clipped="left")).consistent
+    assert not told_by(between, Entry(code, "A")).consistent
+
+
+def test_a_printed_blank_and_nothing_printed_are_the_same_to_the_eye():
+    blank, nothing = (told_by((), Entry(ord(" "), printed)) for printed in (" ", NOTHING))
+    assert blank == nothing
+    assert blank.consistent
+
+
+def test_an_empty_log_says_nothing():
+    late = (Fault("slide1", "slow to return"),)
+    told = told_by(late)
+    assert (told.misfits, told.log_likelihood, told.path) == ((), 0, ())
+    assert told.belief == {(0,): 0.5, (1,): 0.5}
