@@ -2,26 +2,41 @@
 
 Every mistake is reported with file, line, table, key and mend, and all of them at once.  Nothing
 is built from a description that has one.  See ``machines/saltmere.toml`` for a commented example.
+
+What a description claims is held against its parts.  Type that stands on the wheel twice, or that
+no code prints, is taken for a mistake unless the wheel declares it: ``repeated = ["."]``,
+``unused = ["£"]``.
 """
 
 import math
 import re
 import tomllib
-from collections.abc import Callable, Iterable, Mapping
+from collections import Counter
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import cached_property
 from pathlib import Path
 from typing import Any
 
 from mechlogic import laws
-from mechlogic.codes import FIVE_UNIT, SEVEN_UNIT, Code, CodeError
+from mechlogic.codes import FIVE_UNIT, SEVEN_UNIT, Code, CodeError, shown
 from mechlogic.laws import Joint, Literal, Stop
 from mechlogic.logbook import NOTHING
 from mechlogic.machine import OUTPUT, Declared, Fold, Machine, Wheel
 from mechlogic.mechanism import Mechanism, MechanismError, Part, did_you_mean
+from mechlogic.table import place_in_row
+from mechlogic.toml_lines import Path as Keys
+from mechlogic.toml_lines import lines_of
 
 LARGEST_FILE = 1_000_000
 """The longest description that is read, in characters."""
+
+LARGEST_NUMBER = 1_000_000
+"""The largest number in a description: a part that moves a kilometre is a slip of the pen."""
+
+MOST_EXAMPLES = 5
+"""How many codes that print something else than claimed are reported one by one."""
 
 ALPHABETS: Mapping[str, Code] = {"seven-unit": SEVEN_UNIT, "five-unit": FIVE_UNIT}
 
@@ -33,8 +48,9 @@ class Problem:
     Attributes:
         source: File name.
         line: Line number from 1; 0 if the mistake has no line of its own.
-        table: The table it stands in, for example ``parts.arm``.
-        key: The key, or empty.
+        table: The table it stands in, for example ``parts.arm``, or ``parts.rack.stops[2]`` for
+            the second entry of a list of tables.
+        key: The key, or empty; ``glyphs[2]`` for the second item of a list.
         what: What is wrong.
         mend: What to do about it.
     """
@@ -90,45 +106,64 @@ def parse(text: str, source: str = "description") -> Machine:
     if len(text) > LARGEST_FILE:
         what = f"it is longer than {LARGEST_FILE} characters"
         raise DescriptionError([Problem(source, 0, "", "", what, "A machine needs far fewer.")])
-    text = text.replace("\r\n", "\n")
+    text = text.removeprefix("\ufeff").replace("\r\n", "\n")
     try:
         data = tomllib.loads(text, parse_float=_exact)
-    except (tomllib.TOMLDecodeError, RecursionError) as error:
+    except (ValueError, RecursionError) as error:  # a ValueError also for endless whole numbers
         line = re.search(r"line (\d+)", str(error))
         what = f"it is not valid TOML: {error}"
         mend = "Compare the line with one of its kind in the example machine."
-        number = int(line[1]) if line else 0
+        number = int(line[1]) if line else text.count("\n") + 1
         raise DescriptionError([Problem(source, number, "", "", what, mend)]) from None
     return _Reader(text, source, data).machine()
 
 
 def _exact(number: str) -> Fraction | float:
-    try:
-        return Fraction(number)
-    except ValueError:
-        return math.nan
+    """The decimal as written, to the fifteen or so figures of a float; no size of it takes long."""
+    value = float(number)
+    return Fraction(repr(value)) if math.isfinite(value) else value
+
+
+def _dotted(keys: Keys) -> str:
+    """Keys as a restorer reads them, list items counted from 1: ``parts.rack.stops[2]``."""
+    steps = (f"[{key + 1}]" if isinstance(key, int) else f".{key}" for key in keys)
+    return "".join(steps).removeprefix(".")
+
+
+def _written(value: object) -> str:
+    """A value much as it was written, for a message."""
+    if isinstance(value, str):
+        return shown(value)
+    if isinstance(value, bool):
+        return str(value).lower()
+    if isinstance(value, Fraction):
+        return f"{float(value):g}"
+    if isinstance(value, list | dict):
+        return "a list" if isinstance(value, list) else "a table"
+    return shown(str(value)).strip("'")
 
 
 class _Reader:
     """One reading of one description; collects problems as it goes."""
 
     def __init__(self, text: str, source: str, data: Mapping[str, Any]) -> None:
-        self.lines = text.split("\n")
-        self.source, self.data = source, data
+        self.text, self.source, self.data = text, source, data
         self.problems: list[Problem] = []
 
     def machine(self) -> Machine:
         known = ("machine", "efforts_min", "parts", "wheel", "codes")
         for name in self.data:
             if name not in known:
-                self.report(name, "", f"no table is called {name!r}", did_you_mean(name, known))
+                what = f"no table is called {shown(name)}"
+                self.report((name,), what, did_you_mean(name, known))
+        self.names = tuple(self.section("parts").values)
         head = self.section("machine")
         name, title = head.text("name"), head.text("title")
         about = head.text("about", "")
         head.close()
         efforts = self._efforts()
         parts, picture = self._parts(efforts)
-        wheel = self._wheel(parts)
+        wheel = self._wheel()
         code, parity, declared = self._codes(parts)
         self.stop_if_wrong()
         mechanism = self._mechanism(parts)
@@ -141,97 +176,121 @@ class _Reader:
 
     # -- reporting --------------------------------------------------------------------------------
 
-    def report(self, table: str, key: str, what: str, mend: str) -> None:
-        self.problems.append(Problem(self.source, self.line(table, key), table, key, what, mend))
+    def report(self, keys: Keys, what: str, mend: str, key: Keys = ()) -> None:
+        """Note a mistake at a key of a table, or at the table itself."""
+        table, line = _dotted(keys), self.line((*keys, *key))
+        self.problems.append(Problem(self.source, line, table, _dotted(key), what, mend))
 
     def stop_if_wrong(self) -> None:
         if self.problems:
             raise DescriptionError(self.problems)
 
-    def line(self, table: str, key: str) -> int:
-        """The line of a key in a table, or of the table's head, or 0."""
-        head = re.compile(rf"\s*\[+\s*{re.escape(table)}\s*\]+")
-        start = next((n for n, line in enumerate(self.lines, 1) if head.match(line)), 0)
-        if not (start and key):
-            return start
-        entry = re.compile(rf"\s*[\"']?{re.escape(key)}[\"']?\s*=")
-        for number, line in enumerate(self.lines[start:], start + 1):
-            if re.match(r"\s*\[[^=]*\]\s*(#.*)?$", line) and not line.strip().endswith(","):
-                break
-            if entry.match(line):
-                return number
-        return start
+    def line(self, keys: Keys) -> int:
+        """The line of the innermost of these keys that the text has, or 0."""
+        while keys and keys not in self.lines:
+            keys = keys[:-1]
+        return self.lines.get(keys, 0)
 
-    def section(self, table: str) -> "_Section":
+    @cached_property
+    def lines(self) -> Mapping[Keys, int]:
+        return lines_of(self.text)
+
+    def section(self, *keys: str) -> "_Section":
         values: Any = self.data
-        for step in table.split("."):
-            values = values.get(step) if isinstance(values, Mapping) else None
+        for key in keys:
+            values = values.get(key) if isinstance(values, Mapping) else None
         if not isinstance(values, Mapping):
             what = "it is missing" if values is None else "it is not a table"
-            self.report(table, "", what, f"Add a table [{table}].")
-            values = {}
-        return _Section(self, table, values)
+            self.report(keys, what, f"Begin the table with a line [{_dotted(keys)}].")
+            return _Section(self, keys, {}, lost=True)
+        return _Section(self, keys, values)
 
     # -- tables -----------------------------------------------------------------------------------
 
     def _efforts(self) -> dict[str, Fraction]:
         section = self.section("efforts_min")
-        minutes = {key: section.number(key) for key in section.values}
-        return {key: value for key, value in minutes.items() if value is not None}
+        minutes = {}
+        for key in section.values:
+            value = section.number(key)
+            if value is not None and value <= 0:
+                section.report(key, "every check costs some time", "Give minutes above 0.")
+            minutes[key] = value or Fraction(1)
+        return minutes
 
     def _parts(
         self, efforts: Mapping[str, Fraction]
     ) -> tuple[list[Part], dict[str, Mapping[str, object]]]:
         parts, picture = [], {}
-        for name in self.section("parts").values:
-            section = self.section(f"parts.{name}")
+        for name in self.names:
+            section = self.section("parts", name)
             if not re.fullmatch(r"[A-Za-z][A-Za-z0-9_]*", name) or name == OUTPUT:
                 mend = f"Use letters, digits and underscores, and not {OUTPUT!r}."
-                section.report("", f"{name!r} cannot be the name of a part", mend)
+                section.report("", f"{shown(name)} cannot be the name of a part", mend)
             kind = section.text("joint", choices=JOINTS)
-            joint = JOINTS[kind](section) if kind in JOINTS else None
+            if kind not in JOINTS:
+                continue  # what its other keys ought to be, nobody knows
+            joint = JOINTS[kind](section)
             reach = section.text("reach", "", choices=efforts)
             label, group, note = (section.text(key, "") for key in ("label", "group", "note"))
             if drawn := section.mapping("draw"):
                 picture[name] = drawn
             section.close()
             if joint is not None:
+                if twice := _twice(joint):
+                    section.report("", f"it touches {twice} twice", "Name every input once.")
                 parts.append(Part(name, joint, label or name, group, reach, note))
         return parts, picture
 
-    def _wheel(self, parts: list[Part]) -> Wheel:
+    def _wheel(self) -> Wheel:
         section = self.section("wheel")
-        names = {part.name for part in parts}
-        lift = section.text("lift", choices=names)
-        turn, hammer = (section.text(key, "", choices=names) for key in ("turn", "hammer"))
+        lift = section.part("lift")
+        turn, hammer = (
+            section.part(key) if key in section.values else "" for key in ("turn", "hammer")
+        )
+        section.asked.update(("turn", "hammer", "columns_deg"))
         rows = section.numbers("rows_mm")
-        columns = section.numbers("columns_deg") if turn else [Fraction(0)]
+        columns = [Fraction(0)]
+        if "columns_deg" in section.values or turn:
+            columns = section.numbers("columns_deg")
         glyphs = section.texts("glyphs")
+        self.type_said_to_be = {key: section.texts(key, ()) for key in ("unused", "repeated")}
         section.close()
-        if len(glyphs) != len(rows):
-            section.report(
-                "glyphs", f"{len(glyphs)} rows of type for {len(rows)} heights", "One for each."
-            )
-        for line in glyphs:
-            if len(line) != len(columns):
-                what = f"{line!r} has {len(line)} characters for {len(columns)} angles"
-                section.report("glyphs", what, "One for each; write a blank as a space.")
+        if "columns_deg" in section.values and "turn" not in section.values:
+            mend = "Leave it out, or say with turn = … which part turns the type."
+            section.report("columns_deg", "nothing turns the type", mend)
+        if not any(problem.table == "wheel" for problem in self.problems):
+            self._check_grid(section, rows, columns, glyphs)
         return Wheel(lift, turn, hammer, tuple(rows), tuple(columns), tuple(glyphs))
+
+    def _check_grid(
+        self, section: "_Section", rows: list[Fraction], columns: list[Fraction], glyphs: list[str]
+    ) -> None:
+        """There is one piece of type, or a space, for each place."""
+        for key, stations in (("rows_mm", rows), ("columns_deg", columns)):
+            for i, station in enumerate(stations):
+                if station in stations[:i]:
+                    what = f"{_written(station)} is listed twice"
+                    section.report(key, what, "Give each its own place.", i)
+        if len(glyphs) != len(rows):
+            what = f"{len(glyphs)} rows of type for {len(rows)} heights"
+            section.report("glyphs", what, "One for each height in rows_mm.")
+        for i, line in enumerate(glyphs):
+            if len(line) != len(columns):
+                what = f"{shown(line)} has {len(line)} characters for {len(columns)} angles"
+                section.report("glyphs", what, "One for each; write a blank as a space.", i)
 
     def _codes(self, parts: list[Part]) -> tuple[Code, str, Declared]:
         section = self.section("codes")
         code = self._alphabet(section)
         parity = section.text("parity", "none", choices=("even", "odd", "none"))
-        bars = [part.name for part in parts if isinstance(part.joint, laws.Bit)]
+        if code is None:  # then no claim about codes can be read
+            return SEVEN_UNIT, parity, Declared()
         declared = Declared(
-            tuple(section.run(code, entry) for entry in section.tables("printing")),
-            tuple(
-                Fold(*section.run(code, entry), section.code(code, entry, "onto"))
-                for entry in section.tables("folds", ())
-            ),
-            tuple(section.run(code, entry) for entry in section.tables("silent", ())),
-            tuple(section.texts("no_part_in_selection", (), choices=bars)),
-            tuple(section.texts("no_part_at_all", (), choices=bars)),
+            tuple(entry.run(code) for entry in section.tables("printing")),
+            tuple(entry.fold(code) for entry in section.tables("folds", ())),
+            tuple(entry.run(code) for entry in section.tables("silent", ())),
+            tuple(section.texts("no_part_in_selection", (), choices=self.names)),
+            tuple(section.texts("no_part_at_all", (), choices=self.names)),
         )
         section.close()
         for part in parts:
@@ -239,13 +298,14 @@ class _Reader:
                 most = code.units + (parity != "none")
                 if not 1 <= part.joint.bit <= most:
                     what = f"the code has no bit {part.joint.bit}"
-                    self.report(f"parts.{part.name}", "bit", what, f"Its bits are 1 to {most}.")
+                    mend = f"Its bits are 1 to {most}."
+                    self.report(("parts", part.name), what, mend, ("bit",))
         return code, parity, declared
 
-    def _alphabet(self, section: "_Section") -> Code:
+    def _alphabet(self, section: "_Section") -> Code | None:
         """A published code by its name, or a list of characters in the order of their codes."""
         if not isinstance(section.values.get("alphabet"), list):
-            return ALPHABETS.get(section.text("alphabet", choices=ALPHABETS), SEVEN_UNIT)
+            return ALPHABETS.get(section.text("alphabet", choices=ALPHABETS))
         characters = section.texts("alphabet")
         units = max(1, (len(characters) - 1).bit_length())
         try:
@@ -253,106 +313,225 @@ class _Reader:
         except ValueError as error:
             mend = "Write one character for every setting of the code's bits: 2, 4, 8, 16 …"
             section.report("alphabet", str(error), mend)
-            return SEVEN_UNIT
+            return None
 
     def _mechanism(self, parts: list[Part]) -> Mechanism:
         try:
             return Mechanism(parts)
         except MechanismError as error:
-            self.report(f"parts.{error.part}", "", error.what, error.mend)
+            self.report(("parts", error.part), error.what, error.mend)
             raise DescriptionError(self.problems) from None
 
     # -- claims against parts ----------------------------------------------------------------------
 
     def _check(self, machine: Machine) -> None:
-        wheel, laws_of = machine.wheel, machine.mechanism.laws
-        for key, part, stations in (
-            ("rows_mm", wheel.lift, wheel.rows),
-            ("columns_deg", wheel.turn, wheel.columns),
-        ):
-            if not part:
-                continue
-            reached = ", ".join(f"{float(place):g}" for place in laws_of[part].places)
-            for station in stations:
-                if station not in laws_of[part].places:
-                    what = f"{part} never stands at {float(station):g}"
-                    self.report("wheel", key, what, f"It reaches {reached}.")
         self._check_bits(machine)
-        if not self.problems:
-            self._check_prints(machine)
+        self._check_stops(machine)
+        self.stop_if_wrong()
+        self._check_stations(machine)
+        self._check_claims(machine)
+        self.stop_if_wrong()
+        self._check_prints(machine)
+        self._check_type(machine)
+        self._check_bystanders(machine)
 
     def _check_bits(self, machine: Machine) -> None:
         seen: dict[int, str] = {}
         for name, bit in machine.mechanism.bars.items():
             if bit.bit in seen:
                 what = f"bit {bit.bit} already sets {seen[bit.bit]}"
-                self.report(f"parts.{name}", "bit", what, "Give each bar its own bit.")
+                self.report(("parts", name), what, "Give each bar its own bit.", ("bit",))
             seen[bit.bit] = name
 
+    def _check_stops(self, machine: Machine) -> None:
+        for part in machine.mechanism:
+            for i, stop in enumerate(getattr(part.joint, "stops", ())):
+                full = machine.mechanism.laws[stop.lever.part].full
+                if stop.lets_go is not None and stop.lets_go > full:
+                    what = f"the stop never lets go: {stop.lever.part} moves only {_written(full)}"
+                    mend = "Make it less than the lever's travel."
+                    self.report(("parts", part.name, "stops", i), what, mend, ("lets_go_mm",))
+
+    def _check_stations(self, machine: Machine) -> None:
+        wheel = machine.wheel
+        for key, part, stations in (
+            ("rows_mm", wheel.lift, wheel.rows),
+            ("columns_deg", wheel.turn, wheel.columns),
+        ):
+            places = machine.mechanism.laws[part].places if part else stations
+            for i, station in enumerate(stations):
+                if station not in places:
+                    what = f"{part} never stands at {_written(station)}"
+                    near = sorted(places, key=lambda place: abs(place - station))[:3]
+                    mend = f"The nearest that it reaches: {', '.join(map(_written, near))}."
+                    self.report(("wheel",), what, mend, (key, i))
+
+    def _check_claims(self, machine: Machine) -> None:
+        """Something is claimed of every code, and only once."""
+        declared, code = machine.declared, machine.code
+        folds = ((fold.first, fold.last) for fold in declared.folds)
+        runs = (*declared.printing, *folds, *declared.silent)
+        count = Counter(number for first, last in runs for number in range(first, last + 1))
+        unsaid = [number for number in range(len(code)) if count[number] == 0]
+        said_twice = [number for number in range(len(code)) if count[number] > 1]
+        for numbers, what, mend in (
+            (unsaid, "nothing is said about", "Add it to printing, folds or silent."),
+            (said_twice, "more than one claim is made about", "Keep one of them."),
+        ):
+            for first, last in _runs(numbers):
+                names = " to ".join(dict.fromkeys((code.name(first), code.name(last))))
+                self.report(("codes",), f"{what} {names}", mend)
+
     def _check_prints(self, machine: Machine) -> None:
-        for code in range(len(machine.code)):
-            name = machine.code.name(code)
-            try:
-                claimed = machine.declared.prints_as(code)
-            except KeyError:
-                mend = "Add it to printing, folds or silent."
-                self.report("codes", "", f"nothing is said about {name}", mend)
-                continue
-            want = NOTHING if claimed is None else machine.code.character(claimed)
-            got = machine.good_print(code)
+        """Every code prints what is claimed of it."""
+        code, wrong = machine.code, []
+        for number in range(len(code)):
+            claimed = machine.declared.prints_as(number)
+            want = NOTHING if claimed is None else code.character(claimed)
+            got = machine.good_print(number)
             if got != (NOTHING if want == " " else want):
-                what = f"{name} should print {want!r}, but the parts print {got!r}"
-                mend = "Correct the type or the claim, or follow the code through the parts."
-                self.report("wheel" if claimed == code else "codes", "", what, mend)
+                wrong.append(f"{code.name(number)} should print {want!r}, but prints {got!r}")
+        if len(wrong) > MOST_EXAMPLES:
+            wrong[MOST_EXAMPLES:] = [f"{len(wrong) - MOST_EXAMPLES} more codes print wrong"]
+        mend = "Correct the type or the claim, or follow the code through the parts."
+        for what in wrong:
+            self.report(("wheel",), what, mend, ("glyphs",))
+
+    def _check_type(self, machine: Machine) -> None:
+        """Every piece of type is there once and is printed by some code, or said not to be."""
+        printed = {machine.good_print(code) for code in range(len(machine.code))}
+        count = Counter("".join(machine.wheel.glyphs).replace(" ", ""))
+        for key, found, what, mend in (
+            ("repeated", {g for g in count if count[g] > 1}, "is on the wheel twice", "Leave one"),
+            ("unused", set(count) - printed, "is printed by no code", "Write a space for it"),
+        ):
+            said = set(self.type_said_to_be[key])
+            for glyph in sorted(found - said):
+                or_declare = f"{mend}, or declare it: {key} = [{glyph!r}]."
+                self.report(("wheel",), f"{glyph!r} {what}", or_declare, ("glyphs",))
+            for glyph in sorted(said - found):
+                self.report(("wheel",), f"{shown(glyph)} is not {key}", "Leave it out.", (key,))
+
+    def _check_bystanders(self, machine: Machine) -> None:
+        """Bars that are said to do nothing do nothing."""
+        wheel, declared, codes = machine.wheel, machine.declared, machine.all_codes.codes
+        aim = [machine.healthy.places[part] for part in (wheel.lift, wheel.turn) if part]
+        aimed = [[place_in_row(columns, code) for columns in aim] for code in codes]
+        for key, names, found, done in (
+            ("no_part_in_selection", declared.no_part_in_selection, aimed, "chosen"),
+            ("no_part_at_all", declared.no_part_at_all, machine.printed, "printed"),
+        ):
+            for name in names:
+                if name not in machine.mechanism.bars:
+                    self.report(("codes",), f"{name} is no code bar", "Leave it out.", (key,))
+                    continue
+                bit = 1 << (machine.mechanism.bars[name].bit - 1)
+                if any(found[code] != found[code ^ bit] for code in codes):
+                    what = f"{name} does change what is {done}"
+                    self.report(("codes",), what, "Leave it out.", (key,))
+
+
+def _runs(numbers: Iterable[int]) -> Iterator[tuple[int, int]]:
+    """(first, last) of each unbroken run of rising numbers."""
+    run: list[int] = []
+    for number in numbers:
+        if run and number > run[-1] + 1:
+            yield run[0], run[-1]
+            run = []
+        run.append(number)
+    if run:
+        yield run[0], run[-1]
+
+
+def _twice(joint: Joint) -> str:
+    """A part that a joint touches twice; a lever may well carry two stops."""
+    if isinstance(joint, laws.SteppedStops):
+        return ""
+    return next((name for name, n in Counter(joint.inputs).items() if n > 1), "")
 
 
 class _Section:
-    """One table of a description, read key by key."""
+    """One table of a description, read key by key.
 
-    def __init__(self, reader: _Reader, table: str, values: Mapping[str, Any]) -> None:
-        self.reader, self.table, self.values = reader, table, values
+    Of a table that is lost, the keys are not missed one by one.
+    """
+
+    def __init__(
+        self, reader: _Reader, keys: Keys, values: Mapping[str, Any], lost: bool = False
+    ) -> None:
+        self.reader, self.keys, self.values, self.lost = reader, keys, values, lost
         self.asked: set[str] = set()
 
-    def report(self, key: str, what: str, mend: str) -> None:
-        self.reader.report(self.table, key, what, mend)
+    def report(self, key: str, what: str, mend: str, item: int | None = None) -> None:
+        where = (key,) if key else ()
+        self.reader.report(self.keys, what, mend, where if item is None else (*where, item))
 
     def close(self) -> None:
         """Report keys that nothing asked for."""
         for key in self.values:
             if key not in self.asked:
-                self.report(key, f"no key here is called {key!r}", did_you_mean(key, self.asked))
+                what = f"no key here is called {shown(key)}"
+                self.report(key, what, did_you_mean(key, self.asked))
 
     def get(self, key: str, default: Any = None) -> Any:
         self.asked.add(key)
         if key in self.values:
             return self.values[key]
-        if default is None:
+        if default is None and not self.lost:
             self.report(key, f"{key} is missing", f"Add a line {key} = …")
         return default
 
-    def text(self, key: str, default: str | None = None, choices: Iterable[str] = ()) -> str:
+    def text(
+        self, key: str, default: str | None = None, choices: Iterable[str] | None = None
+    ) -> str:
         value = self.get(key, default)
         if value is None:
             return ""
         if not isinstance(value, str):
-            self.report(key, f"{value!r} is not text", "Put it in quotation marks.")
+            self.report(key, f"{_written(value)} is not text", "Put it in quotation marks.")
             return ""
-        if choices and value not in choices and value != default:
-            self.report(key, f"{value!r} is not known here", did_you_mean(value, choices))
+        if value != default:
+            self._known(key, value, choices, f"{shown(value)} is not known here")
         return value
 
     def texts(
-        self, key: str, default: tuple[str, ...] | None = None, choices: Iterable[str] = ()
+        self, key: str, default: tuple[str, ...] | None = None, choices: Iterable[str] | None = None
     ) -> list[str]:
         value = self.get(key, default)
         if not isinstance(value, list | tuple) or not all(isinstance(v, str) for v in value):
             if value is not None:
                 self.report(key, "it is not a list of texts", 'Write it as ["…", "…"].')
             return []
-        for item in value:
-            if choices and item not in choices:
-                self.report(key, f"{item!r} is not known here", did_you_mean(item, choices))
+        for i, item in enumerate(value):
+            self._known(key, item, choices, f"{shown(item)} is not known here", i)
         return list(value)
+
+    def part(self, key: str) -> str:
+        """The name of a part, which must be described somewhere."""
+        value = self.text(key)
+        if value:
+            self._known(key, value, self.reader.names, f"no part is called {shown(value)}")
+        return value
+
+    def parts(self, key: str) -> tuple[str, ...]:
+        """The names of one part or more."""
+        values = self.texts(key)
+        if self.values.get(key) == []:
+            self.report(key, "it names no part", "Name one part or more.")
+        for i, value in enumerate(values):
+            self._known(key, value, self.reader.names, f"no part is called {shown(value)}", i)
+        return tuple(values)
+
+    def _known(
+        self,
+        key: str,
+        value: str,
+        choices: Iterable[str] | None,
+        what: str,
+        item: int | None = None,
+    ) -> None:
+        if choices is not None and value not in choices:
+            self.report(key, what, did_you_mean(value, choices), item)
 
     def number(self, key: str, default: Fraction | None = None) -> Fraction | None:
         value = self.get(key, default)
@@ -364,13 +543,19 @@ class _Section:
             if value is not None:
                 self.report(key, "it is not a list of numbers", "Write it as [1.0, 2.0].")
             return []
-        return [n for n in (self.exact(key, item) for item in value) if n is not None]
+        return [self.exact(key, item, i) or Fraction(0) for i, item in enumerate(value)]
 
-    def exact(self, key: str, value: Any) -> Fraction | None:
+    def exact(self, key: str, value: Any, item: int | None = None) -> Fraction | None:
         if isinstance(value, bool) or not isinstance(value, int | Fraction):
-            self.report(key, f"{value!r} is not a number", "Write a plain number such as 4.0.")
+            what = f"{_written(value)} is not a number"
+            self.report(key, what, "Write a plain number such as 4.0.", item)
             return None
-        return Fraction(value)
+        number = Fraction(value)
+        if abs(number) > LARGEST_NUMBER:
+            mend = "Lengths are in mm, angles in degrees, efforts in minutes."
+            self.report(key, "it is far too large a number", mend, item)
+            return None
+        return number
 
     def mapping(self, key: str) -> Mapping[str, object]:
         value = self.get(key, {})
@@ -379,41 +564,46 @@ class _Section:
             return {}
         return value
 
-    def tables(self, key: str, default: tuple[()] | None = None) -> list[Mapping[str, Any]]:
+    def tables(self, key: str, default: tuple[()] | None = None) -> Iterator["_Section"]:
+        """The tables of a list.  Once each has been read, keys that nothing asked for are told."""
         value = self.get(key, default)
         if not isinstance(value, list | tuple) or not all(isinstance(v, Mapping) for v in value):
             if value is not None:
                 self.report(key, "it is not a list of tables", "Write it as [{ … }, { … }].")
-            return []
-        return list(value)
+            return
+        if not value and default is None:
+            self.report(key, "it is empty", "Write at least one entry { … }.")
+        for i, values in enumerate(value):
+            entry = _Section(self.reader, (*self.keys, key, i), values)
+            yield entry
+            entry.close()
 
-    def entry(self, key: str, values: Mapping[str, Any]) -> "_Section":
-        """A table inside a list, whose mistakes are reported at the list's key."""
-        return _Entry(self.reader, self.table, values, key)
-
-    def code(self, alphabet: Code, entry: Mapping[str, Any], key: str) -> int:
+    def code(self, alphabet: Code, key: str) -> int | None:
+        """A code, written as a character, a name or a position."""
+        written = self.text(key)
+        if not written:
+            return None
         try:
-            return alphabet.parse(str(entry[key]))
-        except (KeyError, CodeError) as error:
-            what = f"{key} is missing" if isinstance(error, KeyError) else str(error)
-            self.report("", what, 'Write a code by its place in the table, such as "2/0".')
-            return 0
+            return alphabet.parse(written)
+        except CodeError as error:
+            self.report(key, error.what, f"{error.mend.removesuffix('.')}.")
+            return None
 
-    def run(self, alphabet: Code, entry: Mapping[str, Any]) -> tuple[int, int]:
-        return self.code(alphabet, entry, "first"), self.code(alphabet, entry, "last")
+    def run(self, alphabet: Code) -> tuple[int, int]:
+        """A run of codes, first and last."""
+        first, last = self.code(alphabet, "first"), self.code(alphabet, "last")
+        if first is None or last is None:
+            return 0, 0
+        if first > last:
+            self.report("first", "it comes after the last", "Exchange the two.")
+        return first, last
 
-
-class _Entry(_Section):
-    """A table inside a list."""
-
-    def __init__(
-        self, reader: _Reader, table: str, values: Mapping[str, Any], list_key: str
-    ) -> None:
-        super().__init__(reader, table, values)
-        self.list_key = list_key
-
-    def report(self, key: str, what: str, mend: str) -> None:
-        super().report(self.list_key, what, mend)
+    def fold(self, alphabet: Code) -> Fold:
+        """A run of codes, and the code that the first of them prints as."""
+        (first, last), onto = self.run(alphabet), self.code(alphabet, "onto")
+        if onto is not None and onto + last - first >= len(alphabet):
+            self.report("onto", "the run does not fit behind it", "Check first, last and onto.")
+        return Fold(first, last, onto or 0)
 
 
 # -- joints ----------------------------------------------------------------------------------------
@@ -438,58 +628,60 @@ def _ratio(section: _Section, key: str = "ratio", default: int | None = 1) -> Fr
 
 
 def _one(kind: Callable[[str, Fraction], Joint]) -> Callable[[_Section], Joint]:
-    return lambda section: kind(section.text("input"), _ratio(section))
+    return lambda section: kind(section.part("input"), _ratio(section))
 
 
 def _many(kind: Callable[[tuple[str, ...], Fraction], Joint]) -> Callable[[_Section], Joint]:
-    return lambda section: kind(tuple(section.texts("inputs")), _ratio(section))
+    return lambda section: kind(section.parts("inputs"), _ratio(section))
 
 
 ENDS = {"operated": True, "at rest": False}
 
 
+def _literal(section: _Section, key: str) -> Literal:
+    end = section.text("when", "operated", choices=ENDS)
+    return Literal(section.part(key), ENDS.get(end, True))
+
+
 def _pull_bar(section: _Section) -> Joint:
-    notches = []
-    for values in section.tables("notches"):
-        inner = section.entry("notches", values)
-        end = inner.text("when", "operated", choices=ENDS)
-        notches.append(Literal(inner.text("part"), ENDS.get(end, True)))
-        inner.close()
-    return laws.PullBar(tuple(notches))
+    return laws.PullBar(tuple(_literal(notch, "part") for notch in section.tables("notches")))
 
 
 def _stepped_stops(section: _Section) -> Joint:
-    end = section.number("end_mm") or Fraction(0)
-    stops = []
-    for values in section.tables("stops"):
-        inner = section.entry("stops", values)
-        at = inner.number("at_mm") or Fraction(0)
-        when = inner.text("when", "operated", choices=ENDS)
-        lets_go = inner.number("lets_go_mm") if "lets_go_mm" in values else None
-        lever = inner.text("lever")
-        inner.asked.add("lets_go_mm")
-        inner.close()
-        if at >= end:
-            section.report("stops", f"the stop of {lever} lies behind the end", "Check at_mm.")
-        if lets_go is not None and lets_go <= 0:
-            inner.report("", f"the stop of {lever} lets go at once", "Give a depth above 0.")
-        stops.append(Stop(Literal(lever, ENDS.get(when, True)), at, lets_go))
-    return laws.SteppedStops(tuple(stops), end)
+    end = section.number("end_mm")
+    stops = tuple(_stop(entry, end) for entry in section.tables("stops"))
+    return laws.SteppedStops(stops, end or Fraction(0))
+
+
+def _stop(section: _Section, end: Fraction | None) -> Stop:
+    lever, at = _literal(section, "lever"), section.number("at_mm")
+    if at is not None and at < 0:
+        section.report("at_mm", "the stop lies behind the member's home", "Count from home, 0.")
+    if at is not None and end is not None and at >= end:
+        mend = f"Place it before {_written(end)}; the end itself needs no stop."
+        section.report("at_mm", "the stop lies behind the end", mend)
+    section.asked.add("lets_go_mm")
+    lets_go = section.number("lets_go_mm") if "lets_go_mm" in section.values else None
+    if lets_go is not None and lets_go <= 0:
+        section.report("lets_go_mm", "the stop lets go at once", "Give a depth above 0.")
+    return Stop(lever, at or Fraction(0), lets_go)
 
 
 def _half_step(section: _Section) -> Joint:
-    step = section.number("step_mm") or Fraction(0)
-    return laws.HalfStep(section.text("base"), section.text("shoulder"), step)
+    step = section.number("step_mm")
+    if step == 0:
+        section.report("step_mm", "the shoulder shifts nothing", "Give a step other than 0.")
+    return laws.HalfStep(section.part("base"), section.part("shoulder"), step or Fraction(1))
 
 
 def _opposed_racks(section: _Section) -> Joint:
     ratio = _ratio(section, "degrees_per_mm", None)
-    return laws.OpposedRacks(section.text("forward"), section.text("backward"), ratio)
+    return laws.OpposedRacks(section.part("forward"), section.part("backward"), ratio)
 
 
 def _summing_lever(section: _Section) -> Joint:
     first_arm, second_arm = _ratio(section, "first_arm_mm"), _ratio(section, "second_arm_mm")
-    return laws.SummingLever(section.text("first"), section.text("second"), first_arm, second_arm)
+    return laws.SummingLever(section.part("first"), section.part("second"), first_arm, second_arm)
 
 
 JOINTS: Mapping[str, Callable[[_Section], Joint | None]] = {

@@ -163,8 +163,8 @@ class Machine:
 
     @property
     def units(self) -> int:
-        """How many code bars there are, the parity bar among them."""
-        return max(bit.bit for bit in self.mechanism.bars.values())
+        """How many bits set the code bars, the parity bit among them."""
+        return self.code.units + (self.parity != "none")
 
     def as_set(self, code: int) -> int:
         """The code with its parity bit, as the code bars receive it."""
