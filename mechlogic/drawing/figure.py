@@ -64,6 +64,8 @@ class Figure:
         rest = machine.mechanism.rest
         size = f"0 0 {svg.number(self.width)} {svg.number(self.height)}"
         label = svg.attribute(f"{machine.title}: the mechanism")
+        if style:  # on its own it has a size of its own; on a page it fills its place
+            size += f'" width="{svg.number(self.width)}" height="{svg.number(self.height)}'
         lines = [
             f'<svg xmlns="http://www.w3.org/2000/svg" class="mechlogic mechlogic-scene" '
             f'viewBox="{size}" role="group" aria-label="{label}">',

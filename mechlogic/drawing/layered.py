@@ -6,6 +6,7 @@ it to each part that it follows.
 """
 
 from collections.abc import Iterator, Mapping
+from textwrap import wrap
 
 from mechlogic.drawing import svg
 from mechlogic.drawing.figure import Figure, Group
@@ -13,26 +14,29 @@ from mechlogic.laws import Bit, OpposedRacks
 from mechlogic.machine import Machine
 
 MARGIN = 24.0
-BOX_WIDTH, BOX_HEIGHT = 128.0, 74.0
-GAP_X, GAP_Y = 18.0, 42.0
+BOX_WIDTH, BOX_HEIGHT = 136.0, 80.0
+GAP_X, GAP_Y = 18.0, 34.0
 SLIDER = 14.0
-LONGEST_NAME = 15
+MOST_IN_A_ROW = 6
+LONGEST_LINE = 15
 
 
 def figure(machine: Machine) -> Figure:
     """Lay the parts out in layers."""
-    layers = _layers(machine)
-    widest = max(len(names) for names in layers)
-    width = max(480.0, 2 * MARGIN + widest * (BOX_WIDTH + GAP_X) - GAP_X)
-    height = 2 * MARGIN + len(layers) * (BOX_HEIGHT + GAP_Y) - GAP_Y
+    rows = [row for layer in _layers(machine) for row in _rows(layer)]
+    widest = max(len(row) for row in rows)
+    width = 2 * MARGIN + widest * (BOX_WIDTH + GAP_X) - GAP_X
+    height = 2 * MARGIN + len(rows) * (BOX_HEIGHT + GAP_Y) - GAP_Y
     at: dict[str, svg.Point] = {}
-    for level, names in enumerate(layers):
+    for level, names in enumerate(rows):
         span = len(names) * (BOX_WIDTH + GAP_X) - GAP_X
         left, top = (width - span) / 2, height - MARGIN - BOX_HEIGHT - level * (BOX_HEIGHT + GAP_Y)
         for k, name in enumerate(names):
             at[name] = (left + k * (BOX_WIDTH + GAP_X), top)
     groups = [_part(machine, name, at[name]) for name in machine.mechanism.parts]
-    return Figure(width, height, groups, (*_links(machine, at), *_slots(at)), _names(machine, at))
+    return Figure(
+        width, height, groups, (*_links(machine, at), *_slots(at)), tuple(_names(machine, at))
+    )
 
 
 def _layers(machine: Machine) -> list[list[str]]:
@@ -52,6 +56,13 @@ def _layers(machine: Machine) -> list[list[str]]:
     return layers
 
 
+def _rows(layer: list[str]) -> list[list[str]]:
+    """A layer in as many rows as it needs to stay legible, evenly filled."""
+    n_rows = -(-len(layer) // MOST_IN_A_ROW)
+    size = -(-len(layer) // n_rows)
+    return [layer[start : start + size] for start in range(0, len(layer), size)]
+
+
 def _middle(machine: Machine, name: str, where: Mapping[str, float]) -> float:
     inputs = [where[other] for other in machine.mechanism[name].joint.inputs if other in where]
     return sum(inputs) / len(inputs) if inputs else 0.0
@@ -60,18 +71,16 @@ def _middle(machine: Machine, name: str, where: Mapping[str, float]) -> float:
 def _part(machine: Machine, name: str, at: svg.Point) -> Group:
     x, y = at
     part, law = machine.mechanism[name], machine.mechanism.laws[name]
-    middle = y + BOX_HEIGHT - 18
+    middle = y + BOX_HEIGHT - 19
     if isinstance(part.joint, OpposedRacks):
         centre = (x + BOX_WIDTH / 2, middle)
-        body = svg.solid(svg.gear(*centre, 12, 12, 5), kind="wheel")
-        body += svg.drawn(
-            "mark", svg.outline([centre, (centre[0], middle - 8)], closed=False)
-        )
+        body = svg.solid(svg.gear(*centre, 11, 12, 5), kind="wheel")
+        body += svg.drawn("mark", svg.outline([centre, (centre[0], middle - 8)], closed=False))
         poses = [svg.turn(float(place)) for place in law.places]
         return Group(name, "pinion", body, poses, centre)
     kind = "bar" if isinstance(part.joint, Bit) else "slide"
     left = x + 10
-    body = svg.solid(svg.box(left, middle - 11, left + SLIDER, middle + 11))
+    body = svg.solid(svg.box(left, middle - 10, left + SLIDER, middle + 10))
     room = BOX_WIDTH - 20 - SLIDER
     poses = [svg.shift(room * float((place - law.places[0]) / law.full)) for place in law.places]
     return Group(name, kind, body, poses)
@@ -91,16 +100,14 @@ def _links(machine: Machine, at: Mapping[str, svg.Point]) -> Iterator[str]:
 def _slots(at: Mapping[str, svg.Point]) -> Iterator[str]:
     for x, y in at.values():
         yield svg.drawn("card", svg.box(x, y, x + BOX_WIDTH, y + BOX_HEIGHT))
-        middle = y + BOX_HEIGHT - 18
-        yield svg.drawn("guide", svg.outline([(x + 10, middle), (x + BOX_WIDTH - 10, middle)], False))
+        middle = y + BOX_HEIGHT - 19
+        yield svg.drawn(
+            "guide", svg.outline([(x + 10, middle), (x + BOX_WIDTH - 10, middle)], False)
+        )
 
 
-def _names(machine: Machine, at: Mapping[str, svg.Point]) -> list[str]:
-    return [
-        svg.text(x + BOX_WIDTH / 2, y + 22, _short(machine.label(name)), "name", "middle")
-        for name, (x, y) in at.items()
-    ]
-
-
-def _short(words: str) -> str:
-    return words if len(words) <= LONGEST_NAME else words[: LONGEST_NAME - 1].rstrip() + "…"
+def _names(machine: Machine, at: Mapping[str, svg.Point]) -> Iterator[str]:
+    for name, (x, y) in at.items():
+        lines = wrap(machine.label(name), LONGEST_LINE, max_lines=2, placeholder=" …")
+        for k, line in enumerate(lines):
+            yield svg.text(x + BOX_WIDTH / 2, y + 20 + 17 * k, line, "name", "middle")

@@ -31,7 +31,8 @@ one writes none), ``name_at = [x, y]``, ``name_anchor`` (``start``, ``middle`` o
 """
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
+from fractions import Fraction
 from functools import cached_property
 from math import atan, degrees, pi, sin
 
@@ -51,6 +52,8 @@ WIDTH, HEIGHT = 1000.0, 590.0
 BARS_LEFT, BARS_RIGHT = 98.0, 966.0
 BARS_RANGE = BARS_RIGHT - BARS_LEFT
 BARS_TOP, BAR_PITCH, BAR_HEIGHT = 356.0, 24.5, 21.0
+LONGEST_TRAVEL = 160.0
+MOST_BARS = 8
 SHANK = 5.0  # half the width of a slide
 TIP = 2.0  # half the width of a foot's tip
 LUG = 9.0  # height of a lug
@@ -94,9 +97,12 @@ def figure(machine: Machine) -> Figure:
     """Draw the plate.
 
     Raises:
-        Unplaced: If a hint is missing.
+        Unplaced: If a hint is missing, or leads to something that cannot be drawn.
     """
-    return _Plate(machine).figure()
+    try:
+        return _Plate(machine).figure()
+    except (ZeroDivisionError, KeyError) as error:
+        raise Unplaced(f"the hints do not fit together: {error}") from error
 
 
 @dataclass
@@ -104,7 +110,6 @@ class _Plate:
     """One plate of one machine."""
 
     machine: Machine
-    _touches: dict[str, Touch] = field(default_factory=dict)
 
     def figure(self) -> Figure:
         groups: list[Group] = []
@@ -133,7 +138,7 @@ class _Plate:
             "hammer": self.hammer,
         }
 
-    # -- asking the description ---------------------------------------------------------------------
+    # -- asking the description -------------------------------------------------------------------
 
     def joint(self, name: str) -> Joint:
         return self.machine.mechanism[name].joint
@@ -147,18 +152,16 @@ class _Plate:
 
     def hint(self, name: str, key: str) -> float:
         value = self.machine.picture.get(name, {}).get(key)
-        try:
-            return float(value)  # type: ignore[arg-type]
-        except (TypeError, ValueError):
-            raise Unplaced(f"{name} has no hint {key}") from None
+        if (found := _coordinate(value)) is None:
+            raise Unplaced(f"{name} has no hint {key}")
+        return found
 
     def point(self, name: str, key: str) -> svg.Point | None:
         value = self.machine.picture.get(name, {}).get(key)
-        try:
-            x, y = value  # type: ignore[misc]
-            return float(x), float(y)
-        except (TypeError, ValueError):
+        if not isinstance(value, list | tuple) or len(value) != 2:
             return None
+        x, y = _coordinate(value[0]), _coordinate(value[1])
+        return None if x is None or y is None else (x, y)
 
     def places(self, name: str) -> list[float]:
         """The part's places in pixels (degrees for a pinion)."""
@@ -167,7 +170,10 @@ class _Plate:
 
     def full(self, name: str) -> float:
         """Full travel in pixels."""
-        return SCALE * float(self.machine.mechanism.laws[name].full)
+        travel = SCALE * float(self.machine.mechanism.laws[name].full)
+        if travel > LONGEST_TRAVEL:
+            raise Unplaced(f"{name} travels too far for a plate")
+        return travel
 
     def followers(self, name: str, *shapes: str) -> list[str]:
         return [f for f in self.machine.mechanism.followers[name] if self.shape(f) in shapes]
@@ -187,20 +193,24 @@ class _Plate:
                     return rack, at
         raise Unplaced(f"{name} stops no {shape}")
 
-    # -- code bars and what senses them -------------------------------------------------------------
+    # -- code bars and what senses them -----------------------------------------------------------
 
     @cached_property
     def bars_top(self) -> Mapping[str, float]:
         bars = self.machine.mechanism.bars
         order = sorted(bars, key=lambda name: bars[name].bit)
+        if len(bars) > MOST_BARS:
+            raise Unplaced("there are more code bars than a plate has room for")
         return {name: BARS_TOP + k * BAR_PITCH for k, name in enumerate(order)}
 
     def bar(self, name: str) -> Iterator[Group]:
         top, stroke = self.bars_top[name], self.full(name)
         notches = []
         for follower in self.machine.mechanism.followers[name]:
-            x = self.foot_x(follower, name)
-            notches.append((x, self.shows(follower, name), self.full(follower)))
+            x, depth = self.foot_x(follower, name), self.full(follower)
+            if self.shape(follower) not in ("slide", "pull bar") or depth > BAR_HEIGHT - 4:
+                raise Unplaced(f"{follower} cannot stand in a notch of {name}")
+            notches.append((x, self.shows(follower, name), depth))
         edge = [(BARS_LEFT, top)]
         for x, operated, depth in sorted(notches):
             edge.extend(_notch(x, top, depth, stroke if operated else 0.0))
@@ -266,7 +276,9 @@ class _Plate:
             pieces.append(svg.box(min(reach) - 9, bottom - LUG, max(reach) + 9, bottom))
         top = min(tops, default=bottom - 60)
         pieces.append(svg.box(x - SHANK, top, x + SHANK, bottom))
-        yield Group(name, "slide", svg.solid(*pieces), [svg.shift(0, -y) for y in self.places(name)])
+        yield Group(
+            name, "slide", svg.solid(*pieces), [svg.shift(0, -y) for y in self.places(name)]
+        )
 
     def lug(self, x: float, touch: Touch, top: float) -> str:
         """The part of a slide that pushes a follower."""
@@ -312,7 +324,7 @@ class _Plate:
             return y + ROLLER - self.full(name) / 2
         return self.hint(name, "y")
 
-    # -- height -------------------------------------------------------------------------------------
+    # -- height -----------------------------------------------------------------------------------
 
     def crank(self, name: str) -> "_Crank":
         rack, at = self.stopped_by(name, "rack")
@@ -373,7 +385,12 @@ class _Plate:
         side = -1 if self.hint(self.followers(name, "carriage")[0], "x") < x else 1
         edge: list[svg.Point] = [(x - side * 6, ledges[-1] - 8), (x + side * 2, ledges[-1] - 8)]
         for y in reversed(ledges):
-            edge += [(x + side * 2, y), (x + side * 11, y), (x + side * 11, y + 3), (x + side * 2, y + 12)]
+            edge += [
+                (x + side * 2, y),
+                (x + side * 11, y),
+                (x + side * 11, y + 3),
+                (x + side * 2, y + 12),
+            ]
         edge += [(x + side * 2, bottom), (x - side * 6, bottom)]
         body = svg.solid(svg.outline(edge))
         yield Group(name, "shoulder", body, [svg.shift(0, -y) for y in self.places(name)])
@@ -408,7 +425,7 @@ class _Plate:
         top = self.hint(joint.inputs[0], "top") + 4
         return top, top + SCALE * float(rows[-1] - rows[0]) + 10, 28.0
 
-    # -- angle --------------------------------------------------------------------------------------
+    # -- angle ------------------------------------------------------------------------------------
 
     def pinion_of(self, rack: str) -> tuple[float, float, float, int]:
         """Centre and pitch radius of a rack's pinion, and the side the rack lies on: -1 above."""
@@ -417,6 +434,8 @@ class _Plate:
             if isinstance(joint, OpposedRacks):
                 radius = SCALE * degrees(1) / float(joint.ratio)
                 side = -1 if rack == joint.forward else 1
+                if radius > LONGEST_TRAVEL:
+                    raise Unplaced(f"{name} is too large for a plate")
                 return self.hint(name, "x"), self.hint(name, "y"), radius, side
         raise Unplaced(f"{rack} turns no pinion")
 
@@ -438,7 +457,7 @@ class _Plate:
         yield Group(name, "pinion", body, poses, (x, y))
 
     def long_rack(self, name: str) -> Iterator[Group]:
-        x, y, radius, side = self.pinion_of(name)
+        x, _, _, side = self.pinion_of(name)
         nose, full = self.hint(name, "x"), self.full(name)
         top, bottom = self.body_of(name)
         inner = bottom if side < 0 else top
@@ -450,15 +469,21 @@ class _Plate:
             pieces.append(self.tail(name, arm, x))
             right = self.hint(arm, "pin") - full + 4
         teeth: list[str] = []
-        u = x - 9.0
-        while u > x - 9.0 - full - 4:
+        u = x - 12.0  # a gap of the pinion faces it, and none is in mesh before the rack moves
+        while u > x - 12.0 - full - 4:
             teeth.append(
-                svg.outline(_clockwise([(u - 3.4, inner), (u - 1.2, tip), (u + 1.2, tip), (u + 3.4, inner)]))
+                svg.outline(
+                    _clockwise([(u - 3.4, inner), (u - 1.2, tip), (u + 1.2, tip), (u + 3.4, inner)])
+                )
             )
             u -= 8
         pieces += [svg.box(nose - 62, top, right, bottom), *teeth]
-        pieces.append(svg.outline([(nose - 13, top), (nose - 8, top - 10), (nose, top - 10), (nose, top)]))
-        yield Group(name, "long-rack", svg.solid(*pieces), [svg.shift(d) for d in self.places(name)])
+        pieces.append(
+            svg.outline([(nose - 13, top), (nose - 8, top - 10), (nose, top - 10), (nose, top)])
+        )
+        yield Group(
+            name, "long-rack", svg.solid(*pieces), [svg.shift(d) for d in self.places(name)]
+        )
 
     def tail(self, name: str, arm: str, x: float) -> str:
         """The slotted end of a rack, with a mouth where the arm's pin enters at rest."""
@@ -474,7 +499,12 @@ class _Plate:
             (start - 6, min(outer, wall), end + 6, max(outer, wall)),
             (end, min(outer, slot - side * 7), end + 6, max(outer, slot - side * 7)),
             (start - 6, min(outer, slot - side * 10.5), start, max(outer, slot - side * 10.5)),
-            (start - 6, min(slot - side * 7, slot - side * 10.5), pin - 7, max(slot - side * 7, slot - side * 10.5)),
+            (
+                start - 6,
+                min(slot - side * 7, slot - side * 10.5),
+                pin - 7,
+                max(slot - side * 7, slot - side * 10.5),
+            ),
         ]
         return " ".join(svg.box(*piece) for piece in pieces)
 
@@ -492,7 +522,10 @@ class _Plate:
         pusher = self.hint(self.joint(name).inputs[0], "x")
         head = min(top for top, _ in windows) - 24
         sides = sorted((left, left + PLATE, pusher - 8, pusher + 8))
-        pieces = [svg.box(left, head, left + PLATE, foot), svg.box(sides[0], foot - 8, sides[-1], foot)]
+        pieces = [
+            svg.box(left, head, left + PLATE, foot),
+            svg.box(sides[0], foot - 8, sides[-1], foot),
+        ]
         holes = [svg.drawn("window", svg.box(left, a, left + PLATE, b)) for a, b in windows]
         body = svg.solid(*pieces) + "".join(holes)
         yield Group(name, "plate", body, [svg.shift(0, -y) for y in self.places(name)])
@@ -511,7 +544,7 @@ class _Plate:
         poses = [svg.turn(-arm.swing * s) for s in share]
         yield Group(name, "arm", arm.lever(), poses, (arm.x, arm.y))
 
-    # -- print --------------------------------------------------------------------------------------
+    # -- print ------------------------------------------------------------------------------------
 
     def hammer(self, name: str) -> Iterator[Group]:
         (x, y), reach = self.hammer_pivot(name)
@@ -532,7 +565,7 @@ class _Plate:
         yield Group(name, "hammer", body, poses, (x, y))
 
     def hammer_pivot(self, name: str) -> tuple[svg.Point, float]:
-        """Pivot of a hammer, and the length of its two arms: alike, so that it moves as it should."""
+        """Pivot of a hammer, and the length of its arms, which are alike."""
         x = self.hint(name, "x")
         reach = self.hint(self.joint(name).inputs[0], "x") - x
         return (x, self.print_level() + reach), reach
@@ -544,7 +577,7 @@ class _Plate:
             raise Unplaced("the type wheel has no carriage")
         return self.drum(name)[0] + 5
 
-    # -- what stands still ----------------------------------------------------------------------------
+    # -- what stands still ------------------------------------------------------------------------
 
     def _behind(self) -> Iterator[str]:
         yield svg.drawn("frame", svg.box(BARS_LEFT, BARS_TOP - 11, BARS_RIGHT, BARS_TOP - 6))
@@ -590,7 +623,8 @@ class _Plate:
         for part in self.machine.mechanism:
             at = self.point(part.name, "name_at")
             if at and (words := self.name(part.name)):
-                anchor = str(self.machine.picture[part.name].get("name_anchor", "start"))
+                hint = self.machine.picture[part.name].get("name_anchor")
+                anchor = str(hint) if hint in ("middle", "end") else "start"
                 if lead := self.point(part.name, "lead"):
                     start = (at[0], at[1] + 4)
                     yield svg.drawn("lead", svg.outline([start, lead], closed=False))
@@ -702,7 +736,23 @@ class _Arm:
             svg.disc(self.x, self.y, 9),
         ]
         roller = svg.solid(svg.disc(*self.roller, ROLLER), kind="roller")
-        return svg.solid(*arms) + roller + svg.solid(svg.disc(*pin, 4.6), kind="pin-end") + _screw(self.x, self.y)
+        return (
+            svg.solid(*arms)
+            + roller
+            + svg.solid(svg.disc(*pin, 4.6), kind="pin-end")
+            + _screw(self.x, self.y)
+        )
+
+
+def _coordinate(value: object) -> float | None:
+    """A hint as a number of pixels, if it is one that lies anywhere near the plate."""
+    if isinstance(value, bool) or not isinstance(value, int | float | Fraction):
+        return None
+    try:
+        number = float(value)
+    except OverflowError:
+        return None
+    return number if abs(number) <= 2 * WIDTH else None
 
 
 def _screw(x: float, y: float) -> str:
@@ -731,4 +781,3 @@ def _clockwise(points: list[svg.Point]) -> list[svg.Point]:
 def _sine(share: float) -> float:
     """Sine of a share of a right angle: how a wheel's face is foreshortened."""
     return sin(share * pi / 2)
-

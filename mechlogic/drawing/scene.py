@@ -1,6 +1,6 @@
 """The picture of a machine with its cover off."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -24,7 +24,7 @@ class Scene:
     """
 
     svg: str
-    poses: Mapping[str, Sequence[str]]
+    poses: dict[str, list[str]]
 
 
 def scene(machine: Machine) -> Scene:

@@ -61,8 +61,12 @@ def strut(start: Point, end: Point, width: float, end_width: float | None = None
     nx, ny = (y - v) / length / 2, (u - x) / length / 2
     a, b = width, width if end_width is None else end_width
     return outline(
-        [(x - nx * a, y - ny * a), (u - nx * b, v - ny * b), (u + nx * b, v + ny * b)]
-        + [(x + nx * a, y + ny * a)]
+        [
+            (x - nx * a, y - ny * a),
+            (u - nx * b, v - ny * b),
+            (u + nx * b, v + ny * b),
+            (x + nx * a, y + ny * a),
+        ]
     )
 
 

@@ -3,9 +3,9 @@
 from mechlogic.drawing import svg
 from mechlogic.machine import Machine
 
-CELL_WIDTH, CELL_HEIGHT = 44.0, 40.0
-LEFT, TOP = 74.0, 12.0
-FOOT = 56.0
+CELL_WIDTH, CELL_HEIGHT = 42.0, 40.0
+LEFT, TOP = 72.0, 8.0
+FOOT = 68.0  # two lines of angles, every other one lower, and the axis title
 
 
 def unrolled_wheel(machine: Machine) -> str:
@@ -23,14 +23,22 @@ def unrolled_wheel(machine: Machine) -> str:
         f'<rect class="paper" width="{svg.number(width)}" height="{svg.number(height)}"/>',
         '<g class="axes" aria-hidden="true">',
         *(
-            svg.text(LEFT - 9, _top(rows, row) + CELL_HEIGHT / 2 + 5, f"{float(mm):g}", "axis", "end")
+            svg.text(
+                LEFT - 8, _top(rows, row) + CELL_HEIGHT / 2 + 5, f"{float(mm):g}", "axis", "end"
+            )
             for row, mm in enumerate(wheel.rows)
         ),
         *(
-            svg.text(_left(column) + CELL_WIDTH / 2, bottom + 19, _degrees(float(deg)), "axis small", "middle")
+            svg.text(
+                _left(column) + CELL_WIDTH / 2,
+                bottom + 18 + 17 * (column % 2),
+                _degrees(float(deg)),
+                "axis",
+                "middle",
+            )
             for column, deg in enumerate(wheel.columns)
         ),
-        svg.text(middle, bottom + 44, "turn, degrees", "axis title", "middle"),
+        svg.text(middle, bottom + 60, "turn, degrees", "axis title", "middle"),
         f'<g transform="translate(20 {svg.number((TOP + bottom) / 2)}) rotate(-90)">'
         f"{svg.text(0, 0, 'lift, mm', 'axis title', 'middle')}</g>",
         "</g>",
@@ -43,22 +51,23 @@ def unrolled_wheel(machine: Machine) -> str:
 
 def cell_of(machine: Machine) -> dict[str, tuple[int, int]]:
     """For each character on the wheel, its row and column, both from 0 at the lowest place."""
-    return {
-        glyph: (row, column)
-        for row, line in enumerate(machine.wheel.glyphs)
-        for column, glyph in enumerate(line)
-    }
+    found: dict[str, tuple[int, int]] = {}
+    for row, line in enumerate(machine.wheel.glyphs):
+        for column, glyph in enumerate(line):
+            found.setdefault(glyph, (row, column))
+    return found
 
 
 def _cell(glyph: str, row: int, column: int, rows: int) -> str:
     left, top = _left(column), _top(rows, row)
     name = "blank" if glyph == " " else glyph
+    letter = svg.text(left + CELL_WIDTH / 2, top + CELL_HEIGHT / 2 + 7.5, glyph, "glyph", "middle")
     return (
         f'<g class="cell" data-glyph="{svg.attribute(glyph)}" data-row="{row}" '
         f'data-column="{column}"><title>{svg.attribute(name)}</title>'
         f'<rect class="face" x="{svg.number(left + 2)}" y="{svg.number(top + 2)}" '
         f'width="{svg.number(CELL_WIDTH - 4)}" height="{svg.number(CELL_HEIGHT - 4)}" rx="5"/>'
-        f"{svg.text(left + CELL_WIDTH / 2, top + CELL_HEIGHT / 2 + 7.5, glyph, 'glyph', 'middle')}</g>"
+        f"{letter}</g>"
     )
 
 
