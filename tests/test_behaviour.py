@@ -46,10 +46,10 @@ def possible_prints(machine, faults, log):
     return found
 
 
-def random_log(rng, length):
+def random_log(rng, length, machine=SALTMERE):
     return [
         Entry(
-            SALTMERE.as_set(rng.randrange(128)),
+            machine.as_set(rng.randrange(len(machine.code))),
             rng.choice(["speed", "speed", "speed", "hand"]),
             rng.random() < 0.1,
         )
@@ -79,6 +79,15 @@ def test_every_single_fault_of_saltmere_prints_what_can_happen(part):
             log = random_log(rng, 12)
             found = possible_prints(SALTMERE, (fault,), log)
             assert found == PLAIN_SALTMERE.possible_prints(log, plain([fault])), str(fault)
+
+
+def test_every_pair_of_faults_of_the_smallest_machine_prints_what_can_happen():
+    wind, printer = load("wind"), Printer(read(FOLDER / "wind.toml"))
+    rng = random.Random(3)
+    for pair in iter_pairs(wind.mechanism):
+        log = random_log(rng, 6, wind)
+        found = possible_prints(wind, pair, log)
+        assert found == printer.possible_prints(log, plain(pair)), str(pair)
 
 
 def test_a_sample_of_fault_pairs_of_saltmere_prints_what_can_happen():
