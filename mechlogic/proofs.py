@@ -103,7 +103,7 @@ def one_for_each(machine: Machine) -> Proof:
     and no two may choose the same.
     """
     selecting = selecting_bits(machine)
-    idle = ", ".join(machine.declared.no_part_in_selection) or "no other bar"
+    idle = machine.declared.no_part_in_selection
     text = f"each combination of {_named(selecting)} chooses one character, and each its own"
     table, rows = machine.healthy, machine.all_codes
     chosen: dict[tuple[int, ...], tuple[int, ...]] = {}
@@ -116,11 +116,13 @@ def one_for_each(machine: Machine) -> Proof:
             if name
         )
         if chosen.setdefault(combination, aim) != aim:
-            return Proof(text, False, f"{idle} changes the choice", code, len(rows.codes))
+            because = f"{' or '.join(idle)} changes the choice"
+            return Proof(text, False, because, code, len(rows.codes))
         if owner.setdefault(aim, combination) != combination:
             return Proof(text, False, "Two combinations choose one place", code, len(rows.codes))
     n, m = len(chosen), len(owner)
-    because = f"{n} combinations choose {m} different places of the wheel; {idle} changes none."
+    because = f"{n} combinations choose {m} different places of the type"
+    because += f"; {' and '.join(idle)} do not matter." if idle else "."
     return Proof(text, True, because, None, len(rows.codes))
 
 

@@ -1,0 +1,70 @@
+"""The workbooks in JupyterLab, used as their readers would."""
+
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Page, expect
+
+WORKBOOKS = sorted(Path(__file__).parents[2].glob("workbooks/[0-9][0-9]_*.ipynb"))
+
+
+@pytest.mark.parametrize("name", [path.name for path in WORKBOOKS])
+def test_every_workbook_runs_from_top_to_bottom(
+    page: Page, name: str, open_workbook, run_all, console_errors, shot
+):
+    page.set_viewport_size({"width": 1366, "height": 768})
+    open_workbook(page, name)
+    run_all(page)
+    shot(page, f"workbook_{name[:2]}")
+    assert console_errors(page) == []
+
+
+def test_a_bit_is_clicked_in_the_whole_machine_and_the_character_changes(
+    page: Page, open_workbook, run_all, shot
+):
+    open_workbook(page, "02_whole_machine.ipynb")
+    run_all(page)
+    chosen = page.locator(".cell.chosen").first
+    expect(chosen).to_have_attribute("data-glyph", "A")
+    page.get_by_role("button", name="b2").first.click()
+    expect(chosen).to_have_attribute("data-glyph", "C")
+    page.get_by_role("button", name="b2").first.click()
+    expect(chosen).to_have_attribute("data-glyph", "A")
+    shot(page, "whole_machine")
+
+
+def test_a_newcomer_gets_from_a_sample_log_to_the_right_suspect(
+    page: Page, open_workbook, run_all, console_errors, shot
+):
+    open_workbook(page, "03_bench.ipynb")
+    run_all(page)
+    page.get_by_label("Log", exact=True).select_option("cold morning")
+    first = page.locator(".ml-suspects > li").first
+    expect(first).to_contain_text("middle stop lever: slow to return")
+    expect(first).to_contain_text("It explains all 7 misprints")
+    expect(page.locator(".ml-next")).to_contain_text("middle stop lever")
+    shot(page, "bench_cold_morning")
+
+    page.get_by_label("Log", exact=True).select_option("three letters")
+    expect(page.locator(".ml-next")).to_contain_text("Type 2 next")
+
+    page.get_by_label("Sent").fill("2")
+    page.get_by_label("Printed").fill('"')
+    page.get_by_role("button", name="Add entry").click()
+    expect(page.locator(".ml-summary")).to_contain_text("4 entries")
+    expect(first).to_contain_text("left stop lever")
+    shot(page, "bench_three_letters")
+    assert console_errors(page) == []
+
+
+def test_a_hypothesis_is_held_against_the_log(page: Page, open_workbook, run_all, shot):
+    open_workbook(page, "03_bench.ipynb")
+    run_all(page)
+    page.get_by_label("Log", exact=True).select_option("cold morning")
+    page.get_by_role("tab", name="Is my hypothesis right?").click()
+    page.locator(".jupyter-widgets select").filter(has_text="left stop lever").first.select_option(
+        "left stop lever"
+    )
+    page.get_by_role("button", name="Hold it against the log").click()
+    expect(page.locator(".ml-verdict")).to_contain_text("It cannot be the whole truth")
+    shot(page, "bench_hypothesis")
