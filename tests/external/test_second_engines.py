@@ -406,7 +406,9 @@ def test_a_ratio_divides_the_cut_and_a_withdrawal_takes_it_from_the_full_travel(
 
 
 trees = st.recursive(
-    st.integers(0, 3), lambda inner: st.tuples(st.booleans(), st.lists(inner, min_size=1)), 8
+    st.integers(0, 3),
+    lambda inner: st.tuples(st.booleans(), st.lists(inner, min_size=1)),
+    max_leaves=8,
 )
 
 
