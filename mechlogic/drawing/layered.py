@@ -13,12 +13,12 @@ from mechlogic.drawing.figure import Figure, Group
 from mechlogic.laws import Bit, OpposedRacks
 from mechlogic.machine import Machine
 
-MARGIN = 24.0
-BOX_WIDTH, BOX_HEIGHT = 136.0, 80.0
-GAP_X, GAP_Y = 18.0, 34.0
+MARGIN = 12.0
+BOX_WIDTH, BOX_HEIGHT = 108.0, 94.0
+GAP_X, GAP_Y = 8.0, 36.0
 SLIDER = 14.0
-MOST_IN_A_ROW = 6
-LONGEST_LINE = 15
+MOST_IN_A_ROW = 9
+LONGEST_LINE, MOST_LINES = 12, 3
 
 
 def figure(machine: Machine) -> Figure:
@@ -35,7 +35,11 @@ def figure(machine: Machine) -> Figure:
             at[name] = (left + k * (BOX_WIDTH + GAP_X), top)
     groups = [_part(machine, name, at[name]) for name in machine.mechanism.parts]
     return Figure(
-        width, height, groups, (*_links(machine, at), *_slots(at)), tuple(_names(machine, at))
+        width,
+        height,
+        groups,
+        (*_links(machine, at), *_slots(machine, at)),
+        tuple(_names(machine, at)),
     )
 
 
@@ -97,17 +101,17 @@ def _links(machine: Machine, at: Mapping[str, svg.Point]) -> Iterator[str]:
             yield svg.drawn("link", svg.outline([start, end], closed=False))
 
 
-def _slots(at: Mapping[str, svg.Point]) -> Iterator[str]:
-    for x, y in at.values():
+def _slots(machine: Machine, at: Mapping[str, svg.Point]) -> Iterator[str]:
+    for name, (x, y) in at.items():
         yield svg.drawn("card", svg.box(x, y, x + BOX_WIDTH, y + BOX_HEIGHT))
-        middle = y + BOX_HEIGHT - 19
-        yield svg.drawn(
-            "guide", svg.outline([(x + 10, middle), (x + BOX_WIDTH - 10, middle)], False)
-        )
+        if not isinstance(machine.mechanism[name].joint, OpposedRacks):
+            middle = y + BOX_HEIGHT - 19
+            slot = [(x + 10, middle), (x + BOX_WIDTH - 10, middle)]
+            yield svg.drawn("guide", svg.outline(slot, closed=False))
 
 
 def _names(machine: Machine, at: Mapping[str, svg.Point]) -> Iterator[str]:
     for name, (x, y) in at.items():
-        lines = wrap(machine.label(name), LONGEST_LINE, max_lines=2, placeholder=" …")
+        lines = wrap(machine.label(name), LONGEST_LINE, max_lines=MOST_LINES, placeholder=" …")
         for k, line in enumerate(lines):
             yield svg.text(x + BOX_WIDTH / 2, y + 20 + 17 * k, line, "name", "middle")

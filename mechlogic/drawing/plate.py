@@ -34,10 +34,11 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property
-from math import atan, degrees, pi, sin
+from math import atan, degrees, pi
 
 from mechlogic.drawing import svg
 from mechlogic.drawing.figure import SCALE, Figure, Group
+from mechlogic.drawing.shapes import ROLLER, TIP, Arm, Crank, Touch, clockwise, notch, screw, sine
 from mechlogic.laws import (
     Bit,
     HalfStep,
@@ -55,9 +56,7 @@ BARS_TOP, BAR_PITCH, BAR_HEIGHT = 356.0, 24.5, 21.0
 LONGEST_TRAVEL = 160.0
 MOST_BARS = 8
 SHANK = 5.0  # half the width of a slide
-TIP = 2.0  # half the width of a foot's tip
 LUG = 9.0  # height of a lug
-ROLLER = 8.0
 BLADE = 9.0
 RACK = 12.0  # height of a long rack's body
 TOOTH = 6.0
@@ -75,22 +74,6 @@ SHAPES: Mapping[type, str] = {
 
 class Unplaced(LookupError):
     """The hints do not say where everything stands; the layered layout must serve."""
-
-
-@dataclass(frozen=True)
-class Touch:
-    """Where a part is pushed from below, at displacement 0.
-
-    Attributes:
-        x, y: The point of contact.
-        move: How far the contact moves over the part's full travel, in pixels.
-        wide: How far the pusher's lug may reach beyond the point.
-    """
-
-    x: float
-    y: float
-    move: float
-    wide: float = 8.0
 
 
 def figure(machine: Machine) -> Figure:
@@ -213,7 +196,7 @@ class _Plate:
             notches.append((x, self.shows(follower, name), depth))
         edge = [(BARS_LEFT, top)]
         for x, operated, depth in sorted(notches):
-            edge.extend(_notch(x, top, depth, stroke if operated else 0.0))
+            edge.extend(notch(x, top, depth, stroke if operated else 0.0))
         edge += [(BARS_RIGHT, top), (BARS_RIGHT, top + BAR_HEIGHT), (BARS_LEFT, top + BAR_HEIGHT)]
         middle = top + BAR_HEIGHT / 2
         slots = [
@@ -326,13 +309,13 @@ class _Plate:
 
     # -- height -----------------------------------------------------------------------------------
 
-    def crank(self, name: str) -> "_Crank":
+    def crank(self, name: str) -> Crank:
         rack, at = self.stopped_by(name, "rack")
         level = self.hint(rack, "y") - at
         x, y = self.hint(name, "x"), self.hint(name, "y")
         side = 1.0 if self.hint(rack, "x") > x else -1.0
         push = max(self.full(i) for i in self.joint(name).inputs)
-        return _Crank(x, y, level - BLADE / 2, self.full(name), push, side)
+        return Crank(x, y, level - BLADE / 2, self.full(name), push, side)
 
     def stop(self, name: str) -> Iterator[Group]:
         crank = self.crank(name)
@@ -413,7 +396,7 @@ class _Plate:
         for row in rows:
             y = drum_top + 5 + SCALE * float(row - rows[0])
             for k in range(-3, 4):
-                u = x + half * 0.98 * _sine(k / 4)
+                u = x + half * 0.98 * sine(k / 4)
                 w = 3.0 * (1 - abs(k) / 5)
                 drum.append(svg.drawn("type", svg.box(u - w, y - 2.6, u + w, y + 2.6)))
         body = svg.solid(*pieces) + "".join(drum)
@@ -473,7 +456,7 @@ class _Plate:
         while u > x - 12.0 - full - 4:
             teeth.append(
                 svg.outline(
-                    _clockwise([(u - 3.4, inner), (u - 1.2, tip), (u + 1.2, tip), (u + 3.4, inner)])
+                    clockwise([(u - 3.4, inner), (u - 1.2, tip), (u + 1.2, tip), (u + 3.4, inner)])
                 )
             )
             u -= 8
@@ -526,17 +509,17 @@ class _Plate:
             svg.box(left, head, left + PLATE, foot),
             svg.box(sides[0], foot - 8, sides[-1], foot),
         ]
-        holes = [svg.drawn("window", svg.box(left, a, left + PLATE, b)) for a, b in windows]
-        body = svg.solid(*pieces) + "".join(holes)
+        holes = [svg.window(left, a, left + PLATE, b) for a, b in windows]
+        body = svg.solid(*pieces, *holes)
         yield Group(name, "plate", body, [svg.shift(0, -y) for y in self.places(name)])
 
-    def _arm(self, name: str) -> "_Arm":
+    def _arm(self, name: str) -> Arm:
         racks = self.followers(name, "long rack")
         if not racks:
             raise Unplaced(f"{name} serves no rack")
         _, y, _, _ = self.pinion_of(racks[0])
         push = max(self.full(i) for i in self.joint(name).inputs)
-        return _Arm(self.hint(name, "x"), y, self.hint(name, "pin"), self.full(name), push)
+        return Arm(self.hint(name, "x"), y, self.hint(name, "pin"), self.full(name), push)
 
     def arm(self, name: str) -> Iterator[Group]:
         arm = self._arm(name)
@@ -559,7 +542,7 @@ class _Plate:
             svg.box(face, head[1] - 4, face + 6, head[1] + 4),
         ]
         body = svg.solid(*pieces)
-        body += svg.solid(svg.disc(*tail, ROLLER), kind="roller") + _screw(x, y)
+        body += svg.solid(svg.disc(*tail, ROLLER), kind="roller") + screw(x, y)
         swing = 2 * degrees(atan(half / reach))
         poses = [svg.turn(-swing * place / full) for place in self.places(name)]
         yield Group(name, "hammer", body, poses, (x, y))
@@ -618,7 +601,7 @@ class _Plate:
             yield svg.text(min(xs) - 20, 26, group.upper(), "caption")
         for name, top in self.bars_top.items():
             for x in self.screws(name):
-                yield _screw(x + self.full(name), top + BAR_HEIGHT / 2)
+                yield screw(x + self.full(name), top + BAR_HEIGHT / 2)
             yield svg.text(BARS_LEFT - 10, top + 15.5, self.name(name), "name", "end")
         for part in self.machine.mechanism:
             at = self.point(part.name, "name_at")
@@ -652,98 +635,6 @@ class _Plate:
         yield svg.text(left - 10, y + 3, "travel to one scale: 10 mm", "name quiet", "end")
 
 
-@dataclass(frozen=True)
-class _Crank:
-    """A bell crank that draws a stop blade back by as much as its pin moves.
-
-    Attributes:
-        x, y: Its pivot.
-        level: Height of the blade's middle line.
-        throw: How far the pin moves, in pixels.
-        push: How far its roller is pushed, in pixels.
-        side: 1 if the blade points to the right.
-    """
-
-    x: float
-    y: float
-    level: float
-    throw: float
-    push: float
-    side: float
-
-    @property
-    def height(self) -> float:
-        return self.y - self.level
-
-    @property
-    def swing(self) -> float:
-        """The angle of its full travel, in degrees."""
-        return 2 * degrees(atan(self.throw / 2 / self.height))
-
-    @property
-    def pin(self) -> svg.Point:
-        return self.x + self.side * self.throw / 2, self.level
-
-    @property
-    def roller(self) -> svg.Point:
-        ratio = self.push / self.throw
-        return self.x + self.side * ratio * self.height, self.y + self.push / 2
-
-    def touch(self, pushers: int) -> Touch:
-        x, y = self.roller
-        return Touch(x, y + ROLLER, self.push, -0.8 if pushers > 1 else 8.0)
-
-    def lever(self) -> str:
-        arms = [
-            svg.strut((self.x, self.y), self.pin, 9, 7),
-            svg.strut((self.x, self.y), self.roller, 9, 7),
-            svg.disc(self.x, self.y, 8),
-            svg.disc(*self.pin, 4.5),
-        ]
-        roller = svg.solid(svg.disc(*self.roller, ROLLER), kind="roller")
-        return svg.solid(*arms) + roller + _screw(self.x, self.y)
-
-
-@dataclass(frozen=True)
-class _Arm:
-    """A lever about a fixed pivot: pushed up at one end, its pin goes down at the other."""
-
-    x: float
-    y: float
-    pin_x: float
-    throw: float
-    push: float
-
-    @property
-    def swing(self) -> float:
-        return 2 * degrees(atan(self.throw / 2 / (self.x - self.pin_x)))
-
-    @property
-    def roller(self) -> svg.Point:
-        ratio = self.push / self.throw
-        return self.x + ratio * (self.x - self.pin_x), self.y + self.push / 2
-
-    @property
-    def touch(self) -> Touch:
-        x, y = self.roller
-        return Touch(x, y + ROLLER, self.push)
-
-    def lever(self) -> str:
-        pin = (self.pin_x, self.y - self.throw / 2)
-        arms = [
-            svg.strut(pin, (self.x, self.y), 7, 11),
-            svg.strut((self.x, self.y), self.roller, 11, 7),
-            svg.disc(self.x, self.y, 9),
-        ]
-        roller = svg.solid(svg.disc(*self.roller, ROLLER), kind="roller")
-        return (
-            svg.solid(*arms)
-            + roller
-            + svg.solid(svg.disc(*pin, 4.6), kind="pin-end")
-            + _screw(self.x, self.y)
-        )
-
-
 def _coordinate(value: object) -> float | None:
     """A hint as a number of pixels, if it is one that lies anywhere near the plate."""
     if isinstance(value, bool) or not isinstance(value, int | float | Fraction):
@@ -753,31 +644,3 @@ def _coordinate(value: object) -> float | None:
     except OverflowError:
         return None
     return number if abs(number) <= 2 * WIDTH else None
-
-
-def _screw(x: float, y: float) -> str:
-    return svg.drawn("screw", svg.disc(x, y, 3.2))
-
-
-def _notch(x: float, top: float, depth: float, offset: float) -> list[svg.Point]:
-    """A notch with one slope, which stands under *x* when its bar has moved by *offset*."""
-    steep = [(TIP + 1.0, depth), (TIP + 5.0, 0.0)]
-    slope = [(-TIP - 12.0, 0.0), (-TIP - 1.0, depth)]
-    if offset:
-        profile = [(-u, v) for u, v in reversed(steep)] + [(-u, v) for u, v in reversed(slope)]
-    else:
-        profile = slope + steep
-    return [(x - offset + u, top + v) for u, v in profile]
-
-
-def _clockwise(points: list[svg.Point]) -> list[svg.Point]:
-    """The same polygon, wound clockwise on the screen."""
-    area = sum(
-        x * v - u * y for (x, y), (u, v) in zip(points, points[1:] + points[:1], strict=True)
-    )
-    return points if area > 0 else points[::-1]
-
-
-def _sine(share: float) -> float:
-    """Sine of a share of a right angle: how a wheel's face is foreshortened."""
-    return sin(share * pi / 2)

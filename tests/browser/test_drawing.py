@@ -1,0 +1,156 @@
+"""The picture as a browser draws it: names legible, contacts where they should be."""
+
+import pytest
+
+from mechlogic.drawing import scene, style, unrolled_wheel
+from mechlogic.laws import SteppedStops
+from mechlogic.machines import load
+from mechlogic.table import place_in_row
+
+SALTMERE = load("saltmere")
+SETTINGS = {
+    "no bit set": 0,
+    "height, slide 2": 0b0000010,
+    "height, slide 5": 0b0010000,
+    "height, both": 0b0010010,
+    "half a step": 0b1000000,
+    "angle, slide 1": 0b0000001,
+    "angle, slide 4": 0b0001000,
+    "angle, both": 0b0001001,
+    "the other rack": 0b0000100,
+    "the other rack, all the way": 0b0001101,
+    "A": SALTMERE.as_set(ord("A")),
+    "?": SALTMERE.as_set(ord("?")),
+    "a control character": SALTMERE.as_set(10),
+    "every bit set": 0b11111111,
+}
+SMALLEST = 760, 11  # width at which the picture must still serve, and its smallest letters, in px
+
+POSE = """([poses, places]) => {
+    for (const group of document.querySelectorAll("[data-part]")) {
+        const {part, pose} = group.dataset;
+        group.style.transform = poses[pose ? `${part}#${pose}` : part][places[part]];
+    }
+}"""
+TEXTS = """() => Array.from(document.querySelectorAll("svg text"), text => {
+    const {left, top, right, bottom} = text.getBoundingClientRect();
+    const font = parseFloat(getComputedStyle(text).fontSize);
+    const scale = text.getScreenCTM().a || text.getScreenCTM().b;
+    return {words: text.textContent, size: font * Math.abs(scale),
+            box: [left, top + 3, right, bottom - 3]};
+})"""
+FRAME = """() => {
+    const {left, top, right, bottom} = document.querySelector("svg").getBoundingClientRect();
+    return [left, top, right, bottom];
+}"""
+# A point is in a part if it is in the metal of any of its drawings.
+METAL = """const inside = (part, x, y) => Array.from(
+    document.querySelectorAll(`[data-part="${part}"] .metal`)).some(path => path.isPointInFill(
+        new DOMPoint(x, y).matrixTransform(path.getScreenCTM().inverse())));
+"""
+COVERED = f"""() => {{ {METAL}
+    const found = [];
+    const paths = Array.from(document.querySelectorAll(".part .metal"),
+        path => [path, path.getBoundingClientRect()]);
+    for (const text of document.querySelectorAll("svg text")) {{
+        const {{left, top, right, bottom}} = text.getBoundingClientRect();
+        for (const [path, box] of paths) {{
+            const part = path.closest(".part").dataset.part;
+            search: for (let x = Math.max(left, box.left); x <= Math.min(right, box.right); x += 3)
+                for (let y = Math.max(top + 4, box.top); y <= Math.min(bottom - 4, box.bottom);
+                     y += 3)
+                    if (inside(part, x, y)) {{
+                        found.push(`${{text.textContent}} on ${{part}}`);
+                        break search;
+                    }}
+        }}
+    }}
+    return found;
+}}"""
+# How many points of a stop lie inside a rack, and how many of those within reach of its nose,
+# a little way off in the direction (dx, dy), do so.
+MEETS = f"""([stop, rack, dx, dy]) => {{ {METAL}
+    const box = name => document.querySelector(`[data-part="${{name}}"]:not([data-pose]) .metal`)
+        .getBoundingClientRect();
+    const one = box(stop), two = box(rack);
+    let overlap = 0, touch = 0;
+    for (let x = Math.floor(Math.max(one.left, two.left)) - 2.5;
+         x < Math.min(one.right, two.right) + 3; x += 1)
+        for (let y = Math.floor(Math.max(one.top, two.top)) - 2.5;
+             y < Math.min(one.bottom, two.bottom) + 3; y += 1) {{
+            if (!inside(stop, x, y)) continue;
+            if (inside(rack, x, y)) overlap += 1;
+            if (inside(rack, x + 1.2 * dx, y + 1.2 * dy)) touch += 1;
+        }}
+    return [overlap, touch];
+}}"""
+
+
+def show(page, setting, width=1000):
+    page.set_viewport_size({"width": width, "height": 620})
+    drawn = scene(SALTMERE)
+    page.set_content(f"<style>body {{ margin: 0 }} {style()}</style><body>{drawn.svg}</body>")
+    places = {name: place_in_row(c, setting) for name, c in SALTMERE.healthy.places.items()}
+    page.evaluate(POSE, [drawn.poses, places])
+    return places
+
+
+def apart(one, two):
+    return one[2] <= two[0] or two[2] <= one[0] or one[3] <= two[1] or two[3] <= one[1]
+
+
+def check_texts(page):
+    left, top, right, bottom = page.evaluate(FRAME)
+    texts = page.evaluate(TEXTS)
+    for i, text in enumerate(texts):
+        x, y, u, v = text["box"]
+        assert left <= x and top <= y and u <= right and v <= bottom, text
+        assert text["size"] >= SMALLEST[1], text
+        for other in texts[:i]:
+            assert apart(text["box"], other["box"]), (text, other)
+    return len(texts)
+
+
+def test_every_name_is_on_the_picture_large_enough_and_clear_of_the_others(page):
+    show(page, 0, SMALLEST[0])
+    assert check_texts(page) > 25
+
+
+def test_every_character_and_axis_of_the_flat_type_is_legible(page):
+    page.set_viewport_size({"width": 320, "height": 400})
+    svg = unrolled_wheel(SALTMERE)
+    page.set_content(f"<style>body {{ margin: 0 }} {style()}</style><body>{svg}</body>")
+    assert check_texts(page) > 64 + 16
+
+
+@pytest.mark.parametrize("setting", SETTINGS.values(), ids=SETTINGS)
+def test_no_moving_part_ever_covers_a_name(page, setting):
+    show(page, setting)
+    assert page.evaluate(COVERED) == []
+
+
+@pytest.mark.parametrize("setting", SETTINGS.values(), ids=SETTINGS)
+def test_a_rack_ends_against_the_stop_that_arrests_it_and_runs_clear_of_the_others(page, setting):
+    places = show(page, setting)
+    met = 0
+    for part in SALTMERE.mechanism:
+        if not isinstance(part.joint, SteppedStops):
+            continue
+        upright = scene(SALTMERE).poses[part.name][1].startswith("translate(0px, -")
+        towards = (0, 1) if upright else (-1, 0)
+        stood = SALTMERE.mechanism.laws[part.name].places[places[part.name]]
+        for stop in part.joint.stops:
+            lever = stop.lever.part
+            if SALTMERE.picture[lever]["shape"] not in ("stop", "plate"):
+                continue
+            inside, touching = page.evaluate(MEETS, [lever, part.name, *towards])
+            assert inside == 0, (part.name, lever)
+            arrests = places[lever] == 0 and stood == stop.at
+            assert (touching > 0) == arrests, (part.name, lever)
+            met += arrests
+    fully = sum(
+        SALTMERE.mechanism.laws[p.name].places[places[p.name]] == p.joint.end
+        for p in SALTMERE.mechanism
+        if isinstance(p.joint, SteppedStops)
+    )
+    assert met + fully == 2  # the lift rack, and the one of the two long racks that is pulled
