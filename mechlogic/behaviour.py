@@ -94,6 +94,11 @@ class Behaviour:
         unsure = {fault.part for fault in self.faults if fault.mode in SLUGGISH | {HALF_WAY.name}}
         return not any(unsure & self.mechanism.upstream(part) - {part} for part in self.remembering)
 
+    @property
+    def n_worlds(self) -> int:
+        """How many worlds there are."""
+        return len(self.memories) * len(self.chances)
+
     def worlds(self) -> Iterator[World]:
         """Every world."""
         for memory in self.memories:
@@ -134,27 +139,27 @@ class Behaviour:
     ) -> Changes:
         every = rows.every
         parts: dict[str, Change] = {}
-        views: dict[tuple[str, str], Columns] = {}
+        views: dict[tuple[str, str], Change] = {}
         for fault in self.faults:
             name = fault.part
             n_cuts, rest = len(self.mechanism.laws[name].cuts), self.mechanism.rest[name]
             if fault.mode == DISCONNECTED.name:
                 heard = self.mechanism.rest[fault.input]
                 n_heard = len(self.mechanism.laws[fault.input].cuts)
-                views[name, fault.input] = standing(heard, n_heard, every)
+                views[name, fault.input] = partial(fixed, place=standing(heard, n_heard, every))
             elif fault.mode in SLUGGISH:
                 outward = (fault.mode == SLOW_TO_RETURN.name) == (rest == 0)
                 late = _higher if outward else _lower
                 parts[name] = partial(late, past=memory[name], at_speed=at_speed, every=every)
             elif fault.mode != HALF_WAY.name:
                 end = rest if fault.mode == STUCK_AT_REST.name else other_end(self.mechanism, name)
-                parts[name] = partial(_fixed, place=standing(end, n_cuts, every))
+                parts[name] = partial(fixed, place=standing(end, n_cuts, every))
         for link, operated in zip(self.uncertain, world.chance, strict=True):
-            views.setdefault(link, standing(int(operated), 1, every))
+            views.setdefault(link, partial(fixed, place=standing(int(operated), 1, every)))
         return Changes(parts, views)
 
 
-def _fixed(asked: Columns, place: Columns) -> Columns:
+def fixed(asked: Columns, place: Columns) -> Columns:
     """The place at which a stuck part stands, whatever is asked for."""
     return place
 

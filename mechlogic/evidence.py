@@ -96,18 +96,23 @@ class Evidence:
             for print_ in dict.fromkeys(self.printed)
         }
 
-    def fits(self, prints: Prints) -> tuple[Column, Column]:
+    def fits(self, prints: Prints, each: int = 1) -> tuple[Column, Column]:
         """The entries that fit what would be printed, and those that fit it less well.
 
         An unreadable entry fits any character less well, and a clipped one a wheel that stood
         between two places.
+
+        Args:
+            prints: What would be printed, in as many rows as the log has entries, or in blocks
+                of so many.
+            each: A one for every block, so that a column times this is repeated in each.
         """
         well = 0
         for print_, seen in self._seen.items():
-            well |= seen & prints.get(print_, 0)
-        struck = self.rows.every & ~prints.get(NOTHING, 0)
+            well |= seen * each & prints.get(print_, 0)
+        struck = self.rows.every * each & ~prints.get(NOTHING, 0)
         missed = prints.get(UNREADABLE, 0)
-        less = (self._seen.get(UNREADABLE, 0) & struck) | (self.clipped & missed)
+        less = (self._seen.get(UNREADABLE, 0) * each & struck) | (self.clipped * each & missed)
         return well, less & ~well
 
 

@@ -42,6 +42,14 @@ class Rows:
     def _bits(self) -> dict[int, Column]:
         return {}
 
+    def repeated(self, times: int, distance: int) -> "Rows":
+        """The same rows over and over, a block every *distance* rows, idle rows between."""
+        idle = (0,) * (distance - len(self.codes))
+        rows = Rows((self.codes + idle) * times)
+        each = ones_apart(distance, times)
+        rows._bits.update((number, column * each) for number, column in self._bits.items())
+        return rows
+
     def where(self, answers: Iterable[object]) -> Column:
         """The column of the given yes-or-no answers, one for each row."""
         column = 0
@@ -57,11 +65,11 @@ class Changes:
 
     Attributes:
         parts: For a part, what its place becomes, given the place that its law asks for.
-        views: For (follower, part), the place at which this one follower finds the part.
+        views: For (follower, part), where this one follower finds the part, given its place.
     """
 
     parts: Mapping[str, Change] = field(default_factory=dict)
-    views: Mapping[tuple[str, str], Columns] = field(default_factory=dict)
+    views: Mapping[tuple[str, str], Change] = field(default_factory=dict)
 
     @cached_property
     def touched(self) -> frozenset[str]:
@@ -79,7 +87,8 @@ class Table:
     Attributes:
         places: For each part, one column for each of its cuts.
         asked: For each part with a changed law, where its healthy law asked it to stand.
-        views: For (follower, part), where this one follower finds the part instead.
+        views: For (follower, part), where this one follower finds the part instead; for followers
+            that are no parts themselves.
     """
 
     places: Mapping[str, Columns]
@@ -111,15 +120,28 @@ def tabulate(
         if name in mechanism.bars:
             place: Columns = (rows.bit(mechanism.bars[name].bit),)
         else:
-            inputs = [
-                changes.views.get((name, other), places[other]) for other in part.joint.inputs
-            ]
+            inputs = [_seen(name, other, changes, places) for other in part.joint.inputs]
             place = tuple(_column(ways, inputs, every) for ways in mechanism.laws[name].cuts)
         if name in changes.parts:
             asked[name] = place
             place = changes.parts[name](place)
         places[name] = place
-    return Table(places, asked, changes.views)
+    outside = {
+        link: view(places[link[1]])
+        for link, view in changes.views.items()
+        if link[0] not in mechanism.parts
+    }
+    return Table(places, asked, outside)
+
+
+def _seen(follower: str, part: str, changes: Changes, places: Mapping[str, Columns]) -> Columns:
+    view = changes.views.get((follower, part))
+    return places[part] if view is None else view(places[part])
+
+
+def ones_apart(distance: int, times: int) -> Column:
+    """A one every *distance* rows: times a column of that many rows, it repeats the column."""
+    return ((1 << distance * times) - 1) // ((1 << distance) - 1) if times else 0
 
 
 def at_place(columns: Columns, place: int, every: Column) -> Column:
