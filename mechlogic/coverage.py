@@ -1,0 +1,327 @@
+"""What a text shows: which faults misprint in it for certain, which perhaps, which never, and why.
+
+A text shows a fault if at least one of its characters prints otherwise than on a good machine.
+Before the first character the machine may have been doing anything, and what a half-way part does
+is chance; so each fault has an exact *chance* of being shown, a fraction.  It is 1 just when every
+run of the faulty machine misprints, and 0 just when none does.
+"""
+
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import cached_property, lru_cache
+from typing import Literal
+
+from mechlogic.behaviour import Behaviour
+from mechlogic.diagnosis import classes
+from mechlogic.faults import HALF_WAY, SLUGGISH, Hypothesis
+from mechlogic.logbook import NOTHING
+from mechlogic.machine import Machine, spread
+from mechlogic.story import hypothesis_label
+from mechlogic.table import Column, place_in_row
+
+Memory = tuple[int, ...]
+Verdict = Literal["certain", "possible", "no"]
+
+MOST_NAMED = 4
+"""How many characters a sentence names before it only counts them."""
+
+
+@dataclass(frozen=True)
+class Finding:
+    """What a text does for one class of faults.
+
+    Attributes:
+        members: Hypotheses that no print can tell apart.
+        chance: Chance that the text shows it; of several members, the least.
+        why: Why the text does not show it for certain; empty if it does.
+    """
+
+    members: tuple[Hypothesis, ...]
+    chance: Fraction
+    why: str
+
+    @property
+    def verdict(self) -> Verdict:
+        """Whether the text shows it: for certain, perhaps, or not at all."""
+        if self.chance == 1:
+            return "certain"
+        return "possible" if self.chance else "no"
+
+
+@dataclass(frozen=True)
+class Coverage:
+    """What a text shows of every class of single faults.
+
+    Attributes:
+        machine: The machine.
+        codes: The text, without parity.
+        at_speed: Whether it is sent at speed, one character after the other; else the shaft is
+            turned by hand for each.
+        findings: One for each class that some print can show.
+        hidden: The faults that no print of this machine can show.
+    """
+
+    machine: Machine
+    codes: tuple[int, ...]
+    at_speed: bool
+    findings: tuple[Finding, ...]
+    hidden: tuple[Hypothesis, ...]
+
+    @cached_property
+    def certain(self) -> tuple[Finding, ...]:
+        """The classes that every run shows."""
+        return self._with("certain")
+
+    @cached_property
+    def possible(self) -> tuple[Finding, ...]:
+        """The classes that some runs show and some do not."""
+        return self._with("possible")
+
+    @cached_property
+    def missed(self) -> tuple[Finding, ...]:
+        """The classes that no run shows."""
+        return self._with("no")
+
+    def _with(self, verdict: Verdict) -> tuple[Finding, ...]:
+        return tuple(finding for finding in self.findings if finding.verdict == verdict)
+
+    def find(self, faults: Hypothesis) -> Finding | None:
+        """The finding for a hypothesis; None if no print can show it, or it is not on the list."""
+        return next((f for f in self.findings if faults in f.members), None)
+
+    def summary(self) -> str:
+        """One sentence: how many classes are shown."""
+        n = len(self.findings)
+        return (
+            f"Of {n} kinds of misprint that one fault can cause, this text shows "
+            f"{len(self.certain)} for certain and {len(self.possible)} by chance; it cannot show "
+            f"{len(self.missed)}."
+        )
+
+    def report(self) -> tuple[str, ...]:
+        """A line for each class that is not shown for certain, with the reason."""
+        lines = [
+            f"{class_label(self.machine, finding.members)}. {finding.why}"
+            for finding in (*self.missed, *self.possible)
+        ]
+        hidden = [faults for faults in self.hidden if faults]
+        if hidden:
+            lines.append(f"{class_label(self.machine, hidden)}. No print can show it.")
+        return tuple(lines)
+
+
+def coverage(machine: Machine, text_codes: Iterable[int], at_speed: bool = True) -> Coverage:
+    """What a text, sent once from an unknown start, shows of every class of single faults.
+
+    Args:
+        machine: The machine.
+        text_codes: What is sent, without parity.
+        at_speed: Whether the machine is driven at speed; False if the shaft is turned by hand.
+
+    Raises:
+        CodeError: If a number is not a code of this machine.
+    """
+    codes = tuple(text_codes)
+    for code in set(codes):
+        machine.code.name(code)
+    findings = []
+    hidden: tuple[Hypothesis, ...] = ()
+    for members in classes(machine):
+        if () in members:
+            hidden = members
+            continue
+        chance, faults = min((chance_shown(machine, f, codes, at_speed), f) for f in members)
+        why = "" if chance == 1 else _why(machine, faults, chance, at_speed)
+        findings.append(Finding(members, chance, why))
+    return Coverage(machine, codes, at_speed, tuple(findings), hidden)
+
+
+def chance_shown(
+    machine: Machine, faults: Hypothesis, codes: Sequence[int], at_speed: bool = True
+) -> Fraction:
+    """The chance that a faulty machine misprints at least one character of a text.
+
+    Before the first character every memory is equally likely, as is every outcome of chance in
+    every cycle.  The answer is exact: 1 just when every run misprints, and 0 just when none does.
+    """
+    right = _right_runs(machine, faults, at_speed)
+    n_chances = len(Behaviour(machine, faults).chances)
+    unseen = dict.fromkeys(right, 1)
+    runs = len(right)
+    for code in codes:
+        now: Counter[Memory] = Counter()
+        for memory, ways in unseen.items():
+            for after, outcomes in right[memory][code].items():
+                now[after] += ways * outcomes
+        unseen, runs = dict(now), runs * n_chances
+        if not unseen:
+            break
+    return 1 - Fraction(sum(unseen.values()), runs)
+
+
+@dataclass(frozen=True)
+class Showing:
+    """Which characters show a hypothesis for certain, at speed.
+
+    Attributes:
+        alone: The codes that show it whatever came before.
+        after: For each code before, the codes that show it after that one.
+        perhaps: The codes that show it in some run.
+    """
+
+    alone: Column
+    after: tuple[Column, ...]
+    perhaps: Column
+
+    @property
+    def certain(self) -> bool:
+        """Whether one character, or one after another, shows it for certain."""
+        return bool(self.alone or any(self.after))
+
+    def codes(self) -> tuple[int, ...]:
+        """The codes that show it whatever came before, rising."""
+        return _numbers(self.alone)
+
+    def pairs(self) -> tuple[tuple[int, int], ...]:
+        """(before, now): each code that shows it only after some other."""
+        return tuple(
+            (before, now)
+            for before, column in enumerate(self.after)
+            for now in _numbers(column & ~self.alone)
+        )
+
+
+@lru_cache(maxsize=10_000)
+def showing(machine: Machine, faults: Hypothesis) -> Showing:
+    """Which characters, alone or after another, show a hypothesis for certain."""
+    right = _right_runs(machine, faults, True)
+    n_chances = len(Behaviour(machine, faults).chances)
+    n = len(machine.code)
+    wrong = {
+        memory: sum(1 << code for code in range(n) if not after[code])
+        for memory, after in right.items()
+    }
+    every = (1 << n) - 1
+
+    def both(memories: Iterable[Memory]) -> Column:
+        column = every
+        for memory in memories:
+            column &= wrong[memory]
+        return column
+
+    alone = both(right)
+    after = tuple(
+        alone if alone >> before & 1 else both({m for one in right.values() for m in one[before]})
+        for before in range(n)
+    )
+    perhaps = sum(
+        1 << code
+        for code in range(n)
+        if any(sum(one[code].values()) < n_chances for one in right.values())
+    )
+    return Showing(alone, after, perhaps)
+
+
+@lru_cache(maxsize=10_000)
+def _right_runs(
+    machine: Machine, faults: Hypothesis, at_speed: bool
+) -> Mapping[Memory, Sequence[Mapping[Memory, int]]]:
+    """For each memory and code, the memories after a right print, with the outcomes of chance."""
+    behaviour, n = Behaviour(machine, faults), len(machine.code)
+    rows = machine.rows(range(n))
+    driven = rows.every if at_speed else 0
+    found: dict[Memory, list[Counter[Memory]]] = {
+        memory: [Counter() for _ in range(n)] for memory in behaviour.memories
+    }
+    for world in behaviour.worlds():
+        table = behaviour.table(rows, driven, world)
+        asked = [table.asked[name] for name in behaviour.remembering]
+        for code, print_ in enumerate(spread(machine.prints(table, rows), n)):
+            if print_ == machine.good_print(code):
+                after = tuple(place_in_row(columns, code) for columns in asked)
+                found[world.memory][code][after] += 1
+    return found
+
+
+# -- why not ---------------------------------------------------------------------------------------
+
+
+def class_label(machine: Machine, members: Sequence[Hypothesis]) -> str:
+    """The first fault of a class, and how many others no print tells from it."""
+    faults = [one for one in members if one]
+    more = f" (or {len(faults) - 1} more that print alike)" if len(faults) > 1 else ""
+    return f"{hypothesis_label(machine, faults[0])}{more}"
+
+
+def readability(machine: Machine, code: int) -> int:
+    """How easily a character is typed and read: 0 for a capital letter, more for others.
+
+    Of the control characters CR and LF come first: every teleprinter text holds them, and they do
+    no more than move paper and carriage.
+    """
+    character = machine.code.character(code)
+    if _silent(machine, code):
+        return 4 if character in "\r\n" else 6
+    if machine.good_print(code) == NOTHING:
+        return 5
+    if character.isupper():
+        return 0
+    return 1 if character.isdigit() else 2 if not character.isalpha() else 3
+
+
+def _why(machine: Machine, faults: Hypothesis, chance: Fraction, at_speed: bool) -> str:
+    modes = {fault.mode for fault in faults}
+    if not at_speed and modes & SLUGGISH:
+        return "It needs speed: turned by hand, a sluggish part is in time."
+    shows = showing(machine, faults)
+    if HALF_WAY.name in modes:
+        luck = "it hangs half-way and may happen to act right"
+        if chance:
+            return f"Only by chance, {percent(chance)} of the time: {luck}."
+        return f"It needs {_one_of(machine, _numbers(shows.perhaps))}, and then by chance: {luck}."
+    lucky = f" (unless it stood wrong at first, {percent(chance)})" if chance else ""
+    if codes := shows.codes():
+        return f"It needs {_one_of(machine, codes)}{lucky}."
+    if pairs := shows.pairs():
+        return f"It needs {_one_change(machine, pairs)}{lucky}."
+    return f"It shows only if it stood wrong before the first character, {percent(chance)}."
+
+
+def _one_of(machine: Machine, codes: Sequence[int]) -> str:
+    nicest = sorted(codes, key=lambda code: (readability(machine, code), code))
+    names = [machine.code.name(code) for code in nicest]
+    if all(_silent(machine, code) for code in codes):
+        return f"a control character, such as {names[0]}"
+    if len(names) <= MOST_NAMED:
+        return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} or {names[-1]}"
+    return f"one of {len(names)} characters, such as {names[0]}"
+
+
+def _one_change(machine: Machine, pairs: Sequence[tuple[int, int]]) -> str:
+    before, now = min(
+        pairs, key=lambda pair: (sum(readability(machine, code) for code in pair), pair)
+    )
+    change = f"{machine.code.name(now)} after {machine.code.name(before)}"
+    if _silent(machine, before) or _silent(machine, now):
+        return f"a control character: {change}, for example"
+    return change if len(pairs) == 1 else f"{change}, or another of {len(pairs)} such changes"
+
+
+def _silent(machine: Machine, code: int) -> bool:
+    return not machine.code.character(code).isprintable()
+
+
+def percent(chance: Fraction) -> str:
+    """A chance in words that never rounds to certainty: ``25 %``, ``under 1 %``, ``over 99 %``."""
+    value = 100 * chance
+    if value in (0, 100):
+        return f"{value} %"
+    if value < 1 or value > 99:
+        return "under 1 %" if value < 1 else "over 99 %"
+    return f"{float(value):.0f} %"
+
+
+def _numbers(column: Column) -> tuple[int, ...]:
+    return tuple(i for i in range(column.bit_length()) if column >> i & 1)
