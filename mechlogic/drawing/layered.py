@@ -18,7 +18,7 @@ BOX_WIDTH, BOX_HEIGHT = 108.0, 94.0
 GAP_X, GAP_Y = 8.0, 36.0
 SLIDER = 14.0
 MOST_IN_A_ROW = 9
-LONGEST_LINE, MOST_LINES = 12, 3
+LONGEST_LINE, MOST_LINES = 11, 3
 
 
 def figure(machine: Machine) -> Figure:
