@@ -8,7 +8,7 @@ exactly: no run of the machine that fits the log is missed, and none is counted 
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
-from math import log
+from math import fsum, log
 
 from mechlogic.behaviour import Behaviour, World
 from mechlogic.faults import Hypothesis
@@ -227,7 +227,7 @@ def _all_at_once(evidence: Evidence, behaviour: Behaviour, leaves: list[_Leaf]) 
                 if some:
                     refined[counts] = refined.get(counts, 0) | some
         alike = refined
-    likelihood = sum(
+    likelihood = fsum(  # exactly rounded, so that equal suspects come out equal
         rows.bit_count() * log((a * WELL + b * SMUDGE + c * WRONG) / (a + b + c))
         for (a, b, c), rows in alike.items()
         if rows
