@@ -29,6 +29,7 @@ __all__ = [
     "Row",
     "Section",
     "fitted",
+    "one_page",
     "report_html",
     "report_of",
     "write_report",
@@ -304,6 +305,11 @@ def fitted(report: Report, fits: Callable[[Report], bool]) -> Report:
     return shown
 
 
+def one_page(report: Report) -> Report:
+    """As much of a report as fits on one printed page of the web page, A4 or Letter."""
+    return fitted(report, lambda shorter: _lines(shorter) <= LINES_ON_PAGE)
+
+
 def _enough(report: Report, number: int) -> int:
     """The size at which the log (0), or a section (from 1), is whole."""
     if not number:
@@ -412,7 +418,7 @@ def report_html(record: Record, machine: Machine, source: str = "") -> str:
     Raises:
         ValueError: If the log is not in the machine's code.
     """
-    report = fitted(report_of(record, machine, source), lambda one: _lines(one) <= LINES_ON_PAGE)
+    report = one_page(report_of(record, machine, source))
     return (
         '<!doctype html>\n<html lang="en-GB">\n<head>\n<meta charset="utf-8">\n'
         # Nothing may run or be fetched, even if something here were not escaped.

@@ -9,7 +9,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import cache
 from io import BytesIO
-from typing import TYPE_CHECKING
+from itertools import pairwise
+from typing import TYPE_CHECKING, Any
 
 from mechlogic.drawing.sheets import A4
 from mechlogic.machine import Machine

@@ -1,0 +1,279 @@
+"""The record box: what was tried, found and done goes in, a file and a report come out."""
+
+from collections.abc import Callable, Iterable
+from datetime import date
+from html import escape
+from pathlib import Path
+from typing import Protocol
+
+import ipywidgets as w
+
+from mechlogic import pages, report
+from mechlogic.diagnosis import diagnose
+from mechlogic.faults import Fault, faults_of
+from mechlogic.logbook import Logbook
+from mechlogic.machine import Machine
+from mechlogic.record import (
+    ACTIONS,
+    MAX_MINUTES,
+    Acceptance,
+    CheckMade,
+    Finding,
+    Note,
+    Record,
+    suspicions,
+)
+from mechlogic.record_file import RecordBook, RecordConflict, RecordError, file_name
+from mechlogic.safe_file import mend_for
+
+WIDE = w.Layout(width="100%")
+LINE = w.Layout(width="100%", max_width="46em")
+NARROW = w.Layout(width="230px")
+
+
+class HasLogbook(Protocol):
+    """Anything that holds a log, such as a LogBench."""
+
+    logbook: Logbook
+
+
+class RecordBox(w.VBox):  # type: ignore[misc]
+    """The record of a repair: every entry is saved at once, to a file of your own.
+
+    Args:
+        machine: The machine that is being repaired.
+        folder: Where the records are kept; it is made if there is none.
+        bench: Where the log is copied from, for example a LogBench.
+        today: Says which day it is, as a first guess; the day can be changed in the box.
+
+    Attributes:
+        book: The open record and its file, or None.
+    """
+
+    def __init__(
+        self,
+        machine: Machine,
+        folder: str | Path = "records",
+        bench: HasLogbook | None = None,
+        today: Callable[[], date] = date.today,
+    ) -> None:
+        self.machine, self.folder, self.bench = machine, Path(folder), bench
+        self.book: RecordBook | None = None
+        self._said, self._page = w.HTML(layout=WIDE), w.HTML(layout=WIDE)
+        self._day = w.DatePicker(value=today(), description="Day", layout=NARROW)
+        self._entries = w.VBox([self._day, self._tabs(), self._exports(), self._page], layout=WIDE)
+        style = f"<style>{pages.STYLE}{report.STYLE}</style>"
+        super().__init__([w.HTML(style), self._shelf(), self._said, self._entries], layout=WIDE)
+        self._show()
+
+    # -- opening ----------------------------------------------------------------------------------
+
+    def _shelf(self) -> w.Widget:
+        chooser = self._chooser = w.Dropdown(description="Records", layout=NARROW)
+        name = w.Text(placeholder="What the repair is about", layout=NARROW)
+        restorer = w.Text(placeholder="Restorer", layout=NARROW)
+        open_, start = _button("Open"), _button("Start a new record")
+
+        def open_one() -> str:
+            if chooser.value is None:
+                raise ValueError("No record is chosen. Choose one from the list first.")
+            self.book = RecordBook(chooser.value)
+            return f"{self.book.path.name} is open."
+
+        def start_one() -> str:
+            self.folder.mkdir(parents=True, exist_ok=True)
+            record = Record.opening(self.machine, name.value, self._on(), restorer.value)
+            path = self.folder / file_name(name.value)
+            self.book = RecordBook.create(path, record)
+            name.value = ""
+            return f"{path.name} is begun. Every entry is saved at once."
+
+        open_.on_click(lambda _: self._try(open_one))
+        start.on_click(lambda _: self._try(start_one))
+        return _row(chooser, open_, name, restorer, start)
+
+    # -- writing down -----------------------------------------------------------------------------
+
+    def _tabs(self) -> w.Widget:
+        tabs = {
+            "Log": self._log_tab(),
+            "Check": self._check_tab(),
+            "Found": self._finding_tab(),
+            "Remedy": self._words_tab("What was done about it", Record.adding_remedy),
+            "Acceptance": self._acceptance_tab(),
+            "Note": self._words_tab("Anything else", Record.adding_note),
+        }
+        return w.Tab(children=list(tabs.values()), titles=tuple(tabs), layout=WIDE)
+
+    def _log_tab(self) -> w.Widget:
+        copy = _button("Copy the log and its suspects")
+
+        def add(record: Record) -> Record:
+            if self.bench is None:
+                raise ValueError("No bench is connected. Give one when you make the box.")
+            longer = record.adding_log(self.bench.logbook)
+            if longer == record:
+                raise ValueError("The bench has no entry that the record lacks.")
+            found = diagnose(self.machine, self.bench.logbook)
+            return longer.adding_suspects(*suspicions(found, self._on()))
+
+        copy.on_click(lambda _: self._write(add))
+        copy.disabled = self.bench is None
+        return _row(copy)
+
+    def _check_tab(self) -> w.Widget:
+        done = w.Dropdown(options=ACTIONS, description="Done", layout=NARROW)
+        advised = w.Text(placeholder="What was advised, if anything", layout=LINE)
+        outcome = w.Textarea(placeholder="What came of it", layout=LINE)
+        minutes = w.BoundedFloatText(min=0, max=MAX_MINUTES, description="Minutes", layout=NARROW)
+
+        def add(record: Record) -> Record:
+            check = CheckMade(
+                self._on(), done.value, advised.value, outcome.value, float(minutes.value)
+            )
+            return record.adding_check(check)
+
+        return self._form([_row(done, minutes), advised, outcome], add, [advised, outcome, minutes])
+
+    def _finding_tab(self) -> w.Widget:
+        parts = [(self.machine.label(name), name) for name in self.machine.mechanism.parts]
+        part = w.Dropdown(options=[("no part on the list", None), *parts], description="Part")
+        fault = w.Dropdown(description="is", disabled=True)
+        text = w.Textarea(placeholder="What was found, in your own words", layout=LINE)
+
+        def offer(_: object) -> None:
+            known = faults_of(self.machine.mechanism, part.value) if part.value else ()
+            fault.options = [(_said_of(self.machine, each), each) for each in known]
+            fault.disabled = not known
+
+        def add(record: Record) -> Record:
+            faults = (fault.value,) if fault.value else ()
+            return record.adding_finding(Finding(self._on(), faults, text.value))
+
+        part.observe(offer, "value")
+        return self._form([_row(part, fault), text], add, [text])
+
+    def _acceptance_tab(self) -> w.Widget:
+        sent = w.Textarea(placeholder="The text that was sent", layout=LINE)
+        result = w.Dropdown(options=("passed", "failed"), description="Result", layout=NARROW)
+        remark = w.Text(placeholder="What was printed instead, or anything else", layout=LINE)
+
+        def add(record: Record) -> Record:
+            test = Acceptance(self._on(), sent.value, result.value, remark.value)
+            return record.adding_acceptance(test)
+
+        return self._form([sent, result, remark], add, [sent, remark])
+
+    def _words_tab(self, hint: str, adding: Callable[[Record, Note], Record]) -> w.Widget:
+        text = w.Textarea(placeholder=hint, layout=LINE)
+        return self._form(
+            [text], lambda record: adding(record, Note(self._on(), text.value)), [text]
+        )
+
+    def _form(
+        self, boxes: list[w.Widget], add: Callable[[Record], Record], cleared: list[w.Widget]
+    ) -> w.Widget:
+        """Boxes and a button that writes them down; they are cleared once that is safe."""
+        button = _button("Write it down")
+
+        def write(_: object) -> None:
+            if self._write(add):
+                for box in cleared:
+                    box.value = 0 if isinstance(box, w.BoundedFloatText) else ""
+
+        button.on_click(write)
+        return w.VBox([*boxes, button])
+
+    def _write(self, add: Callable[[Record], Record]) -> bool:
+        def write() -> str:
+            book = self._open_book()
+            book.save(add(book.record))
+            return f"Saved in {book.path.name}."
+
+        return self._try(write)
+
+    # -- reports ----------------------------------------------------------------------------------
+
+    def _exports(self) -> w.Widget:
+        close = _button("Close the record today")
+        buttons = [close]
+        close.tooltip = "Puts down the day above as the last; you can still add to it"
+        close.on_click(lambda _: self._write(lambda record: record.closing(self._on())))
+        for suffix, words in ((".html", "Report as a web page"), (".pdf", "Report as PDF")):
+            button = _button(words)
+            button.on_click(lambda _, suffix=suffix: self._try(lambda: self._export(suffix)))
+            buttons.append(button)
+        return _row(*buttons)
+
+    def _export(self, suffix: str) -> str:
+        book = self._open_book()
+        path = book.path.with_suffix(suffix)
+        report.write_report(book.record, self.machine, path, book.path.name)
+        return f"The report is in {path}."
+
+    # -- saying -----------------------------------------------------------------------------------
+
+    def _on(self) -> date:
+        day = self._day.value
+        if not isinstance(day, date):
+            raise ValueError("There is no day. Choose the day first.")
+        return day
+
+    def _open_book(self) -> RecordBook:
+        if self.book is None:
+            raise ValueError("No record is open. Open one, or start a new one, above.")
+        return self.book
+
+    def _try(self, do: Callable[[], str]) -> bool:
+        """Do something and say what came of it; whether what was entered is safe on the disk."""
+        safe = True
+        try:
+            said = f"<p>{escape(do())}</p>"
+        except RecordConflict as error:
+            said = _problems(error.problems)
+        except RecordError as error:
+            said, safe = _problems(error.problems), False
+        except ValueError as error:
+            said, safe = _problems([error]), False
+        except OSError as error:
+            what = f"{error.filename or self.folder}: {error.strerror or error}"
+            said, safe = _problems([f"{what}. {mend_for(error)}."]), False
+        self._said.value = f'<div class="ml-page" aria-live="polite">{said}</div>'
+        self._show()
+        return safe
+
+    def _look(self) -> None:
+        """See which records there are, and choose the one that is open."""
+        found = sorted(self.folder.glob("*.json")) if self.folder.is_dir() else []
+        chosen = self.book.path if self.book else self._chooser.value
+        self._chooser.options = [("choose a record …", None), *((p.name, p) for p in found)]
+        self._chooser.value = chosen if chosen in found else None
+
+    def _show(self) -> None:
+        """Show the open record as the page that it will be."""
+        self._look()
+        self._entries.layout.display = "" if self.book else "none"
+        if self.book:
+            try:
+                whole = report.report_of(self.book.record, self.machine, self.book.path.name)
+            except ValueError as error:  # the record of a machine with another code
+                self._page.value = f'<div class="ml-page">{_problems([error])}</div>'
+                return
+            self._page.value = report.body(report.one_page(whole))
+
+
+def _problems(problems: Iterable[object]) -> str:
+    items = "".join(f"<li>{escape(str(one))}</li>" for one in problems)
+    return f'<div class="ml-problems" role="alert"><ul>{items}</ul></div>'
+
+
+def _said_of(machine: Machine, fault: Fault) -> str:
+    return f"{fault.mode} from {machine.label(fault.input)}" if fault.input else fault.mode
+
+
+def _button(words: str) -> w.Button:
+    return w.Button(description=words, layout=w.Layout(width="auto"))
+
+
+def _row(*boxes: w.Widget) -> w.Widget:
+    return w.HBox(list(boxes), layout=w.Layout(flex_flow="row wrap"))
