@@ -18,11 +18,14 @@ from itertools import product
 from mechlogic.faults import (
     DISCONNECTED,
     HALF_WAY,
+    SLOW_TO_OPERATE,
     SLOW_TO_RETURN,
     SLUGGISH,
     STUCK_AT_REST,
+    STUCK_OPERATED,
+    UNKNOWN,
+    Fault,
     Hypothesis,
-    other_end,
 )
 from mechlogic.machine import Machine
 from mechlogic.mechanism import Mechanism
@@ -31,15 +34,63 @@ from mechlogic.table import Change, Changes, Column, Columns, Rows, Table, stand
 
 @dataclass(frozen=True)
 class World:
-    """One combination of what sluggish parts remember and what followers happen to find.
+    """One combination of what sluggish parts remember and what chance decides.
 
     Attributes:
         memory: For each remembering part, the number of the place it was last asked for.
-        chance: For each follower of a half-way part, whether it finds the part operated.
+        chance: For each of the behaviour's dice, the number thrown, from 0.
     """
 
     memory: tuple[int, ...] = ()
-    chance: tuple[bool, ...] = ()
+    chance: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True)
+class Die:
+    """Something that chance decides anew for every character, every number being as likely.
+
+    Attributes:
+        fault: The fault that leaves it to chance.
+        follower: For a half-way part, the follower that finds it at rest (0) or operated (1).
+            Empty if the die says whether a fault shows (1) or not (0), or where a free part stands.
+        sides: How many numbers it has.
+    """
+
+    fault: Fault
+    follower: str
+    sides: int
+
+
+@dataclass(frozen=True)
+class Stands:
+    """In this world a part stands at a place, whatever it is asked for."""
+
+    part: str
+    place: int
+
+
+@dataclass(frozen=True)
+class Late:
+    """In this world a part takes, at speed, the higher or the lower of two places.
+
+    They are the place it is asked for and the place it remembers.
+    """
+
+    part: str
+    higher: bool
+
+
+@dataclass(frozen=True)
+class Found:
+    """In this world one follower finds a part at a place, wherever it stands."""
+
+    part: str
+    follower: str
+    place: int
+
+
+Act = Stands | Late | Found
+"""What one fault does in one world."""
 
 
 @dataclass(frozen=True)
@@ -65,14 +116,18 @@ class Behaviour:
         return tuple(fault.part for fault in self.faults if fault.mode in SLUGGISH)
 
     @cached_property
-    def uncertain(self) -> tuple[tuple[str, str], ...]:
-        """(follower, half-way part), in the order of :attr:`World.chance`."""
-        return tuple(
-            (follower, fault.part)
-            for fault in self.faults
-            if fault.mode == HALF_WAY.name
-            for follower in self.machine.followers(fault.part)
-        )
+    def dice(self) -> tuple[Die, ...]:
+        """What chance decides, in the order of :attr:`World.chance`."""
+        return tuple(die for fault in self.faults for die in self._dice_of(fault))
+
+    def _dice_of(self, fault: Fault) -> Iterator[Die]:
+        if fault.sometimes:
+            yield Die(fault, "", 2)
+        if fault.mode == HALF_WAY.name:
+            for follower in self.machine.followers(fault.part):
+                yield Die(fault, follower, 2)
+        elif fault.mode == UNKNOWN.name:
+            yield Die(fault, "", len(self.mechanism.laws[fault.part].places))
 
     @cached_property
     def memories(self) -> tuple[tuple[int, ...], ...]:
@@ -81,18 +136,29 @@ class Behaviour:
         return tuple(product(*(range(len(laws[name].places)) for name in self.remembering)))
 
     @cached_property
-    def chances(self) -> tuple[tuple[bool, ...], ...]:
-        """Every outcome of chance in one cycle, all equally likely."""
-        return tuple(product((False, True), repeat=len(self.uncertain)))
+    def chances(self) -> tuple[tuple[int, ...], ...]:
+        """Every throw of the dice in one cycle, all equally likely."""
+        return tuple(product(*(range(die.sides) for die in self.dice)))
 
     @cached_property
     def settled(self) -> bool:
         """Whether the code before settles what is remembered.
 
-        It does unless something that a sluggish part waits for is sluggish itself, or half-way.
+        It does unless something that a sluggish part waits for is sluggish itself, or left to
+        chance.
         """
-        unsure = {fault.part for fault in self.faults if fault.mode in SLUGGISH | {HALF_WAY.name}}
-        return not any(unsure & self.mechanism.upstream(part) - {part} for part in self.remembering)
+        return not any(self._unsure(part) for part in self.remembering)
+
+    def _unsure(self, part: str) -> bool:
+        """Whether more than the code decides what a sluggish part is asked for."""
+        upstream = self.mechanism.upstream(part)
+        if any(other in upstream for other in self.remembering if other != part):
+            return True
+        return any(
+            die.fault.part in upstream
+            and (die.fault.part != part or die.fault.mode == DISCONNECTED.name)
+            for die in self.dice
+        )
 
     @property
     def n_worlds(self) -> int:
@@ -134,29 +200,73 @@ class Behaviour:
         columns = {name: then.asked[name] for name in self.remembering}
         return tabulate(self.mechanism, rows, self._changes(rows, rows.every, world, columns), base)
 
+    def acts(self, world: World) -> tuple[Act, ...]:
+        """What the faults do in one world; of two acts on one link the first counts."""
+        if world.chance not in self._acts:
+            self._acts[world.chance] = tuple(self._acts_by(world.chance))
+        return self._acts[world.chance]
+
+    @cached_property
+    def _acts(self) -> dict[tuple[int, ...], tuple[Act, ...]]:
+        return {}
+
+    def _acts_by(self, chance: tuple[int, ...]) -> list[Act]:
+        numbers = iter(chance)
+        acts: list[Act] = []
+        for fault in self.faults:
+            shows = not fault.sometimes or next(numbers)
+            found = self._acts_of(fault, numbers)
+            if not shows:
+                continue
+            if fault.mode == DISCONNECTED.name:
+                acts[:0] = found  # a follower that feels nothing finds nothing
+            else:
+                acts += found
+        return acts
+
+    def _acts_of(self, fault: Fault, numbers: Iterator[int]) -> list[Act]:
+        name, mechanism = fault.part, self.mechanism
+        match fault.mode:
+            case STUCK_AT_REST.name:
+                return [Stands(name, mechanism.rest[name])]
+            case STUCK_OPERATED.name:
+                return [Stands(name, mechanism.far_end[name])]
+            case SLOW_TO_RETURN.name:
+                return [Late(name, higher=mechanism.rest[name] == 0)]
+            case SLOW_TO_OPERATE.name:
+                return [Late(name, higher=mechanism.rest[name] != 0)]
+            case DISCONNECTED.name:
+                return [Found(fault.input, name, mechanism.rest[fault.input])]
+            case HALF_WAY.name:
+                followers = self.machine.followers(name)
+                return [Found(name, follower, next(numbers)) for follower in followers]
+            case UNKNOWN.name:
+                return [Stands(name, next(numbers))]
+        raise ValueError(f"no mode is called {fault.mode!r}")
+
     def _changes(
         self, rows: Rows, at_speed: Column, world: World, memory: dict[str, Columns]
     ) -> Changes:
-        every = rows.every
-        parts: dict[str, Change] = {}
+        every, laws = rows.every, self.mechanism.laws
+        parts: dict[str, Change] = dict.fromkeys(self.remembering, _as_asked)
         views: dict[tuple[str, str], Change] = {}
-        for fault in self.faults:
-            name = fault.part
-            n_cuts, rest = len(self.mechanism.laws[name].cuts), self.mechanism.rest[name]
-            if fault.mode == DISCONNECTED.name:
-                heard = self.mechanism.rest[fault.input]
-                n_heard = len(self.mechanism.laws[fault.input].cuts)
-                views[name, fault.input] = partial(fixed, place=standing(heard, n_heard, every))
-            elif fault.mode in SLUGGISH:
-                outward = (fault.mode == SLOW_TO_RETURN.name) == (rest == 0)
-                late = _higher if outward else _lower
-                parts[name] = partial(late, past=memory[name], at_speed=at_speed, every=every)
-            elif fault.mode != HALF_WAY.name:
-                end = rest if fault.mode == STUCK_AT_REST.name else other_end(self.mechanism, name)
-                parts[name] = partial(fixed, place=standing(end, n_cuts, every))
-        for link, operated in zip(self.uncertain, world.chance, strict=True):
-            views.setdefault(link, partial(fixed, place=standing(int(operated), 1, every)))
+        for act in self.acts(world):
+            n_cuts = len(laws[act.part].cuts)
+            match act:
+                case Stands(name, place):
+                    parts[name] = partial(fixed, place=standing(place, n_cuts, every))
+                case Late(name, higher):
+                    late = _higher if higher else _lower
+                    parts[name] = partial(late, past=memory[name], at_speed=at_speed, every=every)
+                case Found(name, follower, place):
+                    there = standing(place, n_cuts, every)
+                    views.setdefault((follower, name), partial(fixed, place=there))
         return Changes(parts, views)
+
+
+def _as_asked(asked: Columns) -> Columns:
+    """No change; but what is asked for is noted, to be remembered."""
+    return asked
 
 
 def fixed(asked: Columns, place: Columns) -> Columns:

@@ -9,7 +9,7 @@ suspects; they never rule one out.
 """
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from mechlogic.mechanism import Mechanism, did_you_mean
 
@@ -115,6 +115,17 @@ DISCONNECTED = Mode(
     weight=1.0,
 )
 
+UNKNOWN = Mode(
+    name="unknown",
+    says="does something that is not on the list",
+    change="free: it may stand at any of its places, anew for every character",
+    looks_like="No fault on the list explains it: look at the part itself.",
+    causes="anything: a foreign body, a broken tooth, a part put together wrongly",
+    remedy="Watch the part while the shaft is turned by hand, motor unplugged.",
+    cautions=f"{SAFE_TO_LOOK} {SAFE_TO_OIL}",
+    weight=0.2,
+)
+
 MODES = {
     mode.name: mode
     for mode in (
@@ -124,6 +135,7 @@ MODES = {
         SLOW_TO_OPERATE,
         HALF_WAY,
         DISCONNECTED,
+        UNKNOWN,
     )
 }
 """All modes by name."""
@@ -140,15 +152,17 @@ class Fault:
         part: Name of the part.
         mode: Name of the mode.
         input: For a disconnected part, the input that it no longer feels; otherwise empty.
+        sometimes: Whether it comes and goes, from one character to the next.
     """
 
     part: str
     mode: str
     input: str = ""
+    sometimes: bool = False
 
     def __str__(self) -> str:
         felt = f" from {self.input}" if self.input else ""
-        return f"{self.part} {self.mode}{felt}"
+        return f"{self.part} {self.mode}{felt}{' at times' if self.sometimes else ''}"
 
 
 Hypothesis = tuple[Fault, ...]
@@ -179,8 +193,9 @@ def check(mechanism: Mechanism, fault: Fault) -> Fault:
         raise FaultError(
             f"a part that is {fault.mode!r} is so for every input. Leave {fault.input!r} out."
         )
-    if fault not in faults_of(mechanism, fault.part):
-        fitting = sorted({known.mode for known in faults_of(mechanism, fault.part)})
+    known_faults = (*faults_of(mechanism, fault.part), *rarer_faults_of(mechanism, fault.part))
+    if fault not in known_faults:
+        fitting = sorted({known.mode for known in known_faults})
         raise FaultError(f"{fault.part} cannot be {fault.mode!r}. It can be: {', '.join(fitting)}.")
     return fault
 
@@ -204,6 +219,21 @@ def faults_of(mechanism: Mechanism, name: str) -> tuple[Fault, ...]:
     )
 
 
+def rarer_faults_of(mechanism: Mechanism, name: str) -> tuple[Fault, ...]:
+    """Faults of one part to think of when no steady one explains a log.
+
+    Each steady fault may come and go (a half-way part does so anyway), and the part may do
+    something that is not on the list.
+    """
+    steady = (f for f in faults_of(mechanism, name) if f.mode != HALF_WAY.name)
+    return (*(replace(f, sometimes=True) for f in steady), Fault(name, UNKNOWN.name))
+
+
+def rarer_faults(mechanism: Mechanism) -> tuple[Fault, ...]:
+    """The rarer single faults of a mechanism, part by part in working order."""
+    return tuple(fault for name in mechanism.parts for fault in rarer_faults_of(mechanism, name))
+
+
 def single_faults(mechanism: Mechanism) -> tuple[Fault, ...]:
     """Every single fault of a mechanism, part by part in working order."""
     return tuple(fault for name in mechanism.parts for fault in faults_of(mechanism, name))
@@ -221,13 +251,6 @@ def hypothesis(mechanism: Mechanism, faults: Iterable[Fault]) -> Hypothesis:
         if own.count(name) > 1:
             raise FaultError(f"{name} is given two places at once. Keep one fault of its own.")
     return sorted_faults
-
-
-def other_end(mechanism: Mechanism, name: str) -> int:
-    """The number of the end place that lies further from rest."""
-    law, rest = mechanism.laws[name], mechanism.rest[name]
-    low = law.places[rest] - law.places[0]
-    return 0 if low > law.places[-1] - law.places[rest] else len(law.cuts)
 
 
 def iter_pairs(mechanism: Mechanism) -> Iterator[Hypothesis]:

@@ -151,6 +151,16 @@ class Mechanism:
             places[part.name] = 0 if part.joint.driven else asked_place(law, inputs)
         return places
 
+    @cached_property
+    def far_end(self) -> Mapping[str, int]:
+        """For each part, the number of the end place that lies further from rest."""
+        return {
+            name: 0
+            if 2 * law.places[self.rest[name]] > law.places[0] + law.places[-1]
+            else len(law.cuts)
+            for name, law in self.laws.items()
+        }
+
     def unit(self, name: str) -> str:
         """The unit of a part's displacement: ``"mm"``, or ``"degrees"`` for a turning part."""
         joint = self[name].joint

@@ -52,7 +52,9 @@ def minimal_sets(
         tried += len(sets)
         for start in range(0, len(sets), SETS_AT_ONCE):
             some = sets[start : start + SETS_AT_ONCE]
-            found += [faults for faults in candidates(evidence, some) if _explains(evidence, faults)]
+            found += [
+                faults for faults in candidates(evidence, some) if _explains(evidence, faults)
+            ]
     return Findings(tuple(found), most, tried)
 
 

@@ -13,16 +13,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property, partial
 
-from mechlogic.behaviour import Behaviour
-from mechlogic.faults import (
-    DISCONNECTED,
-    HALF_WAY,
-    SLOW_TO_RETURN,
-    SLUGGISH,
-    STUCK_AT_REST,
-    Hypothesis,
-    other_end,
-)
+from mechlogic.behaviour import Behaviour, Found, Late, Stands
+from mechlogic.faults import Hypothesis
 from mechlogic.machine import Machine, Prints
 from mechlogic.table import Changes, Column, Columns, Rows, ones_apart, standing, tabulate
 
@@ -98,6 +90,13 @@ def sweep(machine: Machine, run: Run, hypotheses: Sequence[Hypothesis]) -> Sweep
     return Sweep(behaviours, layout.distance, prints)
 
 
+class _Blocks(defaultdict[str, dict[int, list[int]]]):
+    """For each part and each place (or side), the blocks in which a fault puts it there."""
+
+    def __init__(self) -> None:
+        super().__init__(dict)
+
+
 @dataclass(frozen=True)
 class _Layout:
     """Which faults act in which blocks."""
@@ -119,33 +118,28 @@ class _Layout:
     @cached_property
     def changes(self) -> Changes:
         """The faults of all blocks as one set of changes."""
-        stuck: dict[str, dict[int, list[int]]] = defaultdict(lambda: defaultdict(list))
-        heard: dict[tuple[str, str], dict[int, list[int]]] = defaultdict(lambda: defaultdict(list))
-        late: dict[str, dict[bool, list[int]]] = defaultdict(lambda: defaultdict(list))
-        memory: dict[str, dict[int, list[int]]] = defaultdict(lambda: defaultdict(list))
+        stuck, late, memory = _Blocks(), _Blocks(), _Blocks()
+        found: dict[tuple[str, str], dict[int, list[int]]] = defaultdict(dict)
         guessed: list[int] = []
-        mechanism = self.machine.mechanism
         block = 0
         for behaviour in self.behaviours:
             for world in behaviour.worlds():
                 if not behaviour.settled:
                     guessed.append(block)
                 for name, place in zip(behaviour.remembering, world.memory, strict=True):
-                    memory[name][place].append(block)
-                for link, operated in zip(behaviour.uncertain, world.chance, strict=True):
-                    heard[link][int(operated)].append(block)
-                for fault in behaviour.faults:
-                    rest = mechanism.rest[fault.part]
-                    if fault.mode == DISCONNECTED.name:
-                        link = fault.part, fault.input
-                        heard[link][mechanism.rest[fault.input]].append(block)
-                    elif fault.mode in SLUGGISH:
-                        higher = (fault.mode == SLOW_TO_RETURN.name) == (rest == 0)
-                        late[fault.part][higher].append(block)
-                    elif fault.mode == STUCK_AT_REST.name:
-                        stuck[fault.part][rest].append(block)
-                    elif fault.mode != HALF_WAY.name:
-                        stuck[fault.part][other_end(mechanism, fault.part)].append(block)
+                    memory[name].setdefault(place, []).append(block)
+                heard: set[tuple[str, str]] = set()
+                for act in behaviour.acts(world):
+                    match act:
+                        case Stands(name, place):
+                            stuck[name].setdefault(place, []).append(block)
+                        case Late(name, higher):
+                            late[name].setdefault(higher, []).append(block)
+                        case Found(name, follower, place):
+                            link = follower, name
+                            if link not in heard:
+                                found[link].setdefault(place, []).append(block)
+                                heard.add(link)
                 block += 1
         guess = self._everywhere(self.run.starts)
         guess |= self._rows_of(guessed)
@@ -159,7 +153,7 @@ class _Layout:
             )
             for name in {*stuck, *late}
         }
-        views = {link: partial(_overlaid, masks=self._masks(heard[link])) for link in heard}
+        views = {link: partial(_overlaid, masks=self._masks(found[link])) for link in found}
         return Changes(parts, views)
 
     def _masks(self, blocks: dict[int, list[int]]) -> dict[int, Column]:

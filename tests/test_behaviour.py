@@ -122,7 +122,7 @@ def test_after_a_known_character_one_sluggish_part_is_settled():
     rng = random.Random(1)
     for pair in rng.sample(list(iter_pairs(SALTMERE.mechanism)), 400):
         behaviour = Behaviour(SALTMERE, pair)
-        if len(behaviour.remembering) != 1 or behaviour.uncertain:
+        if len(behaviour.remembering) != 1 or behaviour.dice:
             continue
         before, now = random_log(rng, 1)[0].code, random_log(rng, 1)[0].code
         table = behaviour.table_after(Rows((before,)), Rows((now,)), World(behaviour.memories[0]))

@@ -17,7 +17,6 @@ from mechlogic.faults import (
     faults_of,
     hypothesis,
     iter_pairs,
-    other_end,
     single_faults,
 )
 from mechlogic.machines import FOLDER, load
@@ -50,7 +49,7 @@ def test_saltmere_has_the_faults_that_its_parts_can_have():
 def test_the_other_end_is_the_end_further_from_rest(drawn):
     mechanism, printer = mechanism_of({"parts": drawn}), Printer({"parts": drawn})
     for name in drawn:
-        assert mechanism.laws[name].places[other_end(mechanism, name)] == printer.far_end(name)
+        assert mechanism.laws[name].places[mechanism.far_end[name]] == printer.far_end(name)
 
 
 def test_a_part_of_two_places_may_hang_half_way_and_one_of_more_may_not():

@@ -43,7 +43,6 @@ from collections.abc import Hashable, Iterable, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from itertools import product
-from math import prod
 from struct import pack
 from typing import Any
 
@@ -101,8 +100,7 @@ def _says(machine: Machine, fault: Fault) -> str:
 
 
 def _refuse_too_many(behaviour: Behaviour) -> None:
-    places = (len(behaviour.mechanism.laws[name].places) for name in behaviour.remembering)
-    n_worlds = prod(places) << len(behaviour.uncertain)
+    n_worlds = behaviour.n_worlds
     if n_worlds > MOST_WORLDS:
         raise FaultError(
             f"these faults together leave {n_worlds} cases open, and at most {MOST_WORLDS} can be "
