@@ -80,8 +80,9 @@ def log_summary(diagnosis: Diagnosis) -> str:
     else:
         fewest = min(len(suspect.misfits) for suspect in diagnosis.ranked)
         says += (
-            " No single fault explains every entry: either something was misread "
-            f"(at least {_count(fewest, 'entry', 'entries')}), or there is more than one fault."
+            " Nothing tried explains every entry: either something was misread "
+            f"(at least {_count(fewest, 'entry', 'entries')}), or there is more than one fault. "
+            "Look further."
         )
     return f'<p class="ml-summary" aria-live="polite">{escape(says)}</p>'
 

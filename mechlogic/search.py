@@ -11,8 +11,11 @@ from dataclasses import dataclass
 from itertools import combinations
 
 from mechlogic.behaviour import Behaviour
+from mechlogic.diagnosis import Diagnosis, diagnose, every_single
 from mechlogic.evidence import Evidence, account
-from mechlogic.faults import DISCONNECTED, Fault, Hypothesis, single_faults
+from mechlogic.faults import DISCONNECTED, UNKNOWN, Fault, Hypothesis, rarer_faults, single_faults
+from mechlogic.logbook import Logbook
+from mechlogic.machine import Machine
 from mechlogic.sweep import Run, sweep
 
 SETS_AT_ONCE = 500
@@ -56,6 +59,28 @@ def minimal_sets(
                 faults for faults in candidates(evidence, some) if _explains(evidence, faults)
             ]
     return Findings(tuple(found), most, tried)
+
+
+def look_further(machine: Machine, log: Logbook, most: int = 2) -> Diagnosis:
+    """Diagnose with every hypothesis that the library knows.
+
+    Besides every steady single fault these are the single faults that come and go, faults on no
+    list, and every minimal set of up to *most* faults.
+
+    Args:
+        machine: The machine that made the log.
+        log: What was sent and what was printed.
+        most: The largest number of faults in a set.
+
+    Raises:
+        ValueError: If the log is not in the machine's code.
+    """
+    evidence = Evidence(machine, log)
+    rarer = [(fault,) for fault in rarer_faults(machine.mechanism)]
+    known = [*single_faults(machine.mechanism), *(f for (f,) in rarer if f.mode == UNKNOWN.name)]
+    sets = minimal_sets(evidence, most, known).minimal
+    tried = (*every_single(machine), *candidates(evidence, rarer), *sets)
+    return diagnose(machine, log, dict.fromkeys(tried))
 
 
 def candidates(evidence: Evidence, hypotheses: list[Hypothesis]) -> Iterator[Hypothesis]:

@@ -7,7 +7,7 @@ from mechlogic.evidence import Account, Evidence
 from mechlogic.faults import MODES, Fault, Hypothesis
 from mechlogic.logbook import NOTHING, UNREADABLE
 from mechlogic.machine import Machine, spread
-from mechlogic.table import Rows, Table, place_in_row, tabulate
+from mechlogic.table import Rows, place_in_row, tabulate
 from mechlogic.words import capitalised, displacement, listed, the
 
 
@@ -31,7 +31,8 @@ def fault_sentence(machine: Machine, fault: Fault) -> str:
     says = MODES[fault.mode].says
     if fault.input:
         says = says.format(input=the(machine.label(fault.input)))
-    return f"{capitalised(the(machine.label(fault.part)))} {says}."
+    label = the(machine.label(fault.part))
+    return f"At times {label} {says}." if fault.sometimes else f"{capitalised(label)} {says}."
 
 
 def hypothesis_label(machine: Machine, faults: Hypothesis) -> str:
@@ -41,20 +42,25 @@ def hypothesis_label(machine: Machine, faults: Hypothesis) -> str:
     return " + ".join(
         f"{machine.label(fault.part)}: {fault.mode}"
         + (f" from {machine.label(fault.input)}" if fault.input else "")
+        + (" at times" if fault.sometimes else "")
         for fault in faults
     )
 
 
-def deviations(behaviour: Behaviour, code: int, world: World) -> tuple[Deviation, ...]:
+def deviations(
+    behaviour: Behaviour, code: int, world: World, *, by_hand: bool = False
+) -> tuple[Deviation, ...]:
     """The parts that stand elsewhere than in a healthy machine, in working order.
 
     Args:
         behaviour: The faulty machine.
-        code: The code sent, without parity, with the machine driven at speed.
+        code: The code sent, without parity.
         world: What sluggish parts remember, and what followers happen to find.
+        by_hand: Whether the shaft is turned by hand, which gives sluggish parts time.
     """
     rows = behaviour.machine.rows([code])
-    healthy, found = _tables(behaviour, rows, world)
+    healthy = tabulate(behaviour.mechanism, rows)
+    found = behaviour.table(rows, 0 if by_hand else rows.every, world, healthy)
     places = (
         (name, place_in_row(healthy.places[name], 0), place_in_row(found.places[name], 0))
         for name in behaviour.mechanism.parts
@@ -82,8 +88,9 @@ def how(evidence: Evidence, behaviour: Behaviour, told: Account) -> str:
 def _example(evidence: Evidence, behaviour: Behaviour, told: Account, explained: list[int]) -> str:
     machine = evidence.machine
     for t in explained:
-        code = evidence.log.entries[t].sent
-        chain = deviations(behaviour, code, told.path[t])
+        entry = evidence.log.entries[t]
+        code, by_hand = entry.sent, entry.driven == "hand"
+        chain = deviations(behaviour, code, told.path[t], by_hand=by_hand)
         if not chain:
             continue
         after = ""
@@ -128,11 +135,6 @@ def _score(told: Account, misprints: list[int], explained: list[int]) -> str:
         numbers = [*numbers[:5], f"{len(numbers) - 5} more"]
     which = "entry" if len(numbers) == 1 else "entries"
     return f"{says}; {which} {listed(numbers)} would have to be misread."
-
-
-def _tables(behaviour: Behaviour, rows: Rows, world: World) -> tuple[Table, Table]:
-    healthy = tabulate(behaviour.mechanism, rows)
-    return healthy, behaviour.table(rows, rows.every, world, healthy)
 
 
 def possible_prints(behaviour: Behaviour, rows: Rows, world: World) -> tuple[str, ...]:

@@ -9,7 +9,7 @@ import ipywidgets as w
 from mechlogic import pages
 from mechlogic.advice import next_check
 from mechlogic.codes import CodeError
-from mechlogic.diagnosis import diagnose
+from mechlogic.diagnosis import Diagnosis, diagnose
 from mechlogic.evidence import Evidence
 from mechlogic.faults import Fault, FaultError, faults_of
 from mechlogic.logbook import (
@@ -22,6 +22,7 @@ from mechlogic.logbook import (
 )
 from mechlogic.logbook import Entry as LogEntry
 from mechlogic.machine import Machine
+from mechlogic.search import look_further
 from mechlogic.verdict import judge
 
 WIDE = w.Layout(width="100%")
@@ -50,6 +51,7 @@ class LogBench(w.VBox):  # type: ignore[misc]
                 self._entry_row(),
                 self._summary,
                 self._advice,
+                self._further_button(),
                 w.Tab(
                     children=[self._suspects, self._wheel, self._hypothesis_box()],
                     titles=("Suspects", "Wheel map", "Is my hypothesis right?"),
@@ -63,8 +65,14 @@ class LogBench(w.VBox):  # type: ignore[misc]
     def show(self, log: Logbook) -> None:
         """Show a log and everything that follows from it."""
         self.logbook = log
-        diagnosis = diagnose(self.machine, log)
-        evidence = diagnosis.evidence
+        self._explain(diagnose(self.machine, log))
+
+    def look_further(self) -> None:
+        """Hold the log against two faults at once, faults that come and go, and unlisted ones."""
+        self._explain(look_further(self.machine, self.logbook))
+
+    def _explain(self, diagnosis: Diagnosis) -> None:
+        log, evidence = self.logbook, diagnosis.evidence
         _say(self._problems, "")
         _say(self._strip, pages.log_strip(evidence))
         _say(self._wheel, pages.wheel_map(evidence))
@@ -77,6 +85,21 @@ class LogBench(w.VBox):  # type: ignore[misc]
         _say(self._summary, pages.log_summary(diagnosis))
         _say(self._advice, pages.advice(diagnosis, next_check(diagnosis)))
         _say(self._suspects, pages.suspect_list(diagnosis))
+
+    def _further_button(self) -> w.Widget:
+        button = w.Button(
+            description="Look further: two faults at once, faults that come and go",
+            layout=w.Layout(width="auto"),
+        )
+
+        def look(_: object) -> None:
+            button.disabled, words = True, button.description
+            button.description = "Looking through some twenty thousand pairs …"
+            self.look_further()
+            button.description, button.disabled = words, False
+
+        button.on_click(look)
+        return button
 
     # -- choosing a log ---------------------------------------------------------------------------
 
