@@ -20,6 +20,7 @@ from mechlogic.logbook import NOTHING
 from mechlogic.machine import Machine, spread
 from mechlogic.story import hypothesis_label
 from mechlogic.table import Column, place_in_row
+from mechlogic.words import listed
 
 Memory = tuple[int, ...]
 Verdict = Literal["certain", "possible", "no"]
@@ -101,13 +102,27 @@ class Coverage:
         )
 
     def report(self) -> tuple[str, ...]:
-        """A line for each class that is not shown for certain, with the reason."""
+        """What is not shown for certain, and why: a line for each class, those missed first.
+
+        Half-way parts, which nothing shows for certain, share one line.
+        """
+        hanging = [finding for finding in self.possible if _half_way(finding.members[0])]
+        others = [finding for finding in self.possible if finding not in hanging]
         lines = [
             f"{class_label(self.machine, finding.members)}. {finding.why}"
-            for finding in (*self.missed, *self.possible)
+            for finding in (*self.missed, *others)
         ]
-        hidden = [faults for faults in self.hidden if faults]
-        if hidden:
+        if hanging:
+            odds = (
+                f"{listed(self.machine.label(fault.part) for fault in finding.members[0])} "
+                f"{percent(finding.chance)}"
+                for finding in hanging
+            )
+            lines.append(
+                "Half-way: by chance only, for what hangs half-way may happen to act right. "
+                f"Chance to show it: {', '.join(odds)}."
+            )
+        if hidden := [faults for faults in self.hidden if faults]:
             lines.append(f"{class_label(self.machine, hidden)}. No print can show it.")
         return tuple(lines)
 
@@ -271,13 +286,17 @@ def readability(machine: Machine, code: int) -> int:
     return 1 if character.isdigit() else 2 if not character.isalpha() else 3
 
 
+def _half_way(faults: Hypothesis) -> bool:
+    return any(fault.mode == HALF_WAY.name for fault in faults)
+
+
 def _why(machine: Machine, faults: Hypothesis, chance: Fraction, at_speed: bool) -> str:
-    modes = {fault.mode for fault in faults}
-    if not at_speed and modes & SLUGGISH:
+    if not at_speed and any(fault.mode in SLUGGISH for fault in faults):
         return "It needs speed: turned by hand, a sluggish part is in time."
     shows = showing(machine, faults)
-    if HALF_WAY.name in modes:
-        luck = "it hangs half-way and may happen to act right"
+    if len(Behaviour(machine, faults).chances) > 1 and not shows.certain:
+        hangs = "hangs half-way and " if _half_way(faults) else ""
+        luck = f"it {hangs}may happen to act right"
         if chance:
             return f"Only by chance, {percent(chance)} of the time: {luck}."
         return f"It needs {_one_of(machine, _numbers(shows.perhaps))}, and then by chance: {luck}."
