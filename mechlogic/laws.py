@@ -223,13 +223,14 @@ class SteppedStops:
 
     def travel(self, x: Sequence[Number], full: Sequence[Fraction], m: Arithmetic) -> Number:
         limits = [
-            m.where(_in_the_way(stop, place, whole), stop.at, self.end)
+            m.where(in_the_way(stop, place, whole), stop.at, self.end)
             for stop, place, whole in zip(self.stops, x, full, strict=True)
         ]
         return m.smallest(self.end, *limits)
 
 
-def _in_the_way(stop: Stop, place: Number, whole: Fraction) -> Any:
+def in_the_way(stop: Stop, place: Number, whole: Fraction) -> Any:
+    """Whether a stop is still in the way, its lever having moved so far of its whole travel."""
     lets_go = whole / 2 if stop.lets_go is None else stop.lets_go
     return place < lets_go if stop.lever.operated else whole - place < lets_go
 

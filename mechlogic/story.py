@@ -94,7 +94,7 @@ def _example(evidence: Evidence, behaviour: Behaviour, told: Account, explained:
         if not chain:
             continue
         after = ""
-        if behaviour.remembering and not evidence.starts >> t & 1:
+        if behaviour.remembering and not by_hand and not evidence.starts >> t & 1:
             after = f" after {machine.code.name(evidence.log.entries[t - 1].sent)}"
         links = listed(
             f"{the(machine.label(d.part))} stands at {displacement(machine, d.part, d.found)} "

@@ -6,7 +6,7 @@ from fractions import Fraction
 from functools import singledispatch
 
 from mechlogic import laws
-from mechlogic.laws import Joint, Literal
+from mechlogic.laws import Joint
 from mechlogic.logbook import NOTHING, UNREADABLE
 from mechlogic.machine import Machine
 from mechlogic.mechanism import asked_place
@@ -30,6 +30,23 @@ class Step:
 
 
 @dataclass(frozen=True)
+class Touched:
+    """A part that another one touches, as a sentence needs it.
+
+    Attributes:
+        label: Its label with its article.
+        at: Its displacement with its unit.
+        value: Its displacement, in mm or degrees.
+        full: Its full travel, same unit.
+    """
+
+    label: str
+    at: str
+    value: Fraction
+    full: Fraction
+
+
+@dataclass(frozen=True)
 class Scene:
     """What a sentence about one part needs to know.
 
@@ -37,13 +54,13 @@ class Scene:
         part: Its label with its article, as in "the arm" or "slide 5".
         at: Its displacement with its unit.
         moved: Whether it stands away from zero.
-        inputs: For each input (label, displacement with unit, share of its full travel).
+        inputs: The parts it touches.
     """
 
     part: str
     at: str
     moved: bool
-    inputs: tuple[tuple[str, str, Fraction], ...]
+    inputs: tuple[Touched, ...]
 
 
 def explain(machine: Machine, code: int) -> tuple[Step, ...]:
@@ -139,7 +156,7 @@ def _scene(machine: Machine, name: str, place: int, places: Places) -> Scene:
     for other in machine.mechanism[name].joint.inputs:
         value, full = law[other].places[places[other]], law[other].full
         shown = displacement(machine, other, places[other])
-        inputs.append((the(machine.label(other)), shown, abs(value) / full))
+        inputs.append(Touched(the(machine.label(other)), shown, value, full))
     at = law[name].places[place]
     return Scene(
         the(machine.label(name)), displacement(machine, name, place), at != 0, tuple(inputs)
@@ -153,7 +170,7 @@ def _says(joint: Joint, scene: Scene) -> str:
 
 @_says.register
 def _(joint: laws.Follow, scene: Scene) -> str:
-    input_ = scene.inputs[0][0]
+    input_ = scene.inputs[0].label
     if scene.moved:
         return f"{scene.part} follows {input_} and moves {scene.at}."
     return f"{scene.part} stays at rest with {input_}."
@@ -161,50 +178,61 @@ def _(joint: laws.Follow, scene: Scene) -> str:
 
 @_says.register
 def _(joint: laws.EitherPushes, scene: Scene) -> str:
-    pushing = [label for label, _, share in scene.inputs if share > 0]
+    pushing = [one.label for one in scene.inputs if one.value > 0]
     if not pushing:
-        idle = listed((label for label, _, _ in scene.inputs), "nor")
-        return f"neither {idle} pushes, so {scene.part} stays at rest."
+        idle = [one.label for one in scene.inputs]
+        neither = f"neither {listed(idle, 'nor')} pushes"
+        pushes = neither if len(idle) > 1 else f"{idle[0]} does not push"
+        return f"{pushes}, so {scene.part} {_stays(scene)}."
     both = "both push" if len(pushing) == 2 else "push" if len(pushing) > 1 else "pushes"
     return f"{listed(pushing)} {both} {scene.part}: it moves {scene.at}."
 
 
 @_says.register
 def _(joint: laws.AllClear, scene: Scene) -> str:
-    blocking = [label for label, _, share in scene.inputs if share < 1]
+    blocking = [one.label for one in scene.inputs if one.value < one.full]
     if not blocking:
-        clear = listed(label for label, _, _ in scene.inputs)
-        return f"{clear} are clear: {scene.part} moves {scene.at}."
-    return f"{scene.part} is held back by {listed(blocking)}."
+        clear = [one.label for one in scene.inputs]
+        return f"{listed(clear)} {_are(clear)} clear: {scene.part} moves {scene.at}."
+    at = f" at {scene.at}" if scene.moved else ""
+    return f"{scene.part} is held back{at} by {listed(blocking)}."
 
 
 @_says.register
 def _(joint: laws.Withdraw, scene: Scene) -> str:
-    input_ = scene.inputs[0][0]
-    if scene.moved:
-        return f"{input_} is at rest, so {scene.part} goes its full {scene.at}."
-    return f"{scene.part} is held back by {input_}."
+    input_ = scene.inputs[0]
+    if not input_.value:
+        return f"{input_.label} is at rest, so {scene.part} goes its full {scene.at}."
+    at = f" at {scene.at}" if scene.moved else ""
+    return f"{scene.part} is held back{at} by {input_.label}."
 
 
 @_says.register
 def _(joint: laws.PullBar, scene: Scene) -> str:
-    holding = [
-        label
-        for (label, _, share), notch in zip(scene.inputs, joint.notches, strict=True)
-        if not _satisfied(notch, share)
+    depths = [
+        one.value if notch.operated else one.full - one.value
+        for notch, one in zip(joint.notches, scene.inputs, strict=True)
     ]
-    if holding:
-        show = "shows" if len(holding) == 1 else "show"
-        return f"{listed(holding)} {show} no notch: {scene.part} is held up."
-    return f"every bar under {scene.part} shows it a notch: it drops {scene.at}."
+    if scene.moved:
+        return f"every bar under {scene.part} shows it a notch: it drops {scene.at}."
+    shallowest = min(depths)
+    holding = list(
+        dict.fromkeys(
+            one.label
+            for one, depth in zip(scene.inputs, depths, strict=True)
+            if depth == shallowest
+        )
+    )
+    show = "shows" if len(holding) == 1 else "show"
+    return f"{listed(holding)} {show} no notch: {scene.part} is held up."
 
 
 @_says.register
 def _(joint: laws.SteppedStops, scene: Scene) -> str:
     in_the_way = sorted(
-        (stop.at, label)
-        for stop, (label, _, share) in zip(joint.stops, scene.inputs, strict=True)
-        if not _satisfied(stop.lever, share)
+        (stop.at, one.label)
+        for stop, one in zip(joint.stops, scene.inputs, strict=True)
+        if laws.in_the_way(stop, one.value, one.full) and stop.at < joint.end
     )
     if not in_the_way:
         return f"nothing is in the way of {scene.part}: it runs to its end, {scene.at}."
@@ -215,29 +243,37 @@ def _(joint: laws.SteppedStops, scene: Scene) -> str:
 
 @_says.register
 def _(joint: laws.HalfStep, scene: Scene) -> str:
-    (base, base_at, _), (shoulder, _, share) = scene.inputs
-    if share > 0:
-        return f"{base} brings {scene.part} to {base_at}, and {shoulder} shifts it to {scene.at}."
-    return f"{base} brings {scene.part} to {scene.at}; {shoulder} adds nothing."
+    base, shoulder = scene.inputs
+    if shoulder.value:
+        return (
+            f"{base.label} brings {scene.part} to {base.at}, "
+            f"and {shoulder.label} shifts it to {scene.at}."
+        )
+    return f"{base.label} brings {scene.part} to {scene.at}; {shoulder.label} adds nothing."
 
 
 @_says.register
 def _(joint: laws.OpposedRacks, scene: Scene) -> str:
-    pulling = [f"{label} by {at}" for label, at, share in scene.inputs if share > 0]
-    if not scene.moved:
-        return f"{scene.part} stands at {scene.at}, between two columns."
-    return f"{listed(pulling)} turns {scene.part} to {scene.at}."
+    pulling = [f"{one.label} by {one.at}" for one in scene.inputs if one.value]
+    if not pulling:
+        idle = listed((one.label for one in scene.inputs), "nor")
+        return f"neither {idle} moves, so {scene.part} stays at {scene.at}."
+    turns = "turns" if len(pulling) == 1 else "turn"
+    return f"{listed(pulling)} {turns} {scene.part} to {scene.at}."
 
 
 @_says.register
 def _(joint: laws.SummingLever, scene: Scene) -> str:
-    shares = listed(f"{at} of {label}" for label, at, _ in scene.inputs)
+    shares = listed(f"{one.at} of {one.label}" for one in scene.inputs)
     return f"{scene.part} divides the way between {shares}: it stands at {scene.at}."
 
 
-def _satisfied(literal: Literal, share: Fraction) -> bool:
-    """Whether a literal finds its part at the end it wants; half-way counts as operated."""
-    return (share >= Fraction(1, 2)) == literal.operated
+def _stays(scene: Scene) -> str:
+    return f"stands at {scene.at}" if scene.moved else "stays at rest"
+
+
+def _are(labels: Sequence[str]) -> str:
+    return "is" if len(labels) == 1 else "are"
 
 
 def codes_in_words(machine: Machine, codes: Sequence[int]) -> str:

@@ -1,0 +1,175 @@
+"""How a fault makes a misprint, in sentences: the right parts, at the right places, in order."""
+
+import random
+from fractions import Fraction
+
+import pytest
+from plain_runs import SALTMERE, plain, walk
+
+import mechlogic
+from mechlogic import Behaviour, Entry, Fault, Logbook
+from mechlogic.behaviour import World
+from mechlogic.diagnosis import every_single
+from mechlogic.evidence import Evidence, account
+from mechlogic.faults import MODES, single_faults
+from mechlogic.story import (
+    Deviation,
+    deviations,
+    fault_sentence,
+    how,
+    hypothesis_label,
+    possible_prints,
+    seen,
+    seen_as,
+)
+from mechlogic.words import displacement, the
+
+MACHINE = mechlogic.load("saltmere")
+PRINTER = SALTMERE.printer
+CERTAIN = [f for f in single_faults(MACHINE.mechanism) if f.mode != "half-way"]
+
+
+def story(faults, *entries):
+    evidence, behaviour = Evidence(MACHINE, Logbook(entries)), Behaviour(MACHINE, faults)
+    return how(evidence, behaviour, account(evidence, behaviour))
+
+
+def differing(fault, code, memory, by_hand=False):
+    """The parts that the brute force finds elsewhere than in a healthy machine, and where."""
+    remembered = {fault.part: PRINTER.places[fault.part][memory[0]]} if memory else {}
+    good, *_ = PRINTER.follow(MACHINE.as_set(code))
+    bad, *_ = PRINTER.follow(MACHINE.as_set(code), plain((fault,)), by_hand, remembered)
+    return [
+        (name, PRINTER.places[name].index(good[name]), PRINTER.places[name].index(bad[name]))
+        for name in good
+        if good[name] != bad[name]
+    ]
+
+
+@pytest.mark.parametrize("fault", CERTAIN, ids=str)
+def test_the_chain_is_the_parts_that_stand_elsewhere(fault):
+    behaviour, rng = Behaviour(MACHINE, (fault,)), random.Random(str(fault))
+    for code in rng.sample(range(128), 4):
+        memory = rng.choice(behaviour.memories)
+        chain = deviations(behaviour, code, World(memory))
+        wanted = differing(fault, code, memory)
+        assert sorted((d.part, d.healthy, d.found) for d in chain) == sorted(wanted)
+        order = list(MACHINE.mechanism.parts)
+        assert [d.part for d in chain] == sorted((d.part for d in chain), key=order.index)
+
+
+def test_turned_by_hand_a_sluggish_part_leaves_no_chain():
+    behaviour = Behaviour(MACHINE, (Fault("slide1", "slow to return"),))
+    assert deviations(behaviour, ord("@"), World((1,)))
+    assert deviations(behaviour, ord("@"), World((1,)), by_hand=True) == ()
+
+
+def test_the_story_of_an_entry_made_by_hand_does_not_blame_a_part_that_is_slow_only_at_speed():
+    faults = (Fault("slide1", "slow to return"), Fault("slide5", "stuck at rest"))
+    entries = (Entry(ord("A"), "A"), Entry(ord("P"), "@", driven="hand"))
+    told = story(faults, *entries)
+    assert "slide 5 stands at 0 mm instead of 4 mm" in told
+    assert "slide 1 stands" not in told
+    assert "So when P comes, slide 5" in told, "and what came before does not matter"
+
+
+def test_a_healthy_machine_has_no_chain():
+    for code in range(128):
+        assert deviations(Behaviour(MACHINE, ()), code, World()) == ()
+
+
+def test_the_story_of_a_late_lever():
+    """The bench log of Saltmere's middle stop lever, told from slide to paper."""
+    late = (Fault("middle_stop", "slow to return"),)
+    log = SALTMERE.type(plain(late), [ord("B"), ord("@"), ord("@")], random.Random(1))
+    misprint = log[1].printed
+    assert misprint != "@"
+    told = story(late, *log)
+    assert told.startswith("The middle stop lever comes back late, so it still stands where the ")
+    assert "So when @ comes after B, the middle stop lever stands at 5 mm instead of 0 mm" in told
+    assert f"{misprint} is printed where @ belongs." in told
+    assert told.endswith("It explains the only misprint, and no entry speaks against it.")
+
+
+@pytest.mark.parametrize("fault", random.Random(7).sample(CERTAIN, 24), ids=str)
+def test_the_story_names_every_part_of_the_chain_in_order_and_no_other(fault):
+    rng = random.Random(str(fault))
+    log = SALTMERE.type(plain((fault,)), walk(rng)[:120], rng)
+    evidence, behaviour = Evidence(MACHINE, Logbook(tuple(log))), Behaviour(MACHINE, (fault,))
+    told = account(evidence, behaviour)
+    text = how(evidence, behaviour, told)
+    assert text.startswith(fault_sentence(MACHINE, fault))
+    first = next((t for t, e in enumerate(log) if e.printed != MACHINE.good_print(e.sent)), None)
+    if first is None:
+        assert " stands at " not in text
+        assert "The log shows no misprint" in text
+        return
+    chain = deviations(behaviour, log[first].sent, told.path[first])
+    said = [
+        f"{the(MACHINE.label(d.part))} stands at {displacement(MACHINE, d.part, d.found)} "
+        f"instead of {displacement(MACHINE, d.part, d.healthy)}"
+        for d in chain
+    ]
+    assert text.count(" stands at ") == len(chain)
+    assert [text.index(link) for link in said] == sorted(text.index(link) for link in said)
+
+
+def test_the_score_counts_what_is_explained_and_what_must_be_misread():
+    stuck = (Fault("bar1", "stuck at rest"),)
+    good, wrong, odd = Entry(ord("B"), "B"), Entry(ord("C"), "B"), Entry(ord("D"), "Q")
+    assert story(stuck, good).endswith("The log shows no misprint, and no entry speaks against it.")
+    assert story(stuck, wrong, wrong).endswith("It explains all 2 misprints, and no entry speaks "
+                                               "against it.")  # fmt: skip
+    assert story(stuck, wrong, odd).endswith(
+        "It explains 1 of 2 misprints; entry 2 would have to be misread."
+    )
+    assert story((), odd, good, odd).endswith(
+        "It explains 0 of 2 misprints; entries 1 and 3 would have to be misread."
+    )
+    many = story((), *[odd] * 9)
+    assert many.endswith("entries 1, 2, 3, 4, 5 and 4 more would have to be misread.")
+
+
+@pytest.mark.parametrize("faults", every_single(MACHINE)[1:], ids=lambda faults: str(faults[0]))
+def test_every_fault_can_be_said(faults):
+    (fault,) = faults
+    said, label = fault_sentence(MACHINE, fault), hypothesis_label(MACHINE, faults)
+    for text in (said, label):
+        assert MACHINE.label(fault.part) in text[:1].lower() + text[1:]
+        assert "{" not in text
+        assert "<" not in text
+        assert "&" not in text
+    assert said.endswith(".")
+    assert said[0].isupper()
+    assert MODES[fault.mode].name in label
+    if fault.input:
+        assert MACHINE.label(fault.input) in said
+        assert MACHINE.label(fault.input) in label
+
+
+def test_labels_of_none_and_of_several_faults():
+    assert hypothesis_label(MACHINE, ()) == "the printer is innocent"
+    two = (Fault("arm", "half-way"), Fault("slide3", "disconnected", "bar3"))
+    assert hypothesis_label(MACHINE, two) == (
+        "reversing arm: half-way + slide 3: disconnected from code bar 3"
+    )
+
+
+def test_prints_as_nouns_and_sentences():
+    assert seen("A") == "A is printed"
+    assert seen("nothing") == "nothing is printed"
+    assert seen("unreadable") == "something unreadable is printed"
+    assert (seen_as("A"), seen_as("nothing")) == ("A", "a blank")
+
+
+def test_what_is_printed_in_one_world_row_by_row():
+    late = Behaviour(MACHINE, (Fault("slide1", "slow to return"),))
+    rows = MACHINE.rows([ord("@"), ord("A")])
+    assert possible_prints(late, rows, World((0,))) == ("@", "A")
+    assert possible_prints(late, rows, World((1,))) == ("A", "A")
+
+
+def test_a_deviation_says_where_a_part_should_stand_and_where_it_does():
+    (first, *_) = deviations(Behaviour(MACHINE, (Fault("bar1", "stuck at rest"),)), 65, World())
+    assert first == Deviation("bar1", healthy=1, found=0)
+    assert MACHINE.mechanism.laws["bar1"].places == (0, Fraction(4))

@@ -1,0 +1,211 @@
+"""The words reading: for every code every part is spoken of, where it is, and who put it there."""
+
+import random
+import re
+from fractions import Fraction
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from plain_runs import SALTMERE, Runs
+from strategies import descriptions, few, machine_of
+
+import mechlogic
+from mechlogic import laws, words
+from mechlogic.logbook import NOTHING, UNREADABLE
+from mechlogic.table import place_in_row
+from mechlogic.words import capitalised, displacement, explain, listed, measure, sentence, the
+
+MACHINE = mechlogic.load("saltmere")
+PRINTER = SALTMERE.printer
+EVEN = [code | (code.bit_count() % 2) << 7 for code in range(128)]
+
+
+def said(code):
+    return {step.part: step.says for step in explain(MACHINE, code)}
+
+
+@pytest.mark.parametrize("code", random.Random(5).sample(EVEN, 40))
+def test_every_part_is_spoken_of_once_in_working_order_and_the_print_last(code):
+    steps = explain(MACHINE, code)
+    assert [step.part for step in steps] == [*MACHINE.mechanism.parts, "print"]
+    for step in steps:
+        assert re.fullmatch(r"[A-Z].*\.", step.says), step.says
+        assert step.part == "print" or MACHINE.label(step.part).lower() in step.says.lower()
+        assert not re.search(r"</?[a-z]|&[a-z]+;|None|Fraction|  ", step.says), "plain text"
+
+
+@pytest.mark.parametrize("code", random.Random(6).sample(EVEN, 40))
+def test_a_moved_part_is_said_to_be_where_the_brute_force_finds_it(code):
+    stands, _, printed = PRINTER.follow(code)
+    for name, says in list(said(code).items())[:-1]:
+        at = measure(stands[name], MACHINE.mechanism.unit(name))
+        if stands[name]:
+            assert at in says, (name, says)
+        else:
+            assert re.search(r"stays at rest|held back|held up|holds .* start|0 mm", says), says
+    shown = {NOTHING: "nothing is printed"}.get(printed, f"prints {printed}")
+    assert shown in said(code)["print"]
+
+
+@few
+@given(descriptions(), st.data())
+def test_every_joint_says_where_its_part_stands(description, data):
+    machine, runs = machine_of(description), Runs(description)
+    code = data.draw(st.integers(0, (1 << machine.units) - 1))
+    stands, *_ = runs.printer.follow(code)
+    for step in explain(machine, code)[:-1]:
+        assert re.fullmatch(r"[A-Z].*\.", step.says), step.says
+        assert step.part in step.says.lower()
+        if stands[step.part]:
+            assert measure(stands[step.part], machine.mechanism.unit(step.part)) in step.says
+
+
+@few
+@given(descriptions(), st.data())
+def test_the_stop_that_is_blamed_is_the_first_one_in_the_way(description, data):
+    machine, runs = machine_of(description), Runs(description)
+    stands, *_ = runs.printer.follow(data.draw(st.integers(0, (1 << machine.units) - 1)))
+    index = {name: runs.printer.places[name].index(at) for name, at in stands.items()}
+    for name, part in description["parts"].items():
+        if part["joint"] != "stepped_stops":
+            continue
+        text = sentence(machine, name, index)
+        if stands[name] == part["end_mm"]:
+            assert "othing is in the way" in text
+            continue
+        arresting = [stop["lever"] for stop in part["stops"] if stop["at_mm"] == stands[name]]
+        assert any(lever in text.lower() for lever in arresting)
+        for lever in {stop["lever"] for stop in part["stops"]} - {*arresting, name}:
+            assert f"{lever} " not in text.lower()
+
+
+# -- each joint in its own words -----------------------------------------------------------------
+
+
+def test_the_middle_stop_lever_is_pushed_by_either_slide_or_both_or_neither():
+    b2, b5 = 2, 16
+    assert said(0)["middle_stop"] == (
+        "Neither slide 2 nor slide 5 pushes, so the middle stop lever stays at rest."
+    )
+    assert said(b2)["middle_stop"] == "Slide 2 pushes the middle stop lever: it moves 5 mm."
+    assert said(b5)["middle_stop"] == "Slide 5 pushes the middle stop lever: it moves 5 mm."
+    assert said(b2 | b5)["middle_stop"] == (
+        "Slide 2 and slide 5 both push the middle stop lever: it moves 5 mm."
+    )
+
+
+def test_the_lift_rack_stops_at_the_first_stop_that_is_still_in_its_way():
+    assert said(0)["lift_rack"] == (
+        "The middle stop lever holds the lift rack at the start of its way."
+    )
+    assert said(16)["lift_rack"] == (
+        "The lift rack runs to 5 mm, where the left stop lever is in its way."
+    )
+    assert said(2)["lift_rack"] == (
+        "The lift rack runs to 10 mm, where the right stop lever is in its way."
+    )
+    assert said(18)["lift_rack"] == (
+        "Nothing is in the way of the lift rack: it runs to its end, 15 mm."
+    )
+
+
+def test_the_print_suppression_bar_and_the_hammer():
+    control = said(13 | 128)
+    assert control["suppression_bar"] == (
+        "Every bar under the print suppression bar shows it a notch: it drops 4 mm."
+    )
+    assert control["hammer"] == "The print hammer is held back by the print suppression bar."
+    assert control["print"] == "For CR nothing is printed."
+    letter = said(65)
+    assert letter["suppression_bar"] == (
+        "Code bar 7 shows no notch: the print suppression bar is held up."
+    )
+    assert letter["hammer"] == (
+        "The print suppression bar is at rest, so the print hammer goes its full 4 mm."
+    )
+    assert said(96)["suppression_bar"].startswith("Code bar 6 and code bar 7 show no notch")
+
+
+def test_the_pinion_turns_either_way_in_degrees():
+    assert said(0)["turn"] == "The right rack by 2 mm turns the type-wheel pinion to 22.5°."
+    assert said(4 | 128)["turn"] == "The left rack by 2 mm turns the type-wheel pinion to −22.5°."
+
+
+def test_the_shoulder_shifts_the_carriage_by_half_a_step():
+    assert said(64 | 128)["lift"].endswith("shifts it to 2.5 mm.")
+    assert "adds nothing" in said(0)["lift"]
+
+
+def test_bars_speak_of_their_bits():
+    assert said(1 | 128)["bar1"] == "Bit b1 is set: code bar 1 moves 4 mm."
+    assert said(0)["bar1"] == "Bit b1 is not set: code bar 1 stays at rest."
+
+
+# -- parts that are not where they should be -----------------------------------------------------
+
+
+def places(code):
+    return {name: place_in_row(c, code) for name, c in MACHINE.healthy.places.items()}
+
+
+def test_a_bar_that_does_not_obey_its_bit_is_said_to():
+    stuck = {**places(1), "bar1": 0}
+    assert sentence(MACHINE, "bar1", stuck, 1) == "Bit b1 is set, but code bar 1 stays at rest."
+    pushed = {**places(0), "bar1": 1}
+    assert sentence(MACHINE, "bar1", pushed, 0) == "Bit b1 is not set, but code bar 1 moves 4 mm."
+    assert sentence(MACHINE, "bar1", pushed) == "Code bar 1 moves 4 mm."
+
+
+def test_a_part_that_does_not_obey_its_inputs_is_said_to():
+    stuck = {**places(2), "middle_stop": 0}
+    assert sentence(MACHINE, "middle_stop", stuck) == (
+        "Slide 2 pushes the middle stop lever: it moves 5 mm. So it should, but it stands at 0 mm."
+    )
+
+
+def test_a_bad_print_is_said_beside_the_good_one():
+    speak = words.printed_sentence
+    assert speak(MACHINE, 65, "A") == "For A the hammer prints A."
+    assert speak(MACHINE, 65, "Q") == "For A the hammer prints Q; a good machine prints A."
+    assert speak(MACHINE, 65, NOTHING) == "For A nothing is printed; a good machine prints A."
+    between = "For A the wheel stands between two characters: the print is unreadable; "
+    assert speak(MACHINE, 65, UNREADABLE).startswith(between)
+
+
+def test_sentences_are_plain_text_and_escape_nothing():
+    assert said(ord("<"))["print"] == "For < the hammer prints <."
+    assert said(ord("&") | 128)["print"] == "For & the hammer prints &."
+
+
+# -- small words ---------------------------------------------------------------------------------
+
+
+def test_a_list_has_commas_and_one_and():
+    assert listed([]) == ""
+    assert listed(["a"]) == "a"
+    assert listed(["a", "b"]) == "a and b"
+    assert listed(["a", "b", "c"], "or") == "a, b or c"
+
+
+def test_numbered_labels_are_names_and_take_no_article():
+    assert the("slide 5") == "slide 5"
+    assert the("arm") == "the arm"
+    assert capitalised("the print of CR") == "The print of CR"
+    assert capitalised("") == ""
+
+
+def test_measures_have_a_unit_and_a_true_minus():
+    assert measure(Fraction(5, 2), "mm") == "2.5 mm"
+    assert measure(Fraction(-135, 2), "degrees") == "−67.5°"
+    assert measure(Fraction(1, 3), "mm") == "0.3333 mm"
+    assert displacement(MACHINE, "turn", 0) == "−157.5°"
+
+
+def test_codes_are_named_as_in_the_standard():
+    assert words.codes_in_words(MACHINE, [13, 65, 32]) == "CR, A and SP"
+
+
+def test_a_joint_without_words_is_refused_and_not_passed_over():
+    with pytest.raises(NotImplementedError, match="no words for Bit"):
+        words._says(laws.Bit(1, Fraction(4)), None)
