@@ -160,6 +160,13 @@ def test_faults_that_leave_too_much_open_are_refused_with_a_mend():
         frames(SALTMERE, [*sluggish, Fault("left_rack", "slow to return")])
 
 
+def test_a_machine_with_every_lever_half_way_is_refused_before_its_cases_are_listed():
+    half_way = [fault for fault in single_faults(SALTMERE.mechanism) if fault.mode == "half-way"]
+    assert len(half_way) > 20
+    with pytest.raises(FaultError, match="cases open"):
+        frames(SALTMERE, half_way)
+
+
 def test_a_fault_that_the_machine_cannot_have_is_refused():
     with pytest.raises(FaultError, match="Did you mean middle_stop"):
         frames(SALTMERE, [Fault("midle_stop", "stuck at rest")])
@@ -373,15 +380,30 @@ def test_the_bench_gives_adds_and_mends_faults():
     assert view.faults == () and view.message == ""
 
 
-def test_the_bench_offers_just_the_faults_that_a_part_can_have():
+def test_the_bench_offers_every_fault_that_a_part_can_have_and_each_can_be_given():
     view = MachineView(SALTMERE)
     bench = FaultBench(view)
-    for part in SALTMERE.mechanism.parts:
+    for part in ("bar6", "middle_stop", "lift_rack", "turn"):
         bench.part.value = part
         offered = [fault for _, fault in bench.fault.options]
-        assert sorted(map(plain, offered)) == sorted(
-            fault for fault in PLAIN_SALTMERE.single_faults() if fault[0] == part
-        )
+        names = [name for name, _ in bench.fault.options]
+        assert len(set(names)) == len(names)
+        steady = {fault for fault in PLAIN_SALTMERE.single_faults() if fault[0] == part}
+        assert steady <= set(map(plain, offered))
+        for fault in offered:
+            bench.fault.value = fault
+            bench.only.click()
+            assert (view.faults, view.message) == ((fault,), "")
+
+
+def test_a_fault_that_comes_and_goes_says_so_and_may_print_both():
+    shown = Shown(frames(SALTMERE, [Fault("left_stop", "stuck at rest", sometimes=True)]))
+    setting = shown.frames["send"]["R"]
+    printed = {shown.text(world, "printed", setting) for world in shown.frames["speed"]}
+    assert len(printed) == 2 and "R" in printed
+    assert shown.frames["faults"] == [
+        "The left stop lever at times stays at rest, whatever its input does."
+    ]
 
 
 def test_what_the_bench_knows_is_shown_with_its_cautions_and_without_markup_from_labels():

@@ -4,7 +4,8 @@ from html import escape
 
 import ipywidgets
 
-from mechlogic.faults import MODES, Fault, Mode, faults_of
+from mechlogic.faults import MODES, Fault, Mode, faults_of, rarer_faults_of
+from mechlogic.machine import Machine
 from mechlogic.widgets.frames import fault_sentence
 from mechlogic.widgets.machine_view import MachineView
 
@@ -63,10 +64,9 @@ class FaultBench(ipywidgets.VBox):  # type: ignore[misc]
     def _offer(self) -> None:
         """Offer the faults that the chosen part can have."""
         machine = self.view.machine
-        faults = faults_of(machine.mechanism, self.part.value)
-        self.fault.options = [
-            (f"{f.mode} from {machine.label(f.input)}" if f.input else f.mode, f) for f in faults
-        ]
+        chosen = machine.mechanism, self.part.value
+        faults = (*faults_of(*chosen), *rarer_faults_of(*chosen))
+        self.fault.options = [(_name(machine, fault), fault) for fault in faults]
         self._tell()
 
     def _tell(self) -> None:
@@ -86,6 +86,11 @@ def knowledge(view: MachineView, fault: Fault) -> str:
     )
     sentence = escape(fault_sentence(view.machine, fault))
     return f'<div class="mv-knowledge"><p>{sentence}</p><dl>{rows}</dl></div>'
+
+
+def _name(machine: Machine, fault: Fault) -> str:
+    felt = f" from {machine.label(fault.input)}" if fault.input else ""
+    return f"{fault.mode}{felt}{', at times' if fault.sometimes else ''}"
 
 
 def _sentence(text: str) -> str:

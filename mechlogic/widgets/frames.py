@@ -43,6 +43,7 @@ from collections.abc import Hashable, Iterable, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from itertools import product
+from math import prod
 from struct import pack
 from typing import Any
 
@@ -96,11 +97,14 @@ def fault_sentence(machine: Machine, fault: Fault) -> str:
 
 def _says(machine: Machine, fault: Fault) -> str:
     heard = words.the(machine.label(fault.input)) if fault.input else ""
-    return MODES[fault.mode].says.replace("{input}", heard)
+    at_times = "at times " if fault.sometimes else ""
+    return at_times + MODES[fault.mode].says.replace("{input}", heard)
 
 
 def _refuse_too_many(behaviour: Behaviour) -> None:
-    n_worlds = behaviour.n_worlds
+    laws = behaviour.mechanism.laws
+    memories = prod(len(laws[name].places) for name in behaviour.remembering)
+    n_worlds = memories * prod(die.sides for die in behaviour.dice)  # counted, not listed
     if n_worlds > MOST_WORLDS:
         raise FaultError(
             f"these faults together leave {n_worlds} cases open, and at most {MOST_WORLDS} can be "

@@ -51,8 +51,9 @@ export default {
       while (hints.children.length > shown.length) hints.lastChild.remove();
       shown.slice(hints.children.length).forEach((text) => hints.append(h("li", {}, text)));
       hint.textContent = shown.length ? "Another hint" : "Hint";
-      hint.hidden = left === 0;
-      reveal.hidden = left > 0 || model.get("state") !== "wrong";
+      const explained = because.textContent !== "";
+      hint.hidden = left === 0 || explained;
+      reveal.hidden = left > 0 || explained || model.get("state") !== "wrong";
     }
 
     const names = ["state", "verdict", "because", "hints", "hints_left"];

@@ -57,6 +57,42 @@ KEEP_BUSY = """code => {
 }"""
 STATUS = "() => jupyterapp.shell.currentWidget.sessionContext.session.kernel.status"
 INTERRUPT = "() => jupyterapp.shell.currentWidget.sessionContext.session.kernel.interrupt()"
+# Contrast as WCAG 2.2 defines it: between each text, or each edge of something to press, and the
+# nearest ground below it that is not transparent.
+CONTRASTS = """root => {
+    const light = colour => {
+        const [r, g, b] = colour.match(/[0-9.]+/g).slice(0, 3).map(value => {
+            const share = value / 255;
+            return share <= 0.04045 ? share / 12.92 : ((share + 0.055) / 1.055) ** 2.4;
+        });
+        return 0.2126 * r + 0.7152 * g + 0.0722 * b;
+    };
+    const clear = colour => /rgba\\(.*, 0\\)|transparent/.test(colour);
+    const ground = node => {
+        for (; node; node = node.parentElement) {
+            const colour = getComputedStyle(node).backgroundColor;
+            if (!clear(colour)) return colour;
+        }
+        return 'rgb(255, 255, 255)';
+    };
+    const ratio = (one, two) => {
+        const [high, low] = [light(one), light(two)].sort((a, b) => b - a);
+        return (high + 0.05) / (low + 0.05);
+    };
+    const found = [];
+    for (const node of root.querySelectorAll('*')) {
+        const says = Array.from(node.childNodes).some(n => n.nodeType === 3 && n.data.trim());
+        const style = getComputedStyle(node);
+        const inPicture = node.ownerSVGElement;
+        if (says && node.tagName !== 'title') {
+            const colour = inPicture ? style.fill : style.color;
+            found.push(['text', node.textContent, ratio(colour, ground(node))]);
+        } else if (parseFloat(style.borderTopWidth) && node.matches('button, input')) {
+            found.push(['edge', node.className, ratio(style.borderTopColor, ground(node))]);
+        }
+    }
+    return found;
+}"""
 CELLS = "() => Array.from(jupyterapp.shell.currentWidget.context.model.cells, c => c.toJSON())"
 
 
@@ -326,6 +362,26 @@ def test_nothing_moves_on_the_page_when_texts_change(desk):
         desk.send(text)
         seen.append(still.evaluate_all(tops))
     assert all(places == seen[0] for places in seen)
+
+
+@pytest.mark.parametrize("theme", ["JupyterLab Light", "JupyterLab Dark"])
+def test_texts_and_edges_stand_out_in_either_theme(desk, theme, shot):
+    desk = desk()
+    desk.page.evaluate(
+        "theme => jupyterapp.commands.execute('apputils:change-theme', { theme })", theme
+    )
+    is_light = str(theme == "JupyterLab Light").lower()
+    expect(desk.page.locator("body")).to_have_attribute("data-jp-theme-light", is_light)
+    desk.run("view.faults = (Fault('left_stop', 'slow to return'),)\nview.picked = 'lift_rack'")
+    desk.send("RT")
+    desk.page.wait_for_timeout(400)  # the last movement has ended
+    shot(desk.page, f"machine_view_{theme}")
+    desk.view.locator("summary").click()
+    found = desk.view.evaluate(CONTRASTS)
+    assert len(found) > 150
+    # WCAG 2.2, success criteria 1.4.3 and 1.4.11, level AA.
+    least = {"text": 4.5, "edge": 3.0}
+    assert [each for each in found if each[2] < least[each[0]]] == []
 
 
 def test_a_reader_who_wants_no_motion_gets_none(desk):
