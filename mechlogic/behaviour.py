@@ -16,6 +16,8 @@ from functools import cached_property, partial
 from itertools import product
 
 from mechlogic.faults import (
+    BIT_ADDED,
+    BIT_LOST,
     DISCONNECTED,
     HALF_WAY,
     SLOW_TO_OPERATE,
@@ -227,9 +229,9 @@ class Behaviour:
     def _acts_of(self, fault: Fault, numbers: Iterator[int]) -> list[Act]:
         name, mechanism = fault.part, self.mechanism
         match fault.mode:
-            case STUCK_AT_REST.name:
+            case STUCK_AT_REST.name | BIT_LOST.name:
                 return [Stands(name, mechanism.rest[name])]
-            case STUCK_OPERATED.name:
+            case STUCK_OPERATED.name | BIT_ADDED.name:
                 return [Stands(name, mechanism.far_end[name])]
             case SLOW_TO_RETURN.name:
                 return [Late(name, higher=mechanism.rest[name] == 0)]

@@ -126,6 +126,27 @@ UNKNOWN = Mode(
     weight=0.2,
 )
 
+BIT_LOST = Mode(
+    name="bit lost before the bar",
+    says="is never told of its bit, which is lost before it",
+    change="the code bar never gets its bit: the printer itself is innocent",
+    looks_like="The same text from another source prints right; the bar moves freely by finger.",
+    causes="a keyboard contact that stays open, a broken wire, a selector that misses one unit",
+    remedy="Send the same text from another source before you open the printer.",
+    cautions=f"{SAFE_TO_WIRE} {SAFE_TO_LOOK}",
+    weight=1.5,
+)
+BIT_ADDED = Mode(
+    name="bit added before the bar",
+    says="is told of its bit with every character, though nobody sent it",
+    change="the code bar gets its bit always: the printer itself is innocent",
+    looks_like="The same text from another source prints right; the bar moves freely by finger.",
+    causes="a keyboard contact that stays closed, wires that touch, a selector that drags",
+    remedy="Send the same text from another source before you open the printer.",
+    cautions=f"{SAFE_TO_WIRE} {SAFE_TO_LOOK}",
+    weight=1.0,
+)
+
 MODES = {
     mode.name: mode
     for mode in (
@@ -136,9 +157,14 @@ MODES = {
         HALF_WAY,
         DISCONNECTED,
         UNKNOWN,
+        BIT_LOST,
+        BIT_ADDED,
     )
 }
 """All modes by name."""
+
+BEFORE_THE_PRINTER = frozenset({BIT_LOST.name, BIT_ADDED.name})
+"""Modes of the line, the keyboard or the selector: they come with the code, not with the parts."""
 
 SLUGGISH = frozenset({SLOW_TO_RETURN.name, SLOW_TO_OPERATE.name})
 """Modes whose outcome depends on the character before."""
@@ -223,10 +249,20 @@ def rarer_faults_of(mechanism: Mechanism, name: str) -> tuple[Fault, ...]:
     """Faults of one part to think of when no steady one explains a log.
 
     Each steady fault may come and go (a half-way part does so anyway), and the part may do
-    something that is not on the list.
+    something that is not on the list.  A code bar may be told the wrong thing.
     """
     steady = (f for f in faults_of(mechanism, name) if f.mode != HALF_WAY.name)
-    return (*(replace(f, sometimes=True) for f in steady), Fault(name, UNKNOWN.name))
+    line = line_faults(mechanism) if name in mechanism.bars else ()
+    return (
+        *(replace(f, sometimes=True) for f in steady),
+        Fault(name, UNKNOWN.name),
+        *(fault for fault in line if fault.part == name),
+    )
+
+
+def line_faults(mechanism: Mechanism) -> tuple[Fault, ...]:
+    """Faults before the printer: a bit lost or added on its way to a code bar."""
+    return tuple(Fault(bar, mode) for bar in mechanism.bars for mode in sorted(BEFORE_THE_PRINTER))
 
 
 def rarer_faults(mechanism: Mechanism) -> tuple[Fault, ...]:

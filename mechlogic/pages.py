@@ -11,13 +11,15 @@ from pathlib import Path
 
 from mechlogic.advice import Check
 from mechlogic.behaviour import Behaviour
+from mechlogic.checks import Option
 from mechlogic.diagnosis import Diagnosis, Suspect
 from mechlogic.evidence import Evidence
-from mechlogic.faults import MODES, Hypothesis, Mode
+from mechlogic.faults import MODES, SAFE_TO_LOOK, Hypothesis, Mode
 from mechlogic.logbook import NOTHING, UNREADABLE, Entry
 from mechlogic.machine import Machine
 from mechlogic.story import how, hypothesis_label
 from mechlogic.verdict import Verdict
+from mechlogic.words import listed
 
 STYLE = (Path(__file__).parent / "pages.css").read_text(encoding="utf-8")
 """The style sheet for every piece made here."""
@@ -198,6 +200,33 @@ def advice(diagnosis: Diagnosis, check: Check | None) -> str:
         '<table class="ml-splits"><tr><th scope="col">if it prints</th>'
         '<th scope="col">chance</th><th scope="col">suspects left</th></tr>'
         f"{rows}</table></details>"
+    )
+
+
+def options_table(options: Sequence[Option]) -> str:
+    """Every check that would tell something, the one most worth its minutes first."""
+    if not options:
+        return "<p>No check on the list would tell the suspects apart any further.</p>"
+    rows = "".join(_option_row(option) for option in options)
+    return (
+        '<table class="ml-splits"><tr><th scope="col">check</th><th scope="col">minutes</th>'
+        '<th scope="col">expected information</th><th scope="col">for each minute</th>'
+        f'<th scope="col">why</th></tr>{rows}</table>'
+        f'<p class="ml-quiet">{escape(SAFE_TO_LOOK)}</p>'
+    )
+
+
+def _option_row(option: Option) -> str:
+    outcomes = "".join(
+        f"<li>{escape(split.outcome)} ({percent(split.probability)}): leaves "
+        f"{escape(listed(map(str, split.suspects)))}</li>"
+        for split in option.splits
+    )
+    return (
+        f"<tr><td>{escape(option.what)}</td><td>{option.minutes:g}</td>"
+        f"<td>{option.gain:.2f} bits</td><td>{option.worth:.3f}</td>"
+        f"<td><details><summary>{escape(option.reason)}</summary><ul>{outcomes}</ul></details>"
+        "</td></tr>"
     )
 
 

@@ -6,7 +6,7 @@ smaller one that already explains the log are passed over, since they are not mi
 set is passed over, ever.
 """
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
@@ -83,7 +83,7 @@ def look_further(machine: Machine, log: Logbook, most: int = 2) -> Diagnosis:
     return diagnose(machine, log, dict.fromkeys(tried))
 
 
-def candidates(evidence: Evidence, hypotheses: list[Hypothesis]) -> Iterator[Hypothesis]:
+def candidates(evidence: Evidence, hypotheses: Sequence[Hypothesis]) -> Iterator[Hypothesis]:
     """The hypotheses of which some world fits each entry, looked at by itself.
 
     Every hypothesis that explains the log is among them.

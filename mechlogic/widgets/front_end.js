@@ -98,6 +98,9 @@ export function mount(el, data, tell = {}) {
   picture.innerHTML = data.svg; // drawn by Python, which escapes every label in it
   const wheel = h("figure", { class: "mv-wheel", onclick: setUnderPointer });
   wheel.innerHTML = data.wheel;
+  for (const svg of [picture, wheel].map((figure) => figure.querySelector("svg"))) {
+    svg.style.maxWidth = `${svg.viewBox.baseVal.width}px`; // a small picture is not blown up
+  }
 
   const setting = h("p", { class: "mv-setting" });
   const tells = h("p", { class: "mv-tells" });

@@ -8,10 +8,12 @@ import ipywidgets as w
 
 from mechlogic import pages
 from mechlogic.advice import next_check
+from mechlogic.alignment import FILLER, align, from_aligned
+from mechlogic.checks import USUAL_MINUTES, options
 from mechlogic.codes import CodeError
-from mechlogic.diagnosis import Diagnosis, diagnose
+from mechlogic.diagnosis import Diagnosis, diagnose, every_single
 from mechlogic.evidence import Evidence
-from mechlogic.faults import Fault, FaultError, faults_of
+from mechlogic.faults import Fault, FaultError, faults_of, line_faults
 from mechlogic.logbook import (
     NOTHING,
     UNREADABLE,
@@ -26,6 +28,8 @@ from mechlogic.search import look_further
 from mechlogic.verdict import judge
 
 WIDE = w.Layout(width="100%")
+MINUTES_OF = {"type": "a key", "hand": "a hand turn", "source": "a new source"}
+"""What the kinds of effort are called beside their costs."""
 
 
 class LogBench(w.VBox):  # type: ignore[misc]
@@ -41,7 +45,8 @@ class LogBench(w.VBox):  # type: ignore[misc]
         self.logbook = Logbook((), machine.code)
         self._problems, self._strip, self._wheel = _page(), _page(), _page()
         self._summary, self._advice, self._suspects = _page(), _page(), _page()
-        self._verdict = _page()
+        self._verdict, self._options = _page(), _page()
+        self._minutes: dict[str, float] = {}
         super().__init__(
             children=[
                 w.HTML(f"<style>{pages.STYLE}</style>"),
@@ -53,8 +58,20 @@ class LogBench(w.VBox):  # type: ignore[misc]
                 self._advice,
                 self._further_button(),
                 w.Tab(
-                    children=[self._suspects, self._wheel, self._hypothesis_box()],
-                    titles=("Suspects", "Wheel map", "Is my hypothesis right?"),
+                    children=[
+                        self._suspects,
+                        self._options_box(),
+                        self._wheel,
+                        self._hypothesis_box(),
+                        self._paste_box(),
+                    ],
+                    titles=(
+                        "Suspects",
+                        "Every check",
+                        "Wheel map",
+                        "Is my hypothesis right?",
+                        "Paste two lines",
+                    ),
                     layout=WIDE,
                 ),
             ],
@@ -65,13 +82,15 @@ class LogBench(w.VBox):  # type: ignore[misc]
     def show(self, log: Logbook) -> None:
         """Show a log and everything that follows from it."""
         self.logbook = log
-        self._explain(diagnose(self.machine, log))
+        tried = (*every_single(self.machine), *((f,) for f in line_faults(self.machine.mechanism)))
+        self._explain(diagnose(self.machine, log, tried))
 
     def look_further(self) -> None:
         """Hold the log against two faults at once, faults that come and go, and unlisted ones."""
         self._explain(look_further(self.machine, self.logbook))
 
     def _explain(self, diagnosis: Diagnosis) -> None:
+        self._diagnosis = diagnosis
         log, evidence = self.logbook, diagnosis.evidence
         _say(self._problems, "")
         _say(self._strip, pages.log_strip(evidence))
@@ -81,10 +100,16 @@ class LogBench(w.VBox):  # type: ignore[misc]
             _say(self._summary, "<p>Choose a log above, or write down what you sent and saw.</p>")
             _say(self._advice, "")
             _say(self._suspects, "<p>No entries yet, so nobody is suspected.</p>")
+            _say(self._options, "")
             return
         _say(self._summary, pages.log_summary(diagnosis))
         _say(self._advice, pages.advice(diagnosis, next_check(diagnosis)))
         _say(self._suspects, pages.suspect_list(diagnosis))
+        self._weigh()
+
+    def _weigh(self) -> None:
+        """Weigh every check, with the minutes that the restorer gave."""
+        _say(self._options, pages.options_table(options(self._diagnosis, self._minutes)))
 
     def _further_button(self) -> w.Widget:
         button = w.Button(
@@ -175,6 +200,56 @@ class LogBench(w.VBox):  # type: ignore[misc]
         return w.HBox(
             [sent, printed, by_hand, gap, add, undo], layout=w.Layout(flex_flow="row wrap")
         )
+
+    # -- every check and its cost -----------------------------------------------------------------
+
+    def _options_box(self) -> w.Widget:
+        kinds = USUAL_MINUTES | {k: float(v) for k, v in self.machine.efforts.items()}
+
+        def change(kind: str, event: dict[str, float]) -> None:
+            self._minutes[kind] = event["new"]
+            if self.logbook.entries:
+                self._weigh()
+
+        boxes = []
+        for kind, cost in kinds.items():
+            box = w.BoundedFloatText(
+                value=cost, min=0.05, max=10_000, description=MINUTES_OF.get(kind, f"{kind} off")
+            )
+            box.layout.width = "190px"
+            box.observe(partial(change, kind), "value")
+            boxes.append(box)
+        costs = w.HBox(boxes, layout=w.Layout(flex_flow="row wrap"))
+        return w.VBox([w.HTML("Minutes that each kind of check costs you:"), costs, self._options])
+
+    # -- two pasted lines -------------------------------------------------------------------------
+
+    def _paste_box(self) -> w.Widget:
+        sent = w.Textarea(description="Sent", rows=2, layout=WIDE)
+        printed = w.Textarea(description="Printed", rows=2, layout=WIDE)
+        for box in (sent, printed):
+            box.add_class("ml-monospace")
+        side = w.Button(description="Lay side by side", layout=w.Layout(width="150px"))
+        take = w.Button(description="Take as the log", button_style="primary")
+        said = w.HTML(
+            "Paste what was sent above what was printed. If the lines differ in length, lay them "
+            f"side by side: a {FILLER} then stands wherever one of them has nothing, and you can "
+            "move it before you take the log."
+        )
+
+        def lay(_: object) -> None:
+            above, below = (box.value.replace(FILLER, "").strip("\r\n") for box in (sent, printed))
+            try:
+                sent.value, printed.value = align(above, below)
+            except ValueError as error:
+                _say(self._problems, pages.problem_list([error]))
+
+        def read(_: object) -> None:
+            self._try(partial(from_aligned, sent.value, printed.value, self.machine.code))
+
+        side.on_click(lay)
+        take.on_click(read)
+        return w.VBox([said, sent, printed, w.HBox([side, take])])
 
     # -- a hypothesis of one's own ----------------------------------------------------------------
 

@@ -1,0 +1,288 @@
+"""Every kind of check, weighed: what it is expected to tell, for the minutes that it costs.
+
+Typing tells the least and costs next to nothing; taking off the head tells nearly all and costs an
+evening.  The check to do next is the one with the most expected information per minute.  Unlike
+print, a look at the parts can tell members of one class apart.
+"""
+
+from collections import defaultdict
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
+from functools import partial
+from math import exp, log2
+
+from mechlogic.advice import next_check, readable_codes
+from mechlogic.behaviour import Behaviour
+from mechlogic.diagnosis import Diagnosis, prior
+from mechlogic.faults import BEFORE_THE_PRINTER, MODES, Hypothesis
+from mechlogic.machine import Machine, spread
+from mechlogic.words import listed, the
+
+TYPE, HAND, SOURCE = "type", "hand", "source"
+"""Kinds of effort that are no access to parts: one character, a turn by hand, another source."""
+
+USUAL_MINUTES = {TYPE: 0.2, HAND: 2.0, SOURCE: 3.0}
+"""What those cost where the machine's description does not say (common practice, no source)."""
+
+OILING = 5.0
+"""Minutes that cleaning and oiling takes, parts in reach (common practice, no source)."""
+
+CURED_BY_OIL = {
+    "slow to return": 0.8,
+    "slow to operate": 0.8,
+    "half-way": 0.5,
+    "stuck at rest": 0.3,
+}
+"""How often oil alone cures a mode; others it does not cure (common practice, no source)."""
+
+LEAST_GAIN = 0.01
+"""Bits below which a check is left out."""
+
+MOST_MEMBERS = 60
+"""How many hypotheses, the likeliest first, are weighed for a turn by hand."""
+
+Outcomes = Mapping[str, float]
+"""The chance of each outcome of a check, under one hypothesis."""
+
+
+@dataclass(frozen=True)
+class Split:
+    """What one outcome of a check would leave.
+
+    Attributes:
+        outcome: What would be found, in words.
+        probability: The chance of it.
+        suspects: Numbers of the suspects it would leave, from 1.
+    """
+
+    outcome: str
+    probability: float
+    suspects: tuple[int, ...]
+
+
+@dataclass(frozen=True)
+class Option:
+    """A check that could be done next.
+
+    Attributes:
+        kind: ``"type"``, ``"hand"``, ``"source"``, ``"look"`` or ``"oil"``.
+        what: What to do, in a sentence.
+        minutes: What it costs.
+        gain: The information it is expected to bring, in bits.
+        splits: What each outcome would leave, likeliest first.
+        reason: Why, in a sentence.
+    """
+
+    kind: str
+    what: str
+    minutes: float
+    gain: float
+    splits: tuple[Split, ...]
+    reason: str
+
+    @property
+    def worth(self) -> float:
+        """Bits per minute."""
+        return self.gain / self.minutes
+
+
+@dataclass(frozen=True)
+class _Member:
+    faults: Hypothesis
+    probability: float
+    suspect: int
+
+
+def options(diagnosis: Diagnosis, minutes: Mapping[str, float] | None = None) -> tuple[Option, ...]:
+    """Every check that tells something, the one most worth its minutes first.
+
+    Args:
+        diagnosis: What the log has said so far.
+        minutes: What each kind of effort costs; those left out are as the machine's description
+            says.
+
+    Raises:
+        ValueError: If an effort costs no time or less.
+    """
+    costs = _costs(diagnosis.machine, minutes or {})
+    members = _members(diagnosis)
+    found = [
+        _typing(diagnosis, costs),
+        _by_hand(diagnosis, members, costs),
+        _other_source(members, costs),
+        *(_looking(diagnosis.machine, members, costs, reach) for reach in _reaches(diagnosis)),
+        *(_oiling(diagnosis.machine, members, costs, reach) for reach in _reaches(diagnosis)),
+    ]
+    telling = [option for option in found if option is not None and option.gain >= LEAST_GAIN]
+    return tuple(sorted(telling, key=lambda option: -option.worth))
+
+
+def _costs(machine: Machine, changed: Mapping[str, float]) -> dict[str, float]:
+    costs = USUAL_MINUTES | {kind: float(cost) for kind, cost in machine.efforts.items()} | changed
+    for kind, cost in costs.items():
+        if not cost > 0:
+            raise ValueError(f"{kind!r} costs {cost:g} minutes. Give it more than none.")
+    return costs
+
+
+def _members(diagnosis: Diagnosis) -> list[_Member]:
+    """Every hypothesis that explains the log, or nearly, with its own share of the chance."""
+    found = []
+    for number, suspect in enumerate(diagnosis.suspects or diagnosis.doubtful, start=1):
+        best = max(account.log_likelihood for account in suspect.accounts)
+        weights = [prior(a.faults) * exp(a.log_likelihood - best) for a in suspect.accounts]
+        found += [
+            _Member(a.faults, suspect.probability * weight / sum(weights), number)
+            for a, weight in zip(suspect.accounts, weights, strict=True)
+        ]
+    total = sum(member.probability for member in found) or 1.0
+    return [_Member(m.faults, m.probability / total, m.suspect) for m in found]
+
+
+def _reaches(diagnosis: Diagnosis) -> list[str]:
+    """The ways to get at parts, the easiest first."""
+    machine = diagnosis.machine
+    reaches = {part.reach for part in machine.mechanism if part.reach}
+    return sorted(reaches, key=lambda reach: machine.efforts[reach])
+
+
+# -- the kinds of check -------------------------------------------------------------------------
+
+
+def _typing(diagnosis: Diagnosis, costs: Mapping[str, float]) -> Option | None:
+    check = next_check(diagnosis)
+    if check is None:
+        return None
+    names = " then ".join(diagnosis.machine.code.name(code) for code in check.codes)
+    splits = tuple(
+        Split(f"prints {' '.join(split.prints)}", split.probability, split.suspects)
+        for split in check.splits
+    )
+    cost = costs[TYPE] * len(check.codes)
+    return Option(TYPE, f"Type {names} at speed.", cost, check.gain, splits, _reason(splits))
+
+
+def _by_hand(
+    diagnosis: Diagnosis, members: list[_Member], costs: Mapping[str, float]
+) -> Option | None:
+    """The most telling character to print with the shaft turned by hand."""
+    machine = diagnosis.machine
+    codes = readable_codes(machine)
+    if not members:
+        return None
+    tables = {
+        member.faults: _prints_by_hand(machine, member.faults, codes)
+        for member in members[:MOST_MEMBERS]
+    }
+    best: Option | None = None
+    for row, code in enumerate(codes):
+        what = f"Turn the shaft by hand, motor unplugged, and print {machine.code.name(code)}."
+        outcome = partial(_in_row, tables, row)
+        option = _option(HAND, what, costs[HAND], members[:MOST_MEMBERS], outcome)
+        if best is None or option.gain > best.gain + 1e-9:
+            best = option
+    return best
+
+
+def _in_row(tables: Mapping[Hypothesis, list[Outcomes]], row: int, faults: Hypothesis) -> Outcomes:
+    return tables[faults][row]
+
+
+def _prints_by_hand(machine: Machine, faults: Hypothesis, codes: tuple[int, ...]) -> list[Outcomes]:
+    behaviour, rows = Behaviour(machine, faults), machine.rows(codes)
+    found: list[dict[str, float]] = [defaultdict(float) for _ in codes]
+    worlds = [world for world in behaviour.worlds() if world.memory == behaviour.memories[0]]
+    for world in worlds:
+        table = behaviour.table(rows, 0, world)
+        for row, print_ in enumerate(spread(machine.prints(table, rows), len(codes))):
+            found[row][f"prints {print_}"] += 1 / len(worlds)
+    return list(found)
+
+
+def _other_source(members: list[_Member], costs: Mapping[str, float]) -> Option:
+    def outcome(faults: Hypothesis) -> Outcomes:
+        before = [fault.mode in BEFORE_THE_PRINTER for fault in faults]
+        return {"prints right": 1.0} if faults and all(before) else {"prints as wrong": 1.0}
+
+    what = "Send the same text from another source."
+    return _option(SOURCE, what, costs[SOURCE], members, outcome)
+
+
+def _looking(
+    machine: Machine, members: list[_Member], costs: Mapping[str, float], reach: str
+) -> Option:
+    seen = _in_reach(machine, costs, reach)
+
+    def outcome(faults: Hypothesis) -> Outcomes:
+        parts = sorted({the(machine.label(fault.part)) for fault in faults if fault.part in seen})
+        return {f"finds {listed(parts)} at fault" if parts else "finds nothing": 1.0}
+
+    what = f"Look at the parts and move them by finger ({reach} off)."
+    return _option("look", what, costs[reach], members, outcome)
+
+
+def _oiling(
+    machine: Machine, members: list[_Member], costs: Mapping[str, float], reach: str
+) -> Option:
+    seen = _in_reach(machine, costs, reach)
+
+    def outcome(faults: Hypothesis) -> Outcomes:
+        cured = 1.0 if faults else 0.0
+        for fault in faults:
+            cured *= CURED_BY_OIL.get(fault.mode, 0.0) if fault.part in seen else 0.0
+        return {"prints right": cured, "prints as wrong": 1 - cured}
+
+    what = f"Clean and oil what can be reached ({reach} off), and try again."
+    return _option("oil", what, costs[reach] + OILING, members, outcome)
+
+
+def _in_reach(machine: Machine, costs: Mapping[str, float], reach: str) -> frozenset[str]:
+    return frozenset(
+        part.name for part in machine.mechanism if part.reach and costs[part.reach] <= costs[reach]
+    )
+
+
+# -- weighing ------------------------------------------------------------------------------------
+
+
+def _option(
+    kind: str,
+    what: str,
+    minutes: float,
+    members: Iterable[_Member],
+    outcome: Callable[[Hypothesis], Outcomes],
+) -> Option:
+    chance: dict[str, float] = defaultdict(float)
+    left: dict[str, set[int]] = defaultdict(set)
+    known = 0.0
+    for member in members:
+        outcomes = outcome(member.faults)
+        known += member.probability * _entropy(outcomes.values())
+        for found, share in outcomes.items():
+            if share > 0:
+                chance[found] += member.probability * share
+                left[found].add(member.suspect)
+    splits = tuple(
+        Split(found, chance[found], tuple(sorted(left[found])))
+        for found in sorted(chance, key=lambda found: -chance[found])
+    )
+    gain = max(0.0, _entropy(chance.values()) - known)
+    return Option(kind, what, minutes, gain, splits, _reason(splits))
+
+
+def _reason(splits: tuple[Split, ...]) -> str:
+    suspects = {number for split in splits for number in split.suspects}
+    sizes = "/".join(str(len(split.suspects)) for split in splits)
+    noun = "suspect" if len(suspects) == 1 else "suspects"
+    return f"It splits {len(suspects)} {noun} {sizes}."
+
+
+def _entropy(chances: Iterable[float]) -> float:
+    return -sum(p * log2(p) for p in chances if p > 0)
+
+
+def safety(option: Option) -> str:
+    """The cautions that go with a check."""
+    if option.kind in (TYPE, SOURCE):
+        return ""
+    return MODES["slow to return" if option.kind == "oil" else "disconnected"].cautions

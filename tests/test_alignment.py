@@ -1,0 +1,73 @@
+"""Lines of unequal length: the fewest misprints and fillers that explain them."""
+
+from itertools import combinations
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from mechlogic.alignment import FILLER, MISPRINT, MISSING, align, from_aligned
+from mechlogic.logbook import NOTHING, LogbookError
+
+
+def cost(above: str, below: str) -> float:
+    fillers = sum(FILLER in pair for pair in zip(above, below, strict=True))
+    misprints = sum(a != b for a, b in zip(above, below, strict=True) if FILLER not in (a, b))
+    return MISSING * fillers + MISPRINT * misprints
+
+
+def cheapest_by_trying_all(sent: str, printed: str) -> float:
+    """Every way to pair k characters of one line with k of the other, in order."""
+    best = float("inf")
+    for k in range(min(len(sent), len(printed)) + 1):
+        for mine in combinations(range(len(sent)), k):
+            for yours in combinations(range(len(printed)), k):
+                wrong = sum(sent[i] != printed[j] for i, j in zip(mine, yours, strict=True))
+                missing = len(sent) + len(printed) - 2 * k
+                best = min(best, MISPRINT * wrong + MISSING * missing)
+    return best
+
+
+def test_a_dropped_character_leaves_a_filler_below_it():
+    assert align("BERTH 4", "BETH 4") == ("BERTH 4", "BE·TH 4")
+
+
+def test_a_character_printed_twice_leaves_a_filler_above_it():
+    above, below = align("TIDE", "TIIDE")
+    assert below == "TIIDE"
+    assert above in ("TI·DE", "T·IDE")
+
+
+def test_lines_of_equal_length_stay_as_they_are_when_only_misprints_differ():
+    assert align("LAMPS LIT", "HAIPS HIT") == ("LAMPS LIT", "HAIPS HIT")
+
+
+@given(st.text("ABC", max_size=5), st.text("ABC", max_size=5))
+def test_no_alignment_is_cheaper(sent: str, printed: str):
+    above, below = align(sent, printed)
+    assert above.replace(FILLER, "") == sent
+    assert below.replace(FILLER, "") == printed
+    assert (FILLER, FILLER) not in zip(above, below, strict=True)
+    assert cost(above, below) == pytest.approx(cheapest_by_trying_all(sent, printed))
+
+
+def test_an_aligned_log_says_nothing_was_printed_under_a_filler():
+    log = from_aligned("BERTH", "BE·TH")
+    assert [entry.printed for entry in log] == ["B", "E", NOTHING, "T", "H"]
+
+
+def test_what_was_printed_too_many_is_noted_and_not_lost():
+    log = from_aligned("TI·DE", "TIIDE")
+    assert [entry.note for entry in log] == ["", "then I too many", "", ""]
+    assert "".join(entry.printed for entry in log) == "TIDE"
+
+
+def test_lines_that_differ_in_length_after_all_are_refused_with_a_mend():
+    with pytest.raises(LogbookError, match="Put a blank"):
+        from_aligned("ABC", "AB")
+
+
+@pytest.mark.parametrize("line", ["A" * 2001, f"A{FILLER}B"])
+def test_a_line_that_cannot_be_aligned_is_refused(line: str):
+    with pytest.raises(ValueError, match=r"Cut it|Take it out"):
+        align(line, "A")
