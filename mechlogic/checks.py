@@ -118,7 +118,8 @@ def options(diagnosis: Diagnosis, minutes: Mapping[str, float] | None = None) ->
 
 
 def _costs(machine: Machine, changed: Mapping[str, float]) -> dict[str, float]:
-    costs = USUAL_MINUTES | {kind: float(cost) for kind, cost in machine.efforts.items()} | changed
+    costs = USUAL_MINUTES | {kind: float(cost) for kind, cost in machine.efforts.items()}
+    costs |= changed
     for kind, cost in costs.items():
         if not cost > 0:
             raise ValueError(f"{kind!r} costs {cost:g} minutes. Give it more than none.")
