@@ -19,6 +19,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from records import checks, findings, notes, records
+from strategies import few
 
 import mechlogic
 from mechlogic import description, machines, safe_file
@@ -73,6 +74,7 @@ TEXT = format_record(FULL)
 # --- What a record is ---
 
 
+@few
 @given(records(), checks, findings, notes)
 def test_adding_to_a_record_keeps_all_that_it_had(record, check, finding, note):
     added = {
@@ -169,12 +171,14 @@ def test_suspects_are_recorded_in_words():
 # --- The file ---
 
 
+@few
 @given(records())
 def test_a_record_comes_back_from_its_file_as_it_was(record):
     assert parse_record(format_record(record)) == record
     assert decode_record(format_record(record).encode("utf-8"), "x") == record
 
 
+@few
 @given(records())
 def test_a_file_is_plain_json_with_one_line_for_each_thing(record):
     text = format_record(record)
