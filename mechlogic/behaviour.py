@@ -14,6 +14,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property, partial
 from itertools import product
+from math import prod
 
 from mechlogic.faults import (
     BIT_ADDED,
@@ -165,7 +166,7 @@ class Behaviour:
     @property
     def n_worlds(self) -> int:
         """How many worlds there are."""
-        return len(self.memories) * len(self.chances)
+        return len(self.memories) * prod(die.sides for die in self.dice)
 
     def worlds(self) -> Iterator[World]:
         """Every world."""

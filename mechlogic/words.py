@@ -106,7 +106,7 @@ def printed_sentence(machine: Machine, code: int, printed: str) -> str:
         case _ if printed == UNREADABLE:
             says = f"For {sent} the wheel stands between two characters: the print is unreadable"
         case _:
-            says = f"For {sent} the hammer prints {printed}"
+            says = f"For {sent} it prints {printed}"
     return f"{says}." if printed == good else f"{says}; a good machine prints {good}."
 
 

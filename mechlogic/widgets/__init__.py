@@ -13,14 +13,24 @@ if TYPE_CHECKING:
     from mechlogic.widgets.machine_view import MachineView
     from mechlogic.widgets.part_way import PartWay
     from mechlogic.widgets.questions import choice, short_answer
+    from mechlogic.widgets.record_box import RecordBox
 
-__all__ = ["FaultBench", "LogBench", "MachineView", "PartWay", "choice", "short_answer"]
+__all__ = [
+    "FaultBench",
+    "LogBench",
+    "MachineView",
+    "PartWay",
+    "RecordBox",
+    "choice",
+    "short_answer",
+]
 
 _HOME = {
     "FaultBench": "fault_bench",
     "LogBench": "log_bench",
     "MachineView": "machine_view",
     "PartWay": "part_way",
+    "RecordBox": "record_box",
     "choice": "questions",
     "short_answer": "questions",
 }
