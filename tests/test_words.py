@@ -166,16 +166,16 @@ def test_a_part_that_does_not_obey_its_inputs_is_said_to():
 
 def test_a_bad_print_is_said_beside_the_good_one():
     speak = words.printed_sentence
-    assert speak(MACHINE, 65, "A") == "For A the hammer prints A."
-    assert speak(MACHINE, 65, "Q") == "For A the hammer prints Q; a good machine prints A."
+    assert speak(MACHINE, 65, "A") == "For A it prints A."
+    assert speak(MACHINE, 65, "Q") == "For A it prints Q; a good machine prints A."
     assert speak(MACHINE, 65, NOTHING) == "For A nothing is printed; a good machine prints A."
     between = "For A the wheel stands between two characters: the print is unreadable; "
     assert speak(MACHINE, 65, UNREADABLE).startswith(between)
 
 
 def test_sentences_are_plain_text_and_escape_nothing():
-    assert said(ord("<"))["print"] == "For < the hammer prints <."
-    assert said(ord("&") | 128)["print"] == "For & the hammer prints &."
+    assert said(ord("<"))["print"] == "For < it prints <."
+    assert said(ord("&") | 128)["print"] == "For & it prints &."
 
 
 # -- small words ---------------------------------------------------------------------------------

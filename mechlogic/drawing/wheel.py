@@ -15,6 +15,7 @@ def unrolled_wheel(machine: Machine) -> str:
     bottom = TOP + rows * CELL_HEIGHT
     width, height = LEFT + columns * CELL_WIDTH + 12, bottom + FOOT
     middle = LEFT + columns * CELL_WIDTH / 2
+    title = "turn, degrees" if wheel.turn else ""
     label = svg.attribute(f"{machine.title}: the type wheel laid flat")
     lines = [
         f'<svg xmlns="http://www.w3.org/2000/svg" class="mechlogic mechlogic-wheel" '
@@ -36,9 +37,9 @@ def unrolled_wheel(machine: Machine) -> str:
                 "axis",
                 "middle",
             )
-            for column, deg in enumerate(wheel.columns)
+            for column, deg in enumerate(wheel.columns if wheel.turn else ())
         ),
-        svg.text(middle, bottom + 60, "turn, degrees", "axis title", "middle"),
+        svg.text(middle, bottom + 60, title, "axis title", "middle"),
         f'<g transform="translate(20 {svg.number((TOP + bottom) / 2)}) rotate(-90)">'
         f"{svg.text(0, 0, 'lift, mm', 'axis title', 'middle')}</g>",
         "</g>",

@@ -171,10 +171,10 @@ def test_a_click_on_a_bit_changes_picture_wheel_and_words(desk, console_errors, 
     desk.bit(7).click()
     assert desk.place("bar7") == poses["bar7"][1]
     assert desk.facing() == "@"
-    desk.says("For @ the hammer prints @.")
+    desk.says("For @ it prints @.")
     desk.bit(1).click()
     assert desk.facing() == "A"
-    desk.says("For A the hammer prints A.")
+    desk.says("For A it prints A.")
     expect(desk.bit(1)).to_have_attribute("aria-pressed", "true")
     expect(desk.bit(2)).to_have_attribute("aria-pressed", "false")
     desk.bit(7).click()
@@ -196,7 +196,7 @@ def test_the_picture_answers_while_python_is_busy_and_python_catches_up(desk, co
     assert desk.page.evaluate(STATUS) == "busy"
     assert desk.place("bar7") != at_rest
     assert desk.facing() == "B"
-    desk.says("For B the hammer prints B.")
+    desk.says("For B it prints B.")
     desk.send("K")
     assert desk.paper() == ["sent K, printed K"]
     assert desk.page.evaluate(STATUS) == "busy"
@@ -239,7 +239,7 @@ def test_a_slow_part_misprints_after_some_characters_only_and_never_by_hand(
     expect(desk.view.locator(".cell.should-face")).to_have_attribute("data-glyph", "T")
     shot(desk.page, "machine_view_slow")
     desk.view.get_by_role("radio", name="by hand").check(force=True)
-    desk.says("For T the hammer prints T.")
+    desk.says("For T it prints T.")
     expect(desk.view.locator(".ghost.seen")).to_have_count(0)
     desk.send("RT")
     assert desk.paper()[-1] == good
@@ -306,7 +306,7 @@ def test_everything_can_be_done_with_the_keyboard(desk, console_errors):
     # A notebook would take 1 for a heading and the like; here the keys set bits.
     key("7")
     key("1")
-    desk.says("For A the hammer prints A.")
+    desk.says("For A it prints A.")
     key("Tab")  # b8, the first of the bits as they stand in a row
     expect(desk.bit(8)).to_be_focused()
     key("Space")
