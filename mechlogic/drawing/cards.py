@@ -143,6 +143,7 @@ def _page(placed: Sequence[tuple[float, _Line]], number: int, of: int) -> "Figur
     from matplotlib.figure import Figure
 
     figure = Figure(figsize=A4, facecolor="white")
+    figure.add_axes((0, 0, 1, 1)).set_axis_off()  # a notebook shows no figure without axes
     width, height = (inches * _POINTS_AN_INCH for inches in A4)
     for top, line in placed:
         figure.text(

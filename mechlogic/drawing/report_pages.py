@@ -224,6 +224,7 @@ class _Sheet:
         from matplotlib.lines import Line2D
 
         figure = Figure(figsize=A4, facecolor="white")
+        figure.add_axes((0, 0, 1, 1)).set_axis_off()  # a notebook shows no figure without axes
         for x, y, text, face, align in self.texts:
             figure.text(
                 x / WIDTH,

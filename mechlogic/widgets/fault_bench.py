@@ -67,6 +67,7 @@ class FaultBench(ipywidgets.VBox):  # type: ignore[misc]
         chosen = machine.mechanism, self.part.value
         faults = (*faults_of(*chosen), *rarer_faults_of(*chosen))
         self.fault.options = [(_name(machine, fault), fault) for fault in faults]
+        self.fault.index = 0
         self._tell()
 
     def _tell(self) -> None:

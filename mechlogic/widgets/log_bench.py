@@ -69,7 +69,7 @@ class LogBench(w.VBox):  # type: ignore[misc]
                         "Suspects",
                         "Every check",
                         "Wheel map",
-                        "Is my hypothesis right?",
+                        "My hypothesis",
                         "Paste two lines",
                     ),
                     layout=WIDE,
@@ -114,7 +114,7 @@ class LogBench(w.VBox):  # type: ignore[misc]
     def _further_button(self) -> w.Widget:
         button = w.Button(
             description="Look further: two faults at once, faults that come and go",
-            layout=w.Layout(width="auto"),
+            layout=w.Layout(width="auto", align_self="flex-start"),
         )
 
         def look(_: object) -> None:
@@ -265,6 +265,7 @@ class LogBench(w.VBox):  # type: ignore[misc]
                 (_fault_label(self.machine, each), each)
                 for each in faults_of(self.machine.mechanism, part.value)
             ]
+            fault.index = 0
 
         def answer(_: object) -> None:
             try:

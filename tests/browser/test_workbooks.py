@@ -61,7 +61,7 @@ def test_a_hypothesis_is_held_against_the_log(page: Page, open_workbook, run_all
     open_workbook(page, "03_bench.ipynb")
     run_all(page)
     page.get_by_label("Log", exact=True).select_option("cold morning")
-    page.get_by_role("tab", name="Is my hypothesis right?").click()
+    page.get_by_role("tab", name="My hypothesis").click()
     page.locator(".jupyter-widgets select").filter(has_text="left stop lever").first.select_option(
         "left stop lever"
     )
