@@ -26,9 +26,9 @@ from mechlogic.record import (
 from mechlogic.record_file import RecordBook, RecordConflict, RecordError, file_name
 from mechlogic.safe_file import mend_for
 
-WIDE = w.Layout(width="100%")
-LINE = w.Layout(width="100%", max_width="46em")
-NARROW = w.Layout(width="230px")
+WIDE = {"width": "100%"}  # not one Layout for all: hiding one would hide every one
+LINE = {"width": "100%", "max_width": "46em"}
+NARROW = {"width": "230px"}
 
 
 class HasLogbook(Protocol):
@@ -61,7 +61,10 @@ class RecordBox(w.VBox):  # type: ignore[misc]
         self.book: RecordBook | None = None
         self._said, self._page = w.HTML(layout=WIDE), w.HTML(layout=WIDE)
         self._day = w.DatePicker(value=today(), description="Day", layout=NARROW)
-        self._entries = w.VBox([self._day, self._tabs(), self._exports(), self._page], layout=WIDE)
+        self._entries = w.VBox(
+            [self._day, self._tabs(), self._exports(), self._page],
+            layout=w.Layout(width="100%"),  # its own: it is hidden while no record is open
+        )
         style = f"<style>{pages.STYLE}{report.STYLE}</style>"
         super().__init__([w.HTML(style), self._shelf(), self._said, self._entries], layout=WIDE)
         self._show()
