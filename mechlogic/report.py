@@ -254,11 +254,13 @@ def _cautions(record: Record) -> str:
 def _visible(text: str) -> str:
     """A text on one line, with a sign in the place of what cannot be seen or would turn others."""
     text = " ".join(text.split())
-    return "".join("\N{REPLACEMENT CHARACTER}" if _unseen(c) else c for c in text)
+    return "".join(map(_seen, text))
 
 
-def _unseen(c: str) -> bool:
-    return unicodedata.category(c) in ("Cc", "Cs", "Cn", "Co") or c in _TURNING
+@cache
+def _seen(c: str) -> str:
+    unseen = unicodedata.category(c) in ("Cc", "Cs", "Cn", "Co") or c in _TURNING
+    return "\N{REPLACEMENT CHARACTER}" if unseen else c
 
 
 _TURNING = "\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069"
@@ -292,6 +294,7 @@ def fitted(report: Report, fits: Callable[[Report], bool]) -> Report:
     sizes = [1] * (len(report.sections) + 1)
     shown = _shortened(report, sizes)
     growing = list(range(len(sizes)))
+    enough = [_enough(report, number) for number in growing]
     while growing:
         for number in tuple(growing):
             sizes[number] += 1
@@ -300,7 +303,7 @@ def fitted(report: Report, fits: Callable[[Report], bool]) -> Report:
                 shown = larger
             else:
                 sizes[number] -= 1
-            if shown is not larger or sizes[number] > _enough(report, number):
+            if shown is not larger or sizes[number] > enough[number]:
                 growing.remove(number)
     return shown
 
@@ -349,15 +352,13 @@ def _shortened_section(section: Section, size: int) -> Section:
 
 def _cut(text: str, columns: float) -> str:
     """A text that is not wider than so many columns, and says so if it is not whole."""
-    if _width(text) <= columns:
-        return text
-    room, kept = columns - _width(SHORTENED), 0
+    width, kept = 0.0, 0
     for letter in text:
-        room -= _letter_width(letter)
-        if room < 0:
-            break
-        kept += 1
-    return text[:kept].rstrip() + SHORTENED
+        width += _letter_width(letter)
+        if width > columns:
+            return text[:kept].rstrip() + SHORTENED
+        kept += width <= columns - _width(SHORTENED)
+    return text
 
 
 def _width(text: str) -> float:
