@@ -12,6 +12,7 @@ from pathlib import Path
 from mechlogic.advice import Check
 from mechlogic.behaviour import Behaviour
 from mechlogic.checks import Option
+from mechlogic.contradiction import contradiction
 from mechlogic.diagnosis import Diagnosis, Suspect
 from mechlogic.evidence import Evidence
 from mechlogic.faults import MODES, SAFE_TO_LOOK, Hypothesis, Mode
@@ -81,12 +82,23 @@ def log_summary(diagnosis: Diagnosis) -> str:
         says += f" {len(diagnosis.suspects)} {which} every entry."
     else:
         fewest = min(len(suspect.misfits) for suspect in diagnosis.ranked)
+        says += _cannot_stand(diagnosis)
         says += (
             " Nothing tried explains every entry: either something was misread "
             f"(at least {_count(fewest, 'entry', 'entries')}), or there is more than one fault. "
             "Look further."
         )
     return f'<p class="ml-summary" aria-live="polite">{escape(says)}</p>'
+
+
+def _cannot_stand(diagnosis: Diagnosis) -> str:
+    found = contradiction(diagnosis)
+    if found is None:
+        return ""
+    numbers = listed(str(t + 1) for t in found.entries)
+    if len(found.entries) == 1:
+        return f" Entry {numbers} cannot be explained by anything that was tried."
+    return f" Entries {numbers} cannot stand together."
 
 
 def wheel_map(evidence: Evidence) -> str:
