@@ -275,7 +275,8 @@ def _said_of(machine: Machine, fault: Fault) -> str:
 
 
 def _button(words: str) -> w.Button:
-    return w.Button(description=words, layout=w.Layout(width="auto"))
+    layout = w.Layout(width="auto", align_self="flex-start")
+    return w.Button(description=words, layout=layout)
 
 
 def _row(*boxes: w.Widget) -> w.Widget:
