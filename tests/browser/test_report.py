@@ -73,7 +73,7 @@ def test_nothing_in_a_report_runs_or_is_fetched(page, console_errors, tmp_path):
         assert page.evaluate("window.ran") is None
         assert page.locator("script, img, svg, a, iframe, object, embed").count() == 0
 
-    for text in HOSTILE:
+    for text in (hostile for hostile in HOSTILE if set(hostile) & set("<&>")):
         record = replace(record, repair=" ".join(text.split()), restorer=" ".join(text.split()))
         # Not only because the page forbids it: without that, still nothing does.
         html = report_html(record.adding_note(Note(TODAY, text)), SALTMERE, text)
