@@ -6,7 +6,7 @@ fractions.  There are no cuts, no columns and no integers with many bits here, a
 speed: what can happen is found by trying everything that can happen.
 
 A fault is a plain tuple (part, mode, input), with "" for the input unless the mode is
-"disconnected".
+"disconnected".  A fault that comes and goes has " at times" after its mode.
 """
 
 import random
@@ -28,6 +28,7 @@ PAPER = "the paper"
 
 NOTHING, UNREADABLE = "nothing", "unreadable"
 SLUGGISH = ("slow to return", "slow to operate")
+AT_TIMES = " at times"
 
 
 class Entry(NamedTuple):
@@ -123,6 +124,11 @@ def travel(part: Description, x: Sequence[Fraction], full: Sequence[Fraction]) -
     raise ValueError(part["joint"])
 
 
+def sluggish_parts(faults: Iterable[Fault]) -> list[str]:
+    """The parts that remember, in the order of a state."""
+    return [part for part, mode, _ in faults if mode.removesuffix(AT_TIMES) in SLUGGISH]
+
+
 class Printer:
     """A description made ready to be followed.
 
@@ -193,6 +199,19 @@ class Printer:
                 found.append((name, "disconnected", other))
         return found
 
+    def rarer_faults(self) -> list[Fault]:
+        """Faults that come and go, are on no list, or lie before the printer."""
+        found: list[Fault] = []
+        for part, mode, input_ in self.single_faults():
+            if mode != "half-way":  # it comes and goes anyway
+                found.append((part, mode + AT_TIMES, input_))
+        found += [(name, "unknown", "") for name in self.order]
+        for name in self.order:
+            if self.parts[name]["joint"] == "bit":
+                found.append((name, "bit lost before the bar", ""))
+                found.append((name, "bit added before the bar", ""))
+        return found
+
     # -- one character -----------------------------------------------------------------------------
 
     def follow(
@@ -202,15 +221,17 @@ class Printer:
         by_hand: bool = False,
         remembered: Mapping[str, Fraction] | None = None,
         finds_operated: Mapping[Link, bool] | None = None,
+        free: Mapping[str, Fraction] | None = None,
     ) -> tuple[dict[str, Fraction], dict[str, Fraction], str]:
         """One character, once everything that may be in doubt is settled.
 
         Args:
             code: The setting of the code bars.
-            faults: What is wrong.
+            faults: What is wrong in this very character.
             by_hand: Whether the shaft is turned over by hand.
             remembered: Where each sluggish part was asked to go one character ago.
             finds_operated: For each (follower, half-way part), whether it finds it operated.
+            free: Where each part of mode "unknown" happens to stand.
 
         Returns:
             Where every part stands, where its law asked it to stand, and what is printed.
@@ -231,6 +252,10 @@ class Printer:
             part = self.parts[name]
             if part["joint"] == "bit":
                 is_set = code >> (part["bit"] - 1) & 1
+                if (name, "bit lost before the bar", "") in wrong:
+                    is_set = 0
+                if (name, "bit added before the bar", "") in wrong:
+                    is_set = 1
                 asked[name] = Fraction(part["stroke_mm"]) if is_set else Fraction(0)
             else:
                 asked[name] = self.law(name, [found(name, i) for i in inputs_of(part)])
@@ -239,6 +264,8 @@ class Printer:
                 stands[name] = self.rest[name]
             if (name, "stuck operated", "") in wrong:
                 stands[name] = self.far_end(name)
+            if (name, "unknown", "") in wrong:
+                stands[name] = (free or {})[name]
             for mode, choose in (("slow to return", max), ("slow to operate", min)):
                 if (name, mode, "") in wrong and not by_hand:
                     pair = (asked[name], (remembered or {})[name])
@@ -265,29 +292,47 @@ class Printer:
         self, entry: Entry, faults: Sequence[Fault], states: Iterable[State]
     ) -> list[tuple[State, str]]:
         """Every (state after, print) that one character can lead to."""
-        sluggish = [part for part, mode, _ in faults if mode in SLUGGISH]
-        doubtful = [
-            (follower, part)
-            for part, mode, _ in faults
-            if mode == "half-way"
-            for follower in self.followers(part)
-        ]
+        sluggish = sluggish_parts(faults)
         found = []
         for state in states:
-            for luck in product((False, True), repeat=len(doubtful)):
+            for wrong, finds_operated, free in self.luck(faults):
                 _, asked, printed = self.follow(
                     entry.code,
-                    faults,
+                    wrong,
                     entry.driven == "hand",
                     dict(zip(sluggish, state, strict=True)),
-                    dict(zip(doubtful, luck, strict=True)),
+                    finds_operated,
+                    free,
                 )
                 found.append((tuple(asked[part] for part in sluggish), printed))
         return found
 
+    def luck(
+        self, faults: Sequence[Fault]
+    ) -> Iterator[tuple[list[Fault], dict[Link, bool], dict[str, Fraction]]]:
+        """Everything that chance may bring in one character, each as likely.
+
+        That is the faults that show, whom a half-way part seems operated to, and where parts
+        stand that do as they please.
+        """
+        steady = [(part, mode.removesuffix(AT_TIMES), other) for part, mode, other in faults]
+        shows = [(False, True) if mode.endswith(AT_TIMES) else (True,) for _, mode, _ in faults]
+        half_way = [part for part, mode, _ in faults if mode == "half-way"]
+        doubtful = [(other, part) for part in half_way for other in self.followers(part)]
+        free = [part for part, mode, _ in faults if mode == "unknown"]
+        for showing in product(*shows):
+            wrong = [fault for fault, there in zip(steady, showing, strict=True) if there]
+            for operated in product((False, True), repeat=len(doubtful)):
+                for stands in product(*(self.places[part] for part in free)):
+                    yield (
+                        wrong,
+                        dict(zip(doubtful, operated, strict=True)),
+                        dict(zip(free, stands, strict=True)),
+                    )
+
     def unknown(self, faults: Sequence[Fault]) -> list[State]:
         """Every state, for when nothing is known of the character before."""
-        return list(product(*(self.places[part] for part, mode, _ in faults if mode in SLUGGISH)))
+        return list(product(*(self.places[part] for part in sluggish_parts(faults))))
 
     def possible_prints(self, entries: Iterable[Entry], faults: Sequence[Fault]) -> list[set[str]]:
         """For each entry, everything that may be printed, whatever was printed before."""

@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterable, Sequence
 from functools import cache
 from itertools import pairwise
 
-from brute_force import NOTHING, UNREADABLE, Description, Fault, Printer, State, read
+from brute_force import AT_TIMES, NOTHING, UNREADABLE, Description, Fault, Printer, State, read
 from brute_force import Entry as Sent
 from hypothesis import strategies as st
 from strategies import GLYPHS
@@ -27,7 +27,7 @@ AS_PRINTED, LESS_WELL, MISREAD = 0.96, 0.03, 0.01 / 65
 
 def plain(faults: Hypothesis) -> Faults:
     """The library's faults as plain tuples."""
-    return tuple((fault.part, fault.mode, fault.input) for fault in faults)
+    return tuple((f.part, f.mode + AT_TIMES * f.sometimes, f.input) for f in faults)
 
 
 def chance_of(entry: Entry, printed: str) -> float:

@@ -9,7 +9,7 @@ from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from typing import Any
 
-from brute_force import Description, Entry, Fault, Printer
+from brute_force import AT_TIMES, Description, Entry, Fault, Printer
 from hypothesis import settings
 from hypothesis import strategies as st
 
@@ -203,10 +203,11 @@ def fault_sets(printer: Printer, most: int = 2) -> st.SearchStrategy[tuple[Fault
     """One fault or more that a machine can have at once: no part has two places of its own."""
 
     def can_be_together(faults: list[Fault]) -> bool:
-        own = [part for part, mode, _ in faults if mode != "disconnected"]
-        return len(own) == len(set(own))
+        own = [part for part, mode, _ in faults if not mode.startswith("disconnected")]
+        links = [(part, input_) for part, _, input_ in faults if input_]
+        return len(own) == len(set(own)) and len(links) == len(set(links))
 
-    singles = st.sampled_from(printer.single_faults())
+    singles = st.sampled_from(printer.single_faults()) | st.sampled_from(printer.rarer_faults())
     return (
         st.lists(singles, min_size=1, max_size=most, unique=True)
         .filter(can_be_together)
@@ -227,4 +228,11 @@ def entries(units: int, most: int = 8) -> st.SearchStrategy[list[Entry]]:
 
 def library(faults: Sequence[Fault]) -> library_faults.Hypothesis:
     """Plain faults as the library's own."""
-    return tuple(sorted(library_faults.Fault(*fault) for fault in faults))
+    return tuple(
+        sorted(
+            library_faults.Fault(
+                part, mode.removesuffix(AT_TIMES), input_, sometimes=mode.endswith(AT_TIMES)
+            )
+            for part, mode, input_ in faults
+        )
+    )
