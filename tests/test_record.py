@@ -456,7 +456,7 @@ for line in sys.stdin:  # one child for each line, so that Python starts only on
 
 @pytest.mark.skipif(not hasattr(os, "fork"), reason="needs a system that can fork")
 def test_a_kill_at_any_moment_loses_nothing_that_was_acknowledged(book):
-    rounds, random = 100, Random(19)
+    rounds, random = (40 if os.environ.get("CI") else 100), Random(19)
     acknowledged: list[int] = []
     with subprocess.Popen(
         [sys.executable, "-c", SAVER, str(book.path)],
@@ -468,14 +468,16 @@ def test_a_kill_at_any_moment_loses_nothing_that_was_acknowledged(book):
         for _ in range(rounds):
             print("go", file=saver.stdin, flush=True)
             child = int(saver.stdout.readline().split()[1])
-            time.sleep(random.uniform(0, 0.04))
+            for _ in range(random.randrange(4)):  # however slow the computer, some are saved
+                acknowledged.append(int(saver.stdout.readline()))
+            time.sleep(random.uniform(0, 0.008))
             os.kill(child, signal.SIGKILL)
             acknowledged += map(int, iter(saver.stdout.readline, "dead\n"))
             kept = [int(entry.note) for entry in load_record(book.path).entries]
             assert kept == list(range(len(kept)))
             assert set(acknowledged) <= set(kept)
         saver.stdin.close()
-    assert len(acknowledged) > rounds / 2, "the kills came before much was saved"
+    assert len(acknowledged) >= rounds
     # What a killed writer left beside the file goes with the next save.
     again = RecordBook(book.path)
     again.save(again.record)
