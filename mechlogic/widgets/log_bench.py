@@ -169,12 +169,14 @@ class LogBench(w.VBox):  # type: ignore[misc]
         printed = w.Text(description="Printed", placeholder="A, nothing", layout=narrow)
         for box in (sent, printed):
             box.style.description_width = "52px"
-        by_hand = w.Checkbox(description="turned by hand", indent=False, layout=narrow)
+        by_hand = w.Checkbox(
+            description="turned by hand", indent=False, layout=w.Layout(width="125px")
+        )
         gap = w.Checkbox(
             description="machine was stopped before", indent=False, layout=w.Layout(width="210px")
         )
-        add = w.Button(description="Add entry", button_style="primary")
-        undo = w.Button(description="Take last back")
+        add = w.Button(description="Add entry", button_style="primary", layout={"width": "100px"})
+        undo = w.Button(description="Take last back", layout={"width": "110px"})
 
         def write(_: object) -> None:
             try:

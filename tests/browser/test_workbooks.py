@@ -24,11 +24,11 @@ def test_a_bit_is_clicked_in_the_whole_machine_and_the_character_changes(
 ):
     open_workbook(page, "02_whole_machine.ipynb")
     run_all(page)
-    chosen = page.locator(".cell.chosen").first
+    chosen = page.locator(".cell.facing").first
     expect(chosen).to_have_attribute("data-glyph", "A")
-    page.get_by_role("button", name="b2").first.click()
+    page.locator(".mv-bits button").nth(6).click()  # b2; the highest bit is on the left
     expect(chosen).to_have_attribute("data-glyph", "C")
-    page.get_by_role("button", name="b2").first.click()
+    page.locator(".mv-bits button").nth(6).click()  # b2; the highest bit is on the left
     expect(chosen).to_have_attribute("data-glyph", "A")
     shot(page, "whole_machine")
 
@@ -48,8 +48,8 @@ def test_a_newcomer_gets_from_a_sample_log_to_the_right_suspect(
     page.get_by_label("Log", exact=True).select_option("three letters")
     expect(page.locator(".ml-next")).to_contain_text("Type 2 next")
 
-    page.get_by_label("Sent").fill("2")
-    page.get_by_label("Printed").fill('"')
+    page.get_by_placeholder("A, CR, 4/1").fill("2")
+    page.get_by_placeholder("A, nothing").fill('"')
     page.get_by_role("button", name="Add entry").click()
     expect(page.locator(".ml-summary")).to_contain_text("4 entries")
     expect(first).to_contain_text("left stop lever")
