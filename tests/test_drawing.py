@@ -9,6 +9,7 @@ from xml.etree import ElementTree
 
 import pytest
 
+import mechlogic
 import mechlogic.drawing
 from mechlogic.description import parse
 from mechlogic.drawing import cell_of, scene, scene_at, style, unrolled_wheel
@@ -160,6 +161,34 @@ def test_a_plate_draws_every_sliding_part_to_one_scale(saltmere: Machine) -> Non
             assert drawn == [pytest.approx(SCALE * float(place)) for place in law.places], k
             sliding += 1
     assert sliding >= 20
+
+
+def test_the_smallest_machine_is_drawn_as_a_compact_plate_with_its_letters_on_a_block() -> None:
+    wind = load("wind")
+    drawn = ElementTree.fromstring(scene(wind).svg)
+    width, height = map(float, drawn.get("viewBox", "").split()[2:])
+    assert width <= 640 and height <= 400
+    letters = [node for node in drawn.iter() if node.get("class") == "letter"]
+    ordered = sorted(letters, key=lambda node: -float(node.get("y", "")))
+    # The block rises: what prints at the greatest height stands lowest on it.
+    assert [node.text for node in ordered] == list(reversed(wind.wheel.glyphs))
+
+
+@pytest.mark.parametrize(
+    ("good", "bad"),
+    [
+        ("right = 586", "right = 100"),  # a bar too short for its slots
+        ("y = 327", "y = 310"),  # a bar that stands in the way of the levers' feet
+        ("foot = 317", "foot = 1e9"),
+        ('shape = "lever", x = 180', 'shape = "lever", x = 900'),  # beyond the rack it stops
+        ("top = 96", "tip = 96"),
+    ],
+)
+def test_a_plate_that_cannot_be_drawn_is_left_to_the_layers(good: str, bad: str) -> None:
+    source = (Path(mechlogic.__file__).parent / "machines/wind.toml").read_text(encoding="utf-8")
+    assert good in source
+    drawn = scene(parse(source.replace(good, bad)))
+    assert "card" in {node.get("class") for node in ElementTree.fromstring(drawn.svg).iter()}
 
 
 def test_the_pinion_turns_by_the_angle_it_really_turns(saltmere: Machine) -> None:

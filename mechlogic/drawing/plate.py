@@ -1,21 +1,27 @@
 """A plate after the machine's own hints: contacts drawn where the parts meet.
 
 Every part that is not a code bar says in ``draw = { … }`` where it stands; the code bars lie at
-the foot of the plate, in the order of their bits.  Lengths are in pixels at 100 %, x to the right
-and y downwards; travel is drawn at :data:`~mechlogic.drawing.figure.SCALE` pixels for each mm, so
-what touches in the machine touches in the picture, at every place.
+the foot of the plate, in the order of their bits, and the plate ends a little beyond them.
+Lengths are in pixels at 100 %, x to the right and y downwards; travel is drawn at
+:data:`~mechlogic.drawing.figure.SCALE` pixels for each mm, so what touches in the machine touches
+in the picture, at every place.
 
 ==============  ==========================================  ======================================
 ``shape``       what it is                                  further hints
 ==============  ==========================================  ======================================
+``bar``         notched code bar (the default)              ``y``: its top; ``left`` and
+                                                            ``right``: its ends at rest (all
+                                                            may be left out)
 ``slide``       upright strip; the parts that it moves      ``y``: its foot, if it rests on slides
                 give it its lugs (the default)
 ``stop``        bell crank that draws a stop blade back     ``y``: its pivot
+``lever``       upright lever with its foot among the bars  ``foot``: height of its foot
+                that push it; draws a stop blade back
 ``shoulder``    strip with a ledge for each height          (under its carriage's foot)
 ``plate``       stop plate across the racks that it stops   ``y``: its foot
 ``arm``         lever whose pin stands at one of two racks  ``pin``: x of the pin
-``rack``        driven upwards to its stops                 ``y``: top of its nose,
-                                                            ``top``, ``bottom``
+``rack``        driven upwards to its stops; carries the    ``y``: top of its nose,
+                type, if there is a single column of it     ``top``, ``bottom``
 ``long rack``   one of two racks along a pinion             (lies above or below the pinion)
 ``carriage``    stands on a rack, carries the type wheel    ``y``: underside of its foot
 ``pinion``      wheel between two racks, from above         ``y``: its centre
@@ -34,11 +40,23 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property
+from itertools import pairwise
 from math import atan, degrees, pi
 
 from mechlogic.drawing import svg
 from mechlogic.drawing.figure import SCALE, Figure, Group
-from mechlogic.drawing.shapes import ROLLER, TIP, Arm, Crank, Touch, clockwise, notch, screw, sine
+from mechlogic.drawing.shapes import (
+    ROLLER,
+    TIP,
+    Arm,
+    Crank,
+    Touch,
+    Upright,
+    clockwise,
+    notch,
+    screw,
+    sine,
+)
 from mechlogic.laws import (
     Bit,
     HalfStep,
@@ -49,15 +67,17 @@ from mechlogic.laws import (
 )
 from mechlogic.machine import Machine
 
-WIDTH, HEIGHT = 1000.0, 590.0
 BARS_LEFT, BARS_RIGHT = 98.0, 966.0
-BARS_RANGE = BARS_RIGHT - BARS_LEFT
 BARS_TOP, BAR_PITCH, BAR_HEIGHT = 356.0, 24.5, 21.0
+BEYOND, BELOW = 34.0, 41.5  # room beside the bars for their travel, and below them for the scale
+FURTHEST = 2000.0  # no hint leads further from the corner of the plate
 LONGEST_TRAVEL = 160.0
 MOST_BARS = 8
 SHANK = 5.0  # half the width of a slide
 LUG = 9.0  # height of a lug
 BLADE = 9.0
+LETTER = 20.0  # height of a letter on a block of type
+BLOCK = 32.0  # width of the block
 RACK = 12.0  # height of a long rack's body
 TOOTH = 6.0
 PLATE = 7.0
@@ -101,7 +121,8 @@ class _Plate:
                 groups.extend(draw(name))
         if {g.part for g in groups} != set(self.machine.mechanism.parts):
             raise Unplaced("a part has a shape that is not known")
-        return Figure(WIDTH, HEIGHT, groups, tuple(self._behind()), tuple(self._before()))
+        behind, before = tuple(self._behind()), tuple(self._before())
+        return Figure(self.right + BEYOND, self.bottom + BELOW, groups, behind, before)
 
     @cached_property
     def _draughtsmen(self) -> Mapping[str, Callable[[str], Iterator[Group]]]:
@@ -115,6 +136,7 @@ class _Plate:
             "pinion": self.pinion,
             "arm": self.arm,
             "shoulder": self.shoulder,
+            "lever": self.lever,
             "rack": self.rack,
             "stop": self.stop,
             "carriage": self.carriage,
@@ -138,6 +160,9 @@ class _Plate:
         if (found := _coordinate(value)) is None:
             raise Unplaced(f"{name} has no hint {key}")
         return found
+
+    def hint_or(self, name: str, key: str, usual: float) -> float:
+        return self.hint(name, key) if key in self.machine.picture.get(name, {}) else usual
 
     def point(self, name: str, key: str) -> svg.Point | None:
         value = self.machine.picture.get(name, {}).get(key)
@@ -184,31 +209,72 @@ class _Plate:
         order = sorted(bars, key=lambda name: bars[name].bit)
         if len(bars) > MOST_BARS:
             raise Unplaced("there are more code bars than a plate has room for")
-        return {name: BARS_TOP + k * BAR_PITCH for k, name in enumerate(order)}
+        return {
+            name: self.hint_or(name, "y", BARS_TOP + k * BAR_PITCH) for k, name in enumerate(order)
+        }
+
+    def ends(self, bar: str) -> tuple[float, float]:
+        """Left and right end of a bar at rest."""
+        left = self.hint_or(bar, "left", BARS_LEFT)
+        right = self.hint_or(bar, "right", BARS_RIGHT)
+        if right - left < LONGEST_TRAVEL:
+            raise Unplaced(f"{bar} is too short")
+        return left, right
+
+    @cached_property
+    def left(self) -> float:
+        """Left end of the bars."""
+        return min(self.ends(bar)[0] for bar in self.bars_top)
+
+    @cached_property
+    def right(self) -> float:
+        """Right end of the bars."""
+        return max(self.ends(bar)[1] for bar in self.bars_top)
+
+    @cached_property
+    def bottom(self) -> float:
+        """Underside of the bars."""
+        return max(self.bars_top.values()) + BAR_HEIGHT
 
     def bar(self, name: str) -> Iterator[Group]:
         top, stroke = self.bars_top[name], self.full(name)
-        notches = []
+        left, right = self.ends(name)
+        notches, lugs = [], []
         for follower in self.machine.mechanism.followers[name]:
+            if self.shape(follower) == "lever":
+                lugs.append(self.bar_lug(name, follower))
+                continue
             x, depth = self.foot_x(follower, name), self.full(follower)
             if self.shape(follower) not in ("slide", "pull bar") or depth > BAR_HEIGHT - 4:
                 raise Unplaced(f"{follower} cannot stand in a notch of {name}")
             notches.append((x, self.shows(follower, name), depth))
-        edge = [(BARS_LEFT, top)]
+        edge = [(left, top)]
         for x, operated, depth in sorted(notches):
             edge.extend(notch(x, top, depth, stroke if operated else 0.0))
-        edge += [(BARS_RIGHT, top), (BARS_RIGHT, top + BAR_HEIGHT), (BARS_LEFT, top + BAR_HEIGHT)]
+        edge += [(right, top), (right, top + BAR_HEIGHT), (left, top + BAR_HEIGHT)]
         middle = top + BAR_HEIGHT / 2
         slots = [
             svg.window(x - 4, middle - 4, x + stroke + 4, middle + 4) for x in self.screws(name)
         ]
-        body = svg.solid(svg.outline(edge), *slots)
+        body = svg.solid(svg.outline(edge), *lugs, *slots)
         yield Group(name, "bar", body, [svg.shift(x) for x in self.places(name)])
 
     def screws(self, bar: str) -> list[float]:
         """Where the fixed screws stand that guide a bar: to the right in its slots, at rest."""
-        stroke = self.full(bar)
-        return [x - stroke for x in (BARS_LEFT + 0.25 * BARS_RANGE, BARS_LEFT + 0.73 * BARS_RANGE)]
+        stroke, (left, right) = self.full(bar), self.ends(bar)
+        return [left + share * (right - left) - stroke for share in (0.25, 0.73)]
+
+    def bar_lug(self, bar: str, name: str) -> str:
+        """What a bar pushes a lever's foot with; several bars share the roller's height."""
+        lever, top = self.upright(name), self.bars_top[bar]
+        above = top + BAR_HEIGHT / 2 < lever.foot
+        start = top + BAR_HEIGHT - 1 if above else top + 1
+        shared = len(self.joint(name).inputs) > 1
+        reach = lever.foot + (1 if above else -1) * (-0.8 if shared else 5.0)
+        if (reach > start) != above or lever.side * self.full(bar) < 0:
+            raise Unplaced(f"{bar} cannot push {name}")
+        left, right = sorted((lever.pushed_at, lever.pushed_at - lever.side * LUG))
+        return svg.box(left, min(start, reach), right, max(start, reach))
 
     def shows(self, follower: str, bar: str) -> bool:
         """Whether a bar shows the follower its notch when it is operated, not at rest."""
@@ -317,8 +383,24 @@ class _Plate:
         push = max(self.full(i) for i in self.joint(name).inputs)
         return Crank(x, y, level - BLADE / 2, self.full(name), push, side)
 
+    def upright(self, name: str) -> Upright:
+        rack, at = self.stopped_by(name, "rack")
+        x = self.hint(name, "x")
+        inputs = self.joint(name).inputs
+        if self.hint(rack, "x") < x or not set(inputs) <= set(self.bars_top):
+            raise Unplaced(f"{name} is not pushed away from {rack} by code bars")
+        level, foot = self.hint(rack, "y") - at - BLADE / 2, self.hint(name, "foot")
+        push = max(self.full(i) for i in inputs)
+        return Upright(x, level, foot, self.full(name), push, 1.0)
+
     def stop(self, name: str) -> Iterator[Group]:
-        crank = self.crank(name)
+        return self.blade_and(name, self.crank(name))
+
+    def lever(self, name: str) -> Iterator[Group]:
+        return self.blade_and(name, self.upright(name))
+
+    def blade_and(self, name: str, crank: Crank | Upright) -> Iterator[Group]:
+        """A lever that turns, and the stop blade that it draws back."""
         rack, _ = self.stopped_by(name, "rack")
         share = [place / self.full(name) for place in self.places(name)]
         yield Group(
@@ -345,13 +427,65 @@ class _Plate:
         top, bottom = self.hint(name, "top"), self.hint(name, "bottom")
         edge: list[svg.Point] = [(x - 8, top), (x + 5, top)]
         y = top + 6
+        if self.is_block(name):  # the block is screwed to the upper part
+            y = self.block_at(name)[1] + self.full(name) + LETTER
         while y + 8 <= bottom - 4:
             edge += [(x + 5, y + 1), (x + 10, y + 3), (x + 10, y + 5), (x + 5, y + 7)]
             y += 8
         edge += [(x + 5, bottom), (x - 8, bottom)]
         edge += [(x - 8, nose + 30), (x - 24, nose + 12), (x - 24, nose), (x - 8, nose)]
         body = svg.solid(svg.outline(edge))
+        if self.is_block(name):
+            body += self.block(name)
         yield Group(name, "rack", body, [svg.shift(0, -y) for y in self.places(name)])
+
+    # -- type in a single column ------------------------------------------------------------------
+
+    def is_block(self, rack: str) -> bool:
+        """Whether a rack carries a block of type that does not turn."""
+        wheel = self.machine.wheel
+        return wheel.lift == rack and not wheel.turn
+
+    def block_at(self, rack: str) -> tuple[float, float]:
+        """Left edge of the block, and the height of its first row, which prints at rest."""
+        return self.hint(rack, "x") + 22, self.hint(rack, "top") + LETTER / 2 + 6
+
+    def block(self, rack: str) -> str:
+        """The letters one below the other on a block, and on its right the type that prints."""
+        left, level = self.block_at(rack)
+        rows = self.machine.wheel.rows
+        heights = [level + SCALE * float(row - rows[0]) for row in rows]
+        if any(b - a < LETTER for a, b in pairwise(heights)):
+            raise Unplaced("the rows of type lie too close for a block")
+        top, bottom, right = level - LETTER / 2 - 2, heights[-1] + LETTER / 2 + 2, left + BLOCK
+        x = self.hint(rack, "x")
+        marks = [
+            svg.solid(svg.box(x + 4, top + 4, left + 6, top + 14)),
+            svg.solid(svg.box(x + 4, bottom - 14, left + 6, bottom - 4)),
+            svg.solid(svg.box(left, top, right, bottom), kind="type-wheel"),
+        ]
+        for y, line in zip(heights, self.machine.wheel.glyphs, strict=True):
+            marks.append(svg.drawn("type", svg.box(right, y - 5, right + 5, y + 5)))
+            marks.append(svg.text((left + right) / 2, y + 6, line, "letter", "middle"))
+        return "".join(marks)
+
+    def behind_block(self, rack: str) -> Iterator[str]:
+        """The paper, the height at which it is printed on, and how the rack is driven."""
+        left, level = self.block_at(rack)
+        x = left + BLOCK + 7
+        yield svg.drawn("sheet", svg.box(x, level - 76, x + 2.4, level + 88))
+        yield svg.text(x + 10, level - 64, "paper", "name quiet")
+        y, tip = level, x + 6
+        yield svg.drawn("pointer", svg.outline([(tip, y), (tip + 10, y - 5), (tip + 10, y + 5)]))
+        yield svg.text(tip + 15, level + 4.5, "prints here", "name quiet")
+        x, bottom = self.hint(rack, "x") + 27, self.hint(rack, "bottom")
+        head = bottom - 46
+        yield svg.drawn(
+            "arrow",
+            svg.outline([(x, bottom - 20), (x, head)], closed=False),
+            svg.outline([(x - 4, head + 6), (x, head), (x + 4, head + 6)], closed=False),
+        )
+        yield svg.text(x + 10, bottom - 28, "lift", "name quiet")
 
     def _ledges(self, name: str) -> tuple[list[float], float]:
         """Heights of a shoulder's ledges, and its lower end."""
@@ -563,7 +697,8 @@ class _Plate:
     # -- what stands still ------------------------------------------------------------------------
 
     def _behind(self) -> Iterator[str]:
-        yield svg.drawn("frame", svg.box(BARS_LEFT, BARS_TOP - 11, BARS_RIGHT, BARS_TOP - 6))
+        top = min(self.bars_top.values())
+        yield svg.drawn("frame", svg.box(self.left, top - 11, self.right, top - 6))
         for name in self.named("long rack"):
             joint, nose = self.joint(name), self.hint(name, "x")
             if isinstance(joint, SteppedStops):
@@ -574,6 +709,8 @@ class _Plate:
             if isinstance(joint, SteppedStops):
                 end, x = nose - SCALE * float(joint.end), self.hint(name, "x")
                 yield svg.drawn("frame", svg.box(x - 26, end - 6, x - 10, end))
+            if self.is_block(name):
+                yield from self.behind_block(name)
         for name in self.named("carriage"):
             if self.machine.wheel.lift == name:
                 _, _, half = self.drum(name)
@@ -597,12 +734,18 @@ class _Plate:
         for part in self.machine.mechanism:
             if part.name not in self.bars_top and self.shape(part.name) != "plate":
                 groups.setdefault(part.group, []).append(self.hint(part.name, "x"))
+        for name in filter(self.is_block, self.named("rack")):
+            left, level = self.block_at(name)
+            half = LETTER / 2
+            sight = svg.box(left - 4, level - half, left + BLOCK + 4, level + half)
+            yield svg.drawn("sight", sight)
         for group, xs in groups.items():
             yield svg.text(min(xs) - 20, 26, group.upper(), "caption")
         for name, top in self.bars_top.items():
             for x in self.screws(name):
                 yield screw(x + self.full(name), top + BAR_HEIGHT / 2)
-            yield svg.text(BARS_LEFT - 10, top + 15.5, self.name(name), "name", "end")
+            left = self.ends(name)[0]
+            yield svg.text(left - 10, top + 15.5, self.name(name), "name", "end")
         for part in self.machine.mechanism:
             at = self.point(part.name, "name_at")
             if at and (words := self.name(part.name)):
@@ -621,7 +764,7 @@ class _Plate:
 
     def _rule(self) -> Iterator[str]:
         """The scale: ten millimetres of travel."""
-        right, y = BARS_RIGHT, HEIGHT - 16
+        right, y = self.right, self.bottom + BELOW - 16
         left = right - 10 * SCALE
         ticks = [left + k * SCALE for k in range(11)]
         yield svg.drawn(
@@ -643,4 +786,4 @@ def _coordinate(value: object) -> float | None:
         number = float(value)
     except OverflowError:
         return None
-    return number if abs(number) <= 2 * WIDTH else None
+    return number if abs(number) <= FURTHEST else None

@@ -86,6 +86,63 @@ class Crank:
 
 
 @dataclass(frozen=True)
+class Upright:
+    """A straight lever: pushed aside at its foot, it draws a stop blade back with its head.
+
+    Attributes:
+        x: Its pivot, and the middle of its swing.
+        level: Height of the blade's middle line.
+        foot: Height of the roller at its foot, in the middle.
+        throw: How far its head moves, in pixels.
+        push: How far its foot is pushed, in pixels.
+        side: 1 if the blade points to the right: then the foot is pushed to the right.
+    """
+
+    x: float
+    level: float
+    foot: float
+    throw: float
+    push: float
+    side: float
+
+    @property
+    def y(self) -> float:
+        """Height of the pivot, which divides the lever as head and foot move."""
+        return (self.level * self.push + self.foot * self.throw) / (self.push + self.throw)
+
+    @property
+    def swing(self) -> float:
+        """The angle of its full travel, in degrees."""
+        return 2 * degrees(atan(self.push / 2 / (self.foot - self.y)))
+
+    @property
+    def pin(self) -> svg.Point:
+        """Where the pin in its head stands."""
+        return self.x + self.side * self.throw / 2, self.level
+
+    @property
+    def roller(self) -> svg.Point:
+        """The middle of the roller at its foot."""
+        return self.x - self.side * self.push / 2, self.foot
+
+    @property
+    def pushed_at(self) -> float:
+        """Where the roller is pushed."""
+        return self.roller[0] - self.side * ROLLER
+
+    def lever(self) -> str:
+        """Its marks."""
+        arms = [
+            svg.strut((self.x, self.y), self.pin, 11, 7),
+            svg.strut((self.x, self.y), self.roller, 11, 8),
+            svg.disc(self.x, self.y, 9),
+            svg.disc(*self.pin, 4.5),
+        ]
+        roller = svg.solid(svg.disc(*self.roller, ROLLER), kind="roller")
+        return svg.solid(*arms) + roller + screw(self.x, self.y)
+
+
+@dataclass(frozen=True)
 class Arm:
     """A lever about a fixed pivot: pushed up at one end, its pin goes down at the other.
 

@@ -7,7 +7,7 @@ from mechlogic.laws import SteppedStops
 from mechlogic.machines import load
 from mechlogic.table import place_in_row
 
-SALTMERE = load("saltmere")
+SALTMERE, WIND = load("saltmere"), load("wind")
 SETTINGS = {
     "no bit set": 0,
     "height, slide 2": 0b0000010,
@@ -52,7 +52,7 @@ COVERED = f"""() => {{ {METAL}
     const found = [];
     const paths = Array.from(document.querySelectorAll(".part .metal"),
         path => [path, path.getBoundingClientRect()]);
-    for (const text of document.querySelectorAll("svg text")) {{
+    for (const text of document.querySelectorAll("svg text:not(.part *)")) {{
         const {{left, top, right, bottom}} = text.getBoundingClientRect();
         for (const [path, box] of paths) {{
             const part = path.closest(".part").dataset.part;
@@ -86,11 +86,35 @@ MEETS = f"""([stop, rack, dx, dy]) => {{ {METAL}
 }}"""
 
 
-def show(page, setting, width=1000):
+# Whether a bar cuts into the roller at the foot of a lever, and whether it stands against its left.
+PUSHES = f"""([bar, lever]) => {{ {METAL}
+    const roller = document.querySelector(`[data-part="${{lever}}"] .roller.metal`);
+    const box = roller.getBBox(), screen = roller.getScreenCTM(), r = box.width / 2;
+    const {{x, y}} = new DOMPoint(box.x + r, box.y + r).matrixTransform(screen);
+    let cutsIn = false, touches = false;
+    for (let dy = 1 - r; dy < r; dy += 0.5) {{
+        for (let dx = 1 - r; dx < r; dx += 0.5)
+            if (Math.hypot(dx, dy) < r - 1) cutsIn ||= inside(bar, x + dx, y + dy);
+        if (Math.abs(dy) < r / 2) touches ||= inside(bar, x - r - 1, y + dy);
+    }}
+    return [cutsIn, touches];
+}}"""
+# The letter on the type block that the fixed frame is drawn round, if just one is.
+FRAMED = """() => {
+    const sight = document.querySelector(".sight").getBoundingClientRect();
+    const framed = Array.from(document.querySelectorAll(".letter")).filter(letter => {
+        const {top, bottom} = letter.getBoundingClientRect();
+        return sight.top < (top + bottom) / 2 && (top + bottom) / 2 < sight.bottom;
+    });
+    return framed.map(letter => letter.textContent).join("");
+}"""
+
+
+def show(page, setting, width=1000, machine=SALTMERE):
     page.set_viewport_size({"width": width, "height": 620})
-    drawn = scene(SALTMERE)
+    drawn = scene(machine)
     page.set_content(f"<style>body {{ margin: 0 }} {style()}</style><body>{drawn.svg}</body>")
-    places = {name: place_in_row(c, setting) for name, c in SALTMERE.healthy.places.items()}
+    places = {name: place_in_row(c, setting) for name, c in machine.healthy.places.items()}
     page.evaluate(POSE, [drawn.poses, places])
     return places
 
@@ -129,28 +153,61 @@ def test_no_moving_part_ever_covers_a_name(page, setting):
     assert page.evaluate(COVERED) == []
 
 
+@pytest.mark.parametrize("setting", range(4))
+def test_the_letter_in_the_frame_is_the_one_that_is_printed_and_every_name_is_clear(page, setting):
+    show(page, setting, 620, WIND)
+    assert page.evaluate(FRAMED) == WIND.good_print(setting)
+    assert page.evaluate(COVERED) == []
+    assert check_texts(page) > 10
+
+
+@pytest.mark.parametrize("setting", range(4))
+def test_a_bar_touches_the_levers_it_pushes_until_another_bar_takes_them_away(page, setting):
+    show(page, setting, 620, WIND)
+    bars = WIND.mechanism.bars
+    moved = {bar for bar in bars if setting >> bars[bar].bit - 1 & 1}
+    for lever in ("left_stop", "middle_stop", "right_stop"):
+        pushers = set(WIND.mechanism[lever].joint.inputs)
+        for bar in bars:
+            cuts_in, touches = page.evaluate(PUSHES, [bar, lever])
+            assert not cuts_in, (bar, lever)
+            assert touches == (bar in pushers and (bar in moved or not moved & pushers)), lever
+
+
+@pytest.mark.parametrize("setting", range(4))
+def test_the_wind_rack_ends_against_the_stop_that_arrests_it(page, setting):
+    places = show(page, setting, 620, WIND)
+    assert check_stops(page, WIND, places) + (places["lift_rack"] == 3) == 1
+
+
 @pytest.mark.parametrize("setting", SETTINGS.values(), ids=SETTINGS)
 def test_a_rack_ends_against_the_stop_that_arrests_it_and_runs_clear_of_the_others(page, setting):
     places = show(page, setting)
-    met = 0
-    for part in SALTMERE.mechanism:
-        if not isinstance(part.joint, SteppedStops):
-            continue
-        upright = scene(SALTMERE).poses[part.name][1].startswith("translate(0px, -")
-        towards = (0, 1) if upright else (-1, 0)
-        stood = SALTMERE.mechanism.laws[part.name].places[places[part.name]]
-        for stop in part.joint.stops:
-            lever = stop.lever.part
-            if SALTMERE.picture[lever]["shape"] not in ("stop", "plate"):
-                continue
-            inside, touching = page.evaluate(MEETS, [lever, part.name, *towards])
-            assert inside == 0, (part.name, lever)
-            arrests = places[lever] == 0 and stood == stop.at
-            assert (touching > 0) == arrests, (part.name, lever)
-            met += arrests
+    met = check_stops(page, SALTMERE, places)
     fully = sum(
         SALTMERE.mechanism.laws[p.name].places[places[p.name]] == p.joint.end
         for p in SALTMERE.mechanism
         if isinstance(p.joint, SteppedStops)
     )
     assert met + fully == 2  # the lift rack, and the one of the two long racks that is pulled
+
+
+def check_stops(page, machine, places):
+    """How many stops arrest a rack; each does so where the table says, and no other is touched."""
+    met = 0
+    for part in machine.mechanism:
+        if not isinstance(part.joint, SteppedStops):
+            continue
+        upright = scene(machine).poses[part.name][1].startswith("translate(0px, -")
+        towards = (0, 1) if upright else (-1, 0)
+        stood = machine.mechanism.laws[part.name].places[places[part.name]]
+        for stop in part.joint.stops:
+            lever = stop.lever.part
+            if machine.picture[lever]["shape"] not in ("stop", "lever", "plate"):
+                continue
+            inside, touching = page.evaluate(MEETS, [lever, part.name, *towards])
+            assert inside == 0, (part.name, lever)
+            arrests = places[lever] == 0 and stood == stop.at
+            assert (touching > 0) == arrests, (part.name, lever)
+            met += arrests
+    return met
