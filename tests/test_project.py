@@ -91,3 +91,14 @@ def test_the_readme_opens_and_tests_the_project_with_one_command_each(command: s
 
 def test_the_workbook_that_the_readme_opens_exists():
     assert (ROOT / "workbooks" / "00_start_here.ipynb").is_file()
+
+
+def test_the_example_in_the_readme_prints_what_the_readme_says():
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    program, printed = re.search(
+        r"```python\n(.*?)```\n\n```\n(.*?)```", readme, re.DOTALL
+    ).groups()
+    done = subprocess.run(
+        [sys.executable, "-c", program], capture_output=True, text=True, check=True, cwd=ROOT
+    )
+    assert done.stdout == printed
