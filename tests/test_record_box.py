@@ -210,13 +210,20 @@ class Tags(HTMLParser):
         self.names |= {name for name, _ in attrs}
 
 
-@pytest.mark.parametrize("hostile", HOSTILE)
-def test_hostile_texts_make_no_tags(desk, hostile):
-    desk.fill("Anything else", hostile)
-    desk.press(WRITE, NOTE)
-    assert kept(desk).notes[0].text == hostile
-    desk.start(hostile.replace("\n", " "))
-    for page in (desk.box._page, desk.box._said):
-        tags = Tags(page.value)
-        assert not tags.seen & {"script", "img", "svg", "a", "iframe", "style"}
-        assert not any(name.startswith("on") for name in tags.names)
+def test_hostile_texts_make_no_tags(desk):
+    for hostile in HOSTILE:
+        desk.fill("Anything else", hostile)
+        desk.press(WRITE, NOTE)
+        assert kept(desk).notes[-1].text == hostile
+        for page in (desk.box._page, desk.box._said):
+            assert_harmless(page.value)
+    for hostile in HOSTILE:  # some make a name for a repair, the others an error to be shown
+        desk.start(hostile.replace("\n", " "))
+        for page in (desk.box._page, desk.box._said):
+            assert_harmless(page.value)
+
+
+def assert_harmless(html):
+    tags = Tags(html)
+    assert not tags.seen & {"script", "img", "svg", "a", "iframe", "style"}
+    assert not any(name.startswith("on") for name in tags.names)

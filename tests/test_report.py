@@ -8,10 +8,9 @@ from html.parser import HTMLParser
 from pathlib import Path
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from records import HOSTILE, records
-from strategies import few
 
 import mechlogic
 from mechlogic.codes import FIVE_UNIT, SEVEN_UNIT
@@ -20,6 +19,8 @@ from mechlogic.faults import SAFE_TO_LOOK, SAFE_TO_OIL, SAFE_TO_WIRE, Fault
 from mechlogic.logbook import Entry
 from mechlogic.record import Acceptance, CheckMade, Finding, Note, Record, Suspicion
 from mechlogic.report import SHORTENED, fitted, one_page, report_html, report_of, write_report
+
+very_few = settings(max_examples=settings().max_examples // 8)  # every example is a whole page
 
 TODAY = date(2031, 2, 3)
 SALTMERE = mechlogic.load("saltmere")
@@ -156,8 +157,8 @@ def numbers(text, words):
     return int(found[1]) if found else 0
 
 
-@few
-@given(records([SEVEN_UNIT], most=25).map(of_saltmere), st.integers(0, 12), st.integers(20, 70))
+@very_few
+@given(records([SEVEN_UNIT], most=15).map(of_saltmere), st.integers(0, 12), st.integers(20, 70))
 def test_what_is_shown_and_what_is_said_to_be_left_out_come_to_all_there_is(record, times, room):
     record = replace(record, entries=record.entries * times)
 
@@ -183,7 +184,10 @@ def test_what_is_shown_and_what_is_said_to_be_left_out_come_to_all_there_is(reco
 
 
 def test_a_long_record_is_cut_to_a_page_and_the_newest_is_kept():
-    for texts in (Page(report_html(LONG, SALTMERE)).text, " ".join(drawn(LONG))):
+    sheet = report_sheet(LONG, SALTMERE)
+    assert_nothing_is_cut_off(sheet)
+    printed = " ".join(text.get_text() for text in sheet.texts)
+    for texts in (Page(report_html(LONG, SALTMERE)).text, printed):
         assert "note 79" in texts
         assert "finding 79" in texts
         assert "note 0 " not in texts
@@ -223,7 +227,7 @@ def made_harmless(record):
     )
 
 
-@few
+@very_few
 @given(records([SEVEN_UNIT], most=2).map(of_saltmere))
 def test_no_text_can_add_a_tag_or_an_attribute_to_the_page(record):
     page = Page(report_html(record, SALTMERE, "cold.json"))
@@ -276,7 +280,7 @@ def assert_nothing_is_cut_off(figure):
 
 
 def test_nothing_on_the_sheet_is_cut_off():
-    for record in (NEW, COLD, LONG):
+    for record in (NEW, COLD):
         assert_nothing_is_cut_off(report_sheet(record, SALTMERE))
 
 
@@ -294,7 +298,7 @@ def test_hostile_texts_stay_texts_on_the_sheet(hostile):
         assert hostile.replace(" ", "")[:30] in said.replace(" ", "")
 
 
-@few
+@very_few
 @given(st.lists(st.text(max_size=200).filter(str.strip), min_size=1, max_size=6))
 def test_whatever_is_written_fits_on_the_sheet(texts):
     notes = tuple(Note(TODAY, text) for text in texts if text.isprintable())
