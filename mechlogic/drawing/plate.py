@@ -68,8 +68,8 @@ from mechlogic.laws import (
 from mechlogic.machine import Machine
 
 BARS_LEFT, BARS_RIGHT = 98.0, 966.0
-BARS_TOP, BAR_PITCH, BAR_HEIGHT = 356.0, 24.5, 21.0
-BEYOND, BELOW = 34.0, 41.5  # room beside the bars for their travel, and below them for the scale
+BARS_TOP, BAR_PITCH, BAR_HEIGHT = 356.0, 23.5, 21.0
+BEYOND, BELOW = 34.0, 27.0  # room beside the bars for their travel, and below them for the scale
 FURTHEST = 2000.0  # no hint leads further from the corner of the plate
 LONGEST_TRAVEL = 160.0
 MOST_BARS = 8
@@ -764,7 +764,7 @@ class _Plate:
 
     def _rule(self) -> Iterator[str]:
         """The scale: ten millimetres of travel."""
-        right, y = self.right, self.bottom + BELOW - 16
+        right, y = self.right, self.bottom + BELOW - 9
         left = right - 10 * SCALE
         ticks = [left + k * SCALE for k in range(11)]
         yield svg.drawn(

@@ -3,9 +3,9 @@
 from mechlogic.drawing import svg
 from mechlogic.machine import Machine
 
-CELL_WIDTH, CELL_HEIGHT = 42.0, 40.0
-LEFT, TOP = 72.0, 8.0
-FOOT = 68.0  # two lines of angles, every other one lower, and the axis title
+CELL_WIDTH, CELL_HEIGHT = 36.0, 33.0
+LEFT, TOP, RIGHT = 66.0, 6.0, 16.0
+FOOT = 66.0  # two lines of angles, every other one lower, and the axis title
 
 
 def unrolled_wheel(machine: Machine) -> str:
@@ -13,7 +13,7 @@ def unrolled_wheel(machine: Machine) -> str:
     wheel = machine.wheel
     rows, columns = len(wheel.rows), len(wheel.columns)
     bottom = TOP + rows * CELL_HEIGHT
-    width, height = LEFT + columns * CELL_WIDTH + 12, bottom + FOOT
+    width, height = LEFT + columns * CELL_WIDTH + RIGHT, bottom + (FOOT if wheel.turn else TOP)
     middle = LEFT + columns * CELL_WIDTH / 2
     title = "turn, degrees" if wheel.turn else ""
     label = svg.attribute(f"{machine.title}: the type wheel laid flat")
@@ -25,22 +25,22 @@ def unrolled_wheel(machine: Machine) -> str:
         '<g class="axes" aria-hidden="true">',
         *(
             svg.text(
-                LEFT - 8, _top(rows, row) + CELL_HEIGHT / 2 + 5, f"{float(mm):g}", "axis", "end"
+                LEFT - 8, _top(rows, row) + CELL_HEIGHT / 2 + 6, f"{float(mm):g}", "axis", "end"
             )
             for row, mm in enumerate(wheel.rows)
         ),
         *(
             svg.text(
                 _left(column) + CELL_WIDTH / 2,
-                bottom + 18 + 17 * (column % 2),
+                bottom + 18 + 18 * (column % 2),
                 _degrees(float(deg)),
                 "axis",
                 "middle",
             )
             for column, deg in enumerate(wheel.columns if wheel.turn else ())
         ),
-        svg.text(middle, bottom + 60, title, "axis title", "middle"),
-        f'<g transform="translate(20 {svg.number((TOP + bottom) / 2)}) rotate(-90)">'
+        svg.text(middle, bottom + 59, title, "axis title", "middle"),
+        f'<g transform="translate(14 {svg.number((TOP + bottom) / 2)}) rotate(-90)">'
         f"{svg.text(0, 0, 'lift, mm', 'axis title', 'middle')}</g>",
         "</g>",
     ]
@@ -62,7 +62,7 @@ def cell_of(machine: Machine) -> dict[str, tuple[int, int]]:
 def _cell(glyph: str, row: int, column: int, rows: int) -> str:
     left, top = _left(column), _top(rows, row)
     name = "blank" if glyph == " " else glyph
-    letter = svg.text(left + CELL_WIDTH / 2, top + CELL_HEIGHT / 2 + 7.5, glyph, "glyph", "middle")
+    letter = svg.text(left + CELL_WIDTH / 2, top + CELL_HEIGHT / 2 + 7, glyph, "glyph", "middle")
     return (
         f'<g class="cell" data-glyph="{svg.attribute(glyph)}" data-row="{row}" '
         f'data-column="{column}"><title>{svg.attribute(name)}</title>'

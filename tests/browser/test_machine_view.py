@@ -364,6 +364,31 @@ def test_nothing_moves_on_the_page_when_texts_change(desk):
     assert all(places == seen[0] for places in seen)
 
 
+def test_a_small_screen_shows_picture_toggles_words_and_paper_at_once(desk, shot):
+    """1366 × 768 is the smallest screen of a common laptop (common practice, no source)."""
+    desk = desk()
+    desk.page.set_viewport_size({"width": 1366, "height": 768})
+    desk.page.evaluate("jupyterapp.commands.execute('application:toggle-left-area')")
+    desk.view.locator(".mv-head").evaluate("node => node.scrollIntoView()")
+    desk.send("R")
+    picture = desk.view.locator(".mv-picture svg")
+    desk.page.wait_for_function(
+        "() => document.querySelector('.mv-picture svg').getBoundingClientRect().width >= 735"
+    )
+    shown = desk.page.locator(".jp-WindowedPanel-outer").bounding_box()
+    for seen in (".mv-head", ".mv-bits", ".mv-picture svg", ".mv-what", ".mv-part", ".mv-strip"):
+        box = desk.view.locator(seen).bounding_box()
+        assert box["y"] >= shown["y"] - 1, seen
+        assert box["y"] + box["height"] <= shown["y"] + shown["height"], seen
+    shot(desk.page, "machine_view_small_screen")
+    sizes = "svg => Array.from(svg.querySelectorAll('text'), text => " + (
+        "parseFloat(getComputedStyle(text).fontSize) * Math.hypot(text.getScreenCTM().a, "
+        "text.getScreenCTM().b))"
+    )
+    assert min(picture.evaluate(sizes)) >= 11
+    assert min(desk.view.locator(".mv-wheel svg").evaluate(sizes)) >= 11
+
+
 @pytest.mark.parametrize("theme", ["JupyterLab Light", "JupyterLab Dark"])
 def test_texts_and_edges_stand_out_in_either_theme(desk, theme, shot):
     desk = desk()
