@@ -5,7 +5,7 @@ bits ``b1``, ``b2``, …; its travel is built from ``Max``, ``Min``, ``Piecewise
 displacements of the parts it touches, or of the code bars, in mm or degrees.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from fractions import Fraction
 from functools import lru_cache
 
@@ -53,13 +53,18 @@ def _logic(mechanism: Mechanism, name: str, cut: int) -> Boolean:
     joint = mechanism[name].joint
     if isinstance(joint, Bit):
         return bit(joint.bit)
+    return _either_way(mechanism, name, cut, _logic)
+
+
+def _either_way(
+    mechanism: Mechanism, name: str, cut: int, passed: Callable[[Mechanism, str, int], Boolean]
+) -> Boolean:
+    """The ways to pass a cut, given how to say that a touched part has passed one of its own."""
+    inputs = mechanism[name].joint.inputs
     ways = []
     for way in mechanism.laws[name].cuts[cut]:
-        senses = []
-        for sense in way:
-            passed = _logic(mechanism, joint.inputs[sense.input], sense.cut)
-            senses.append(passed if sense.passed else Not(passed))
-        ways.append(And(*senses))
+        said = [(passed(mechanism, inputs[s.input], s.cut), s.passed) for s in way]
+        ways.append(And(*(one if holds else Not(one) for one, holds in said)))
     return Or(*ways)
 
 
@@ -69,15 +74,7 @@ def contact_logic(mechanism: Mechanism, name: str, cut: int = 0) -> Boolean:
     A touched part with two places is a symbol of its own name; one with more places has a symbol
     for each cut, ``lift_rack_2`` for "has passed its second cut".
     """
-    joint = mechanism[name].joint
-    ways = []
-    for way in mechanism.laws[name].cuts[cut]:
-        senses = []
-        for sense in way:
-            symbol = _contact(mechanism, joint.inputs[sense.input], sense.cut)
-            senses.append(symbol if sense.passed else Not(symbol))
-        ways.append(And(*senses))
-    return Or(*ways)
+    return _either_way(mechanism, name, cut, _contact)
 
 
 def _contact(mechanism: Mechanism, name: str, cut: int) -> Symbol:

@@ -4,11 +4,11 @@ from dataclasses import dataclass
 
 from mechlogic.behaviour import Behaviour, World
 from mechlogic.evidence import Account, Evidence
-from mechlogic.faults import MODES, Fault, Hypothesis
+from mechlogic.faults import Hypothesis
 from mechlogic.logbook import NOTHING, UNREADABLE
 from mechlogic.machine import Machine, spread
 from mechlogic.table import Rows, place_in_row, tabulate
-from mechlogic.words import capitalised, displacement, listed, the
+from mechlogic.words import displacement, fault_sentence, listed, the
 
 
 @dataclass(frozen=True)
@@ -24,15 +24,6 @@ class Deviation:
     part: str
     healthy: int
     found: int
-
-
-def fault_sentence(machine: Machine, fault: Fault) -> str:
-    """Say what one fault is: "The middle stop lever comes back late, …"."""
-    says = MODES[fault.mode].says
-    if fault.input:
-        says = says.format(input=the(machine.label(fault.input)))
-    label = the(machine.label(fault.part))
-    return f"At times {label} {says}." if fault.sometimes else f"{capitalised(label)} {says}."
 
 
 def hypothesis_label(machine: Machine, faults: Hypothesis) -> str:

@@ -6,6 +6,7 @@ from fractions import Fraction
 from functools import singledispatch
 
 from mechlogic import laws
+from mechlogic.faults import MODES, Fault
 from mechlogic.laws import Joint
 from mechlogic.logbook import NOTHING, UNREADABLE
 from mechlogic.machine import Machine
@@ -94,6 +95,13 @@ def sentence(machine: Machine, name: str, places: Places, code: int | None = Non
         return said
     stands = displacement(machine, name, places[name])
     return f"{said} So it should, but it stands at {stands}."
+
+
+def fault_sentence(machine: Machine, fault: Fault) -> str:
+    """Say what one fault is: "The middle stop lever comes back late, …"."""
+    says = MODES[fault.mode].says.replace("{input}", the(machine.label(fault.input)))
+    label = the(machine.label(fault.part))
+    return f"At times {label} {says}." if fault.sometimes else f"{capitalised(label)} {says}."
 
 
 def printed_sentence(machine: Machine, code: int, printed: str) -> str:

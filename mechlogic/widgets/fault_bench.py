@@ -6,8 +6,8 @@ import ipywidgets
 
 from mechlogic.faults import MODES, Fault, Mode, faults_of, rarer_faults_of
 from mechlogic.machine import Machine
-from mechlogic.widgets.frames import fault_sentence
 from mechlogic.widgets.machine_view import MachineView
+from mechlogic.words import fault_sentence
 
 KNOWLEDGE = (
     ("At the bench", "looks_like"),

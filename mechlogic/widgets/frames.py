@@ -52,7 +52,6 @@ from mechlogic.behaviour import Behaviour, World
 from mechlogic.codes import CodeError
 from mechlogic.faults import (
     HALF_WAY,
-    MODES,
     Fault,
     FaultError,
     hypothesis,
@@ -87,18 +86,6 @@ def frames(machine: Machine, faults: Iterable[Fault] = ()) -> Frames:
     behaviour = Behaviour(machine, checked)
     _refuse_too_many(behaviour)
     return _Album(behaviour).frames()
-
-
-def fault_sentence(machine: Machine, fault: Fault) -> str:
-    """Say what is wrong: "The right stop lever stays at rest, whatever its input does."."""
-    part = words.the(machine.label(fault.part))
-    return words.capitalised(f"{part} {_says(machine, fault)}.")
-
-
-def _says(machine: Machine, fault: Fault) -> str:
-    heard = words.the(machine.label(fault.input)) if fault.input else ""
-    at_times = "at times " if fault.sometimes else ""
-    return at_times + MODES[fault.mode].says.replace("{input}", heard)
 
 
 def _refuse_too_many(behaviour: Behaviour) -> None:
@@ -171,7 +158,7 @@ class _Album:
             ),
             "remembers": [self._remembers(memory) for memory in behaviour.memories],
             "faulty": list(self.faulty),
-            "faults": [fault_sentence(machine, fault) for fault in behaviour.faults],
+            "faults": [words.fault_sentence(machine, fault) for fault in behaviour.faults],
             "half_way": list(self.half_way),
             "texts": list(self.texts.items),
             "columns": [_encoded(column) for column in self.columns.items],
@@ -311,7 +298,9 @@ class _Album:
         faults = [fault for fault in self.behaviour.faults if fault.part == name]
         if name in self.half_way:
             said = ""  # where its law asks it to stand is just where it does not
-        return " ".join(filter(None, (said, *(fault_sentence(self.machine, f) for f in faults))))
+        return " ".join(
+            filter(None, (said, *(words.fault_sentence(self.machine, f) for f in faults)))
+        )
 
     # -- what does not depend on the world --------------------------------------------------------
 
