@@ -1,6 +1,7 @@
 """From log to suspects: what the brute force says explains a log, no more and no less."""
 
 import random
+from fractions import Fraction
 
 import pytest
 from hypothesis import given, settings
@@ -177,6 +178,25 @@ def test_classes_of_a_random_machine_are_what_prints_can_tell_apart(description)
     assert {frozenset(members) for members in by_look.values()} == {
         frozenset(members) for members in classes(machine)
     }
+
+
+def test_what_only_the_first_character_can_show_sets_a_class_apart():
+    """No code ever draws the lift out, but nobody knows where it stood before the first entry."""
+    four, one = Fraction(4), Fraction(1)
+    description = {
+        "parts": {
+            "bar1": {"joint": "bit", "bit": 1, "stroke_mm": four},
+            "bar2": {"joint": "bit", "bit": 2, "stroke_mm": four},
+            "back": {"joint": "withdraw", "input": "bar1", "ratio": one},
+            "lift": {"joint": "all_clear", "inputs": ["bar1", "back"], "ratio": one},
+        },
+        "wheel": {"lift": "lift", "rows_mm": [Fraction(0), four], "glyphs": ["A", "B"]},
+    }
+    machine, late = machine_of(description), (Fault("lift", "slow to return"),)
+    log = Logbook((Entry(0, "B"),), machine.code)
+    assert Runs(description).explains(plain(late), log.entries)
+    assert not any(() in suspect.members for suspect in diagnose(machine, log).suspects)
+    assert diagnose(machine, log).find(late).consistent
 
 
 def test_what_no_part_touches_is_in_one_class_with_the_healthy_machine():
