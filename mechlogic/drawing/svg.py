@@ -28,6 +28,26 @@ def outline(points: Iterable[Point], closed: bool = True) -> str:
     return f"M{corners}{' Z' if closed else ''}"
 
 
+def bow(start: Point, end: Point) -> str:
+    """Path data of a line that leaves and arrives upright."""
+    (x, y), (u, v) = start, end
+    middle = (y + v) / 2
+    ways = [(x, y), (x, middle), (u, middle), (u, v)]
+    first, *others = (f"{number(a)} {number(b)}" for a, b in ways)
+    return f"M{first} C{' '.join(others)}"
+
+
+def card(left: float, top: float, right: float, bottom: float, radius: float) -> str:
+    """Path data of a rectangle with round corners."""
+    r = number(radius)
+    across, down = number(right - left - 2 * radius), number(bottom - top - 2 * radius)
+    return (
+        f"M{number(left + radius)} {number(top)} h{across} a{r} {r} 0 0 1 {r} {r} v{down} "
+        f"a{r} {r} 0 0 1 -{r} {r} h-{across} a{r} {r} 0 0 1 -{r} -{r} v-{down} "
+        f"a{r} {r} 0 0 1 {r} -{r} Z"
+    )
+
+
 def box(left: float, top: float, right: float, bottom: float) -> str:
     """Path data of a rectangle, wound clockwise."""
     return outline([(left, top), (right, top), (right, bottom), (left, bottom)])
