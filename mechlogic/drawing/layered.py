@@ -20,7 +20,7 @@ GAP_X, GAP_Y = 10.0, 40.0
 SLOT = 21.0  # height of a slot above the foot of its box
 SLIDER = 14.0
 MOST_IN_A_ROW = 9
-LONGEST_LINE, MOST_LINES = 12, 3
+LONGEST_LINE, MOST_LINES = 11, 3
 SWEEPS = 4
 
 
