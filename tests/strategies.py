@@ -199,15 +199,22 @@ def machine_of(description: Description) -> Machine:
 # -- faults and logs -------------------------------------------------------------------------------
 
 
-def fault_sets(printer: Printer, most: int = 2) -> st.SearchStrategy[tuple[Fault, ...]]:
-    """One fault or more that a machine can have at once: no part has two places of its own."""
+def fault_sets(
+    printer: Printer, most: int = 2, rarer: bool = False
+) -> st.SearchStrategy[tuple[Fault, ...]]:
+    """One fault or more that a machine can have at once: no part has two places of its own.
+
+    The rarer ones come and go, are on no list, or lie before the printer.
+    """
 
     def can_be_together(faults: list[Fault]) -> bool:
         own = [part for part, mode, _ in faults if not mode.startswith("disconnected")]
         links = [(part, input_) for part, _, input_ in faults if input_]
         return len(own) == len(set(own)) and len(links) == len(set(links))
 
-    singles = st.sampled_from(printer.single_faults()) | st.sampled_from(printer.rarer_faults())
+    singles = st.sampled_from(printer.single_faults())
+    if rarer:
+        singles |= st.sampled_from(printer.rarer_faults())
     return (
         st.lists(singles, min_size=1, max_size=most, unique=True)
         .filter(can_be_together)

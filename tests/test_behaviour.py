@@ -3,13 +3,13 @@
 import random
 
 import pytest
-from brute_force import Entry, Printer, read
+from brute_force import AT_TIMES, Entry, Printer, read
 from hypothesis import given
 from hypothesis import strategies as st
 from strategies import descriptions, entries, fault_sets, library, machine_of
 
 from mechlogic.behaviour import Behaviour, World
-from mechlogic.faults import SLUGGISH, Fault, hypothesis, iter_pairs, single_faults
+from mechlogic.faults import SLUGGISH, Fault, hypothesis, iter_pairs, rarer_faults, single_faults
 from mechlogic.machines import FOLDER, load
 from mechlogic.table import Rows, place_in_row, tabulate
 
@@ -58,14 +58,14 @@ def random_log(rng, length, machine=SALTMERE):
 
 
 def plain(faults):
-    return [(fault.part, fault.mode, fault.input) for fault in faults]
+    return [(fault.part, fault.mode + AT_TIMES * fault.sometimes, fault.input) for fault in faults]
 
 
 @given(st.data())
 def test_a_random_machine_with_random_faults_prints_what_can_happen(data):
     description = data.draw(descriptions())
     machine, printer = machine_of(description), Printer(description)
-    faults = data.draw(fault_sets(printer))
+    faults = data.draw(fault_sets(printer, rarer=True))
     log = data.draw(entries(machine.units))
     found = possible_prints(machine, library(faults), log)
     assert found == printer.possible_prints(log, faults)
@@ -74,7 +74,7 @@ def test_a_random_machine_with_random_faults_prints_what_can_happen(data):
 @pytest.mark.parametrize("part", SALTMERE.mechanism.parts)
 def test_every_single_fault_of_saltmere_prints_what_can_happen(part):
     rng = random.Random(part)
-    for fault in single_faults(SALTMERE.mechanism):
+    for fault in (*single_faults(SALTMERE.mechanism), *rarer_faults(SALTMERE.mechanism)):
         if fault.part == part:
             log = random_log(rng, 12)
             found = possible_prints(SALTMERE, (fault,), log)

@@ -3,7 +3,7 @@
 import dataclasses
 
 import pytest
-from brute_force import Printer, read
+from brute_force import AT_TIMES, Printer, read
 from hypothesis import given
 from strategies import few, mechanism_of, parts
 
@@ -17,6 +17,7 @@ from mechlogic.faults import (
     faults_of,
     hypothesis,
     iter_pairs,
+    rarer_faults,
     single_faults,
 )
 from mechlogic.machines import FOLDER, load
@@ -26,7 +27,7 @@ PLAIN_SALTMERE = Printer(read(FOLDER / "saltmere.toml"))
 
 
 def plain(faults):
-    return {(fault.part, fault.mode, fault.input) for fault in faults}
+    return {(fault.part, fault.mode + AT_TIMES * fault.sometimes, fault.input) for fault in faults}
 
 
 # -- what there is ---------------------------------------------------------------------------------
@@ -42,6 +43,7 @@ def test_a_random_mechanism_has_the_faults_that_its_parts_can_have(drawn):
 
 def test_saltmere_has_the_faults_that_its_parts_can_have():
     assert plain(single_faults(SALTMERE)) == set(PLAIN_SALTMERE.single_faults())
+    assert plain(rarer_faults(SALTMERE)) == set(PLAIN_SALTMERE.rarer_faults())
 
 
 @few

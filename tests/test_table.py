@@ -134,13 +134,21 @@ def test_changes_reach_the_same_parts_with_a_base_as_without(drawn, data):
 
 def test_a_view_changes_what_one_follower_finds_and_leaves_the_part_and_the_others_alone():
     rows = SALTMERE.all_codes
-    changes = Changes(views={("left_stop", "slide2"): standing(1, 1, rows.every)})
+    operated = standing(1, 1, rows.every)
+    changes = Changes(views={("left_stop", "slide2"): lambda place: operated})
     table = tabulate(SALTMERE.mechanism, rows, changes)
-    assert table.seen("left_stop", "slide2") == (rows.every,)
-    assert table.places["left_stop"] == (rows.every,)
+    assert table.places["left_stop"] == operated
     for name in ("slide2", "middle_stop"):
         assert table.places[name] == SALTMERE.healthy.places[name]
-    assert table.seen("middle_stop", "slide2") == SALTMERE.healthy.places["slide2"]
+
+
+def test_a_view_may_belong_to_a_follower_that_is_no_part():
+    rows = SALTMERE.all_codes
+    changes = Changes(views={("the paper", "hammer"): lambda place: (rows.every ^ place[0],)})
+    table = tabulate(SALTMERE.mechanism, rows, changes)
+    hammer = SALTMERE.healthy.places["hammer"]
+    assert table.seen("the paper", "hammer") == (rows.every ^ hammer[0],)
+    assert table.seen("anything else", "hammer") == table.places["hammer"] == hammer
 
 
 @pytest.mark.parametrize("code", ["A", "Z", "?", " ", "5"])
