@@ -40,7 +40,7 @@ def unrolled_wheel(machine: Machine) -> str:
             for column, deg in enumerate(wheel.columns if wheel.turn else ())
         ),
         svg.text(middle, bottom + 59, title, "axis title", "middle"),
-        f'<g transform="translate(14 {svg.number((TOP + bottom) / 2)}) rotate(-90)">'
+        f'<g transform="translate(17 {svg.number((TOP + bottom) / 2)}) rotate(-90)">'
         f"{svg.text(0, 0, 'lift, mm', 'axis title', 'middle')}</g>",
         "</g>",
     ]
