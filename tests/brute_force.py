@@ -144,9 +144,8 @@ class Printer:
         self.wheel: Description = description.get("wheel", {})
         self.order: list[str] = []
         while len(self.order) < len(self.parts):
-            for name, part in self.parts.items():
-                if name not in self.order and all(i in self.order for i in inputs_of(part)):
-                    self.order.append(name)
+            ready = [n for n, p in self.parts.items() if set(inputs_of(p)) <= set(self.order)]
+            self.order += [name for name in ready if name not in self.order]
         self.places: dict[str, list[Fraction]] = {}
         self.rest: dict[str, Fraction] = {}
         for name in self.order:
