@@ -1,5 +1,7 @@
 """The picture as a browser draws it: names legible, contacts where they should be."""
 
+from dataclasses import replace
+
 import pytest
 
 from mechlogic.drawing import scene, style, unrolled_wheel
@@ -138,6 +140,18 @@ def check_texts(page):
 def test_every_name_is_on_the_picture_large_enough_and_clear_of_the_others(page):
     show(page, 0, SMALLEST[0])
     assert check_texts(page) > 25
+
+
+@pytest.mark.parametrize("machine", [SALTMERE, WIND], ids=lambda machine: machine.name)
+def test_a_picture_without_hints_keeps_every_name_inside_and_clear_of_the_sliders(page, machine):
+    page.set_viewport_size({"width": 1100, "height": 800})
+    drawn = scene(replace(machine, picture={}))
+    page.set_content(f"<style>body {{ margin: 0 }} {style()}</style><body>{drawn.svg}</body>")
+    for end in (0, -1):
+        places = {name: end % len(law.places) for name, law in machine.mechanism.laws.items()}
+        page.evaluate(POSE, [drawn.poses, places])
+        assert check_texts(page) >= len(machine.mechanism.parts)
+        assert page.evaluate(COVERED) == []
 
 
 def test_every_character_and_axis_of_the_flat_type_is_legible(page):
