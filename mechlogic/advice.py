@@ -1,9 +1,9 @@
 """What to do next: the check that tells the suspects apart best for its cost.
 
-For now the checks are characters to type.  A check is worth the information that its outcome
-is expected to bring about which suspect is the true one (in bits, Shannon 1948), for each
-character that has to be typed.  Where no single character tells, two in a row may: a sluggish
-part shows only after the character before it.
+The checks here are characters to type; :mod:`mechlogic.checks` weighs the others.  A check is worth
+the information that its outcome is expected to bring about which suspect is the true one (in bits,
+Shannon 1948), for each character that has to be typed.  Where no single character tells, two in a
+row may: a sluggish part shows only after the character before it.
 """
 
 from collections import defaultdict
@@ -74,9 +74,10 @@ class Check:
 
 
 def next_check(diagnosis: Diagnosis) -> Check | None:
-    """The characters to type next, or None where no more typing can tell the suspects apart.
+    """The characters to type next, or None where typing would hardly tell the suspects apart.
 
-    Suspects that explain every entry are weighed; if there are none, the doubtful ones are.
+    One character and two in a row are weighed, for the likeliest of the suspects that explain
+    every entry; if there are none, for the doubtful ones.
     """
     suspects = (diagnosis.suspects or diagnosis.doubtful)[:MOST_SUSPECTS]
     machine = diagnosis.machine

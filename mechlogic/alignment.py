@@ -14,7 +14,7 @@ from mechlogic.logbook import NOTHING, Logbook, from_lines
 FILLER = "·"
 """Stands where a line has nothing: under a dropped character, or above one printed too many."""
 
-MISPRINT, MISSING = 1.0, 1.4
+MISPRINT, MISSING = 5, 7
 """What a misprint costs, and what a filler costs: two misprints side by side are believed sooner
 than a character dropped and another printed too many."""
 
@@ -61,13 +61,13 @@ def align(sent: str, printed: str) -> tuple[str, str]:
     return "".join(reversed(above)), "".join(reversed(below))
 
 
-def _costs(sent: str, printed: str) -> Sequence[Sequence[float]]:
+def _costs(sent: str, printed: str) -> Sequence[Sequence[int]]:
     """Least cost of every start of one line against every start of the other."""
     cost = [[MISSING * j for j in range(len(printed) + 1)]]
     for i, above in enumerate(sent, start=1):
         row = [MISSING * i]
         for j, below in enumerate(printed, start=1):
-            together = cost[i - 1][j - 1] + (0.0 if above == below else MISPRINT)
+            together = cost[i - 1][j - 1] + (0 if above == below else MISPRINT)
             row.append(min(together, cost[i - 1][j] + MISSING, row[-1] + MISSING))
         cost.append(row)
     return cost

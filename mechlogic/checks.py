@@ -202,8 +202,8 @@ def _prints_by_hand(machine: Machine, faults: Hypothesis, codes: tuple[int, ...]
 
 def _other_source(members: list[_Member], costs: Mapping[str, float]) -> Option:
     def outcome(faults: Hypothesis) -> Outcomes:
-        before = [fault.mode in BEFORE_THE_PRINTER for fault in faults]
-        return {"prints right": 1.0} if faults and all(before) else {"prints as wrong": 1.0}
+        innocent = all(fault.mode in BEFORE_THE_PRINTER for fault in faults)
+        return {"prints right" if innocent else "prints as wrong": 1.0}
 
     what = "Send the same text from another source."
     return _option(SOURCE, what, costs[SOURCE], members, outcome)
@@ -228,7 +228,7 @@ def _oiling(
     seen = _in_reach(machine, costs, reach)
 
     def outcome(faults: Hypothesis) -> Outcomes:
-        cured = 1.0 if faults else 0.0
+        cured = 1.0
         for fault in faults:
             cured *= CURED_BY_OIL.get(fault.mode, 0.0) if fault.part in seen else 0.0
         return {"prints right": cured, "prints as wrong": 1 - cured}

@@ -8,12 +8,12 @@ of misreading.  Hypotheses that no print can tell apart form one suspect.
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
-from functools import cached_property, lru_cache
+from functools import cache, cached_property, lru_cache
 from math import exp
 
 from mechlogic.behaviour import Behaviour
 from mechlogic.evidence import Account, Evidence, account
-from mechlogic.faults import MODES, Hypothesis, hypothesis, single_faults
+from mechlogic.faults import MODES, Hypothesis, hypothesis, line_faults, single_faults
 from mechlogic.logbook import Logbook
 from mechlogic.machine import Machine
 from mechlogic.table import Rows, Table, tabulate
@@ -113,7 +113,8 @@ def diagnose(
     if hypotheses is None:
         tried = every_single(machine)
     else:
-        tried = tuple(hypothesis(machine.mechanism, faults) for faults in hypotheses)
+        checked = (hypothesis(machine.mechanism, faults) for faults in hypotheses)
+        tried = tuple(dict.fromkeys(checked))
     accounts = [account(evidence, Behaviour(machine, faults)) for faults in tried]
     best = max((a.log_likelihood for a in accounts), default=0.0)
     weight = {a.faults: prior(a.faults) * exp(a.log_likelihood - best) for a in accounts}
@@ -138,6 +139,12 @@ def _rank(suspect: Suspect) -> tuple[float, Hypothesis]:
 def every_single(machine: Machine) -> tuple[Hypothesis, ...]:
     """The healthy machine and every single fault."""
     return ((), *((fault,) for fault in single_faults(machine.mechanism)))
+
+
+def usual_hypotheses(machine: Machine) -> tuple[Hypothesis, ...]:
+    """What a restorer should think of first: all single faults, and those before the printer."""
+    before = ((fault,) for fault in line_faults(machine.mechanism))
+    return (*every_single(machine), *before)
 
 
 def prior(faults: Hypothesis) -> float:
@@ -193,7 +200,7 @@ def signature(machine: Machine, faults: Hypothesis) -> Signature:
     return known.setdefault(frozenset(found.items()), len(known))
 
 
-@lru_cache(maxsize=16)
+@cache  # without bound, or the numbering would start anew while old numbers are in use
 def _signatures(machine: Machine) -> dict[frozenset[tuple[object, int]], Signature]:
     """The signatures given so far; a number is compared sooner than all it stands for."""
     return {}

@@ -97,7 +97,7 @@ def _cannot_stand(diagnosis: Diagnosis) -> str:
         return ""
     numbers = listed(str(t + 1) for t in found.entries)
     if len(found.entries) == 1:
-        return f" Entry {numbers} cannot be explained by anything that was tried."
+        return f" Entry {numbers} cannot be explained by any fault that was tried."
     return f" Entries {numbers} cannot stand together."
 
 
@@ -250,7 +250,7 @@ def _no_more(diagnosis: Diagnosis) -> str:
     if first.consistent and first.probability > 0.95:
         return f"Look at this part next: {name}. Typing more would hardly change the verdict."
     return (
-        "No character that you could type would tell the suspects apart any further. "
+        "Typing one or two more characters would hardly tell the suspects apart. "
         "Look at the parts named below, or turn the shaft by hand and watch them."
     )
 
@@ -272,7 +272,7 @@ def verdict(machine: Machine, evidence: Evidence, found: Verdict) -> str:
             f'<th scope="col">printed</th></tr>{rows}</table>'
         )
     elif not found.rivals:
-        lines.append('<p class="ml-verdict">No other single fault explains every entry.</p>')
+        lines.append('<p class="ml-verdict">No other fault on the list explains every entry.</p>')
     else:
         names = "".join(
             f"<li>{escape(hypothesis_label(machine, rival.members[0]))} "

@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import partial, reduce
-from itertools import product
+from itertools import pairwise, product
 from typing import TYPE_CHECKING
 
 from mechlogic.laws import PLAIN, Joint
@@ -251,10 +251,10 @@ def reads_as_logic(
 ) -> Reading:
     """Whether "moved at least *cut*" depends only on which inputs have moved at least their cuts.
 
-    Inputs stand anywhere on a grid of positions between rest and full travel, with points just
-    below and just above the cuts added; none stands exactly on its cut.  For max and min, whose
-    outcome depends only on the order of the numbers, such a grid holds every order and the answer
-    is a proof; for other joints a refutation is a proof and agreement is evidence.
+    Inputs are tried at one position in every interval between the depths that matter to them.  For
+    pushes, blocks, links and withdrawals the outcome depends only on which side of these depths
+    each input stands, so that trying them all is a proof.  For other joints a refutation is a
+    proof, and agreement is evidence.
 
     Args:
         joint: The joint.
@@ -263,7 +263,10 @@ def reads_as_logic(
         input_cuts: Depth at which each input is cut.
         steps: Grid steps for each input.
     """
-    grids = [_grid(length, at, steps) for length, at in zip(full, input_cuts, strict=True)]
+    grids = [
+        _grid(length, (at, *_depths(joint, length, cut)), steps)
+        for length, at in zip(full, input_cuts, strict=True)
+    ]
     seen: dict[tuple[bool, ...], tuple[bool, tuple[Fraction, ...]]] = {}
     positions = 0
     for x in product(*grids):
@@ -276,10 +279,19 @@ def reads_as_logic(
     return Reading(True, positions)
 
 
-def _grid(length: Fraction, at: Fraction, steps: int) -> list[Fraction]:
-    near = length / (4 * steps)
-    points = {length * k / steps for k in range(steps + 1)} | {at - near, at + near}
-    return sorted(point for point in points if 0 <= point <= length and point != at)
+def _depths(joint: Joint, length: Fraction, cut: Fraction) -> tuple[Fraction, ...]:
+    """The depths of one input at which the output may pass its cut."""
+    reached = cut / getattr(joint, "ratio", Fraction(1))
+    return reached, length - reached
+
+
+def _grid(length: Fraction, depths: Iterable[Fraction], steps: int) -> list[Fraction]:
+    """One point in every interval between the depths and the steps of an even grid."""
+    marks = sorted({length * k / steps for k in range(steps + 1)} | set(depths))
+    inside = [mark for mark in marks if 0 <= mark <= length]
+    between = [(low + high) / 2 for low, high in pairwise(inside)]
+    ends = [end for end in (Fraction(0), length) if end not in set(depths)]
+    return sorted({*between, *ends})
 
 
 # -- helpers ---------------------------------------------------------------------------------------

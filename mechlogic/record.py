@@ -367,7 +367,7 @@ def digest_of(machine: Machine) -> str:
         sorted(parts.items()),
         _plain(machine.wheel),
         _plain(machine.declared),
-        machine.code.title,
+        (machine.code.title, machine.code.names, machine.code.figures),
         machine.parity,
         sorted(efforts.items()),
     )

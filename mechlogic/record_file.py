@@ -494,7 +494,7 @@ _CHECK: Mapping[str, Read] = {
     "outcome": _text,
     "minutes": _number,
 }
-_FAULT: Mapping[str, Read] = {"part": _text, "mode": _text, "input": _text}
+_FAULT: Mapping[str, Read] = {"part": _text, "mode": _text, "input": _text, "sometimes": _yes}
 _ACCEPTANCE: Mapping[str, Read] = {"on": _day, "sent": _text, "result": _text, "remark": _text}
 _NOTE: Mapping[str, Read] = {"on": _day, "text": _text}
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 
 from mechlogic.advice import Check, next_check
 from mechlogic.behaviour import Behaviour
-from mechlogic.diagnosis import Diagnosis, Suspect, diagnose, every_single
+from mechlogic.diagnosis import Diagnosis, Suspect, diagnose, usual_hypotheses
 from mechlogic.evidence import Account, account, predictions
 from mechlogic.faults import Fault, hypothesis
 from mechlogic.logbook import Logbook
@@ -37,7 +37,7 @@ class Verdict:
 
 
 def judge(machine: Machine, log: Logbook, faults: Iterable[Fault]) -> Verdict:
-    """Hold one hypothesis against a log and against every single fault.
+    """Hold one hypothesis against a log and against the usual ones.
 
     Args:
         machine: The machine that made the log.
@@ -48,7 +48,7 @@ def judge(machine: Machine, log: Logbook, faults: Iterable[Fault]) -> Verdict:
         FaultError: For a part or a mode that the machine does not have, with near names.
     """
     mine = hypothesis(machine.mechanism, faults)
-    diagnosis = diagnose(machine, log, dict.fromkeys((mine, *every_single(machine))))
+    diagnosis = diagnose(machine, log, (mine, *usual_hypotheses(machine)))
     own = diagnosis.find(mine)
     assert own is not None
     behaviour = Behaviour(machine, mine)

@@ -48,7 +48,7 @@ lines = texts.map(lambda text: text.replace("\n", " ").replace("\r", " ")[:300])
 glyphs = st.sampled_from([NOTHING, UNREADABLE, *" ABC<>&\"'$\\{}"]) | anything.filter(
     str.isprintable
 )
-faults = st.builds(Fault, lines, st.sampled_from(sorted(MODES)), lines)
+faults = st.builds(Fault, lines, st.sampled_from(sorted(MODES)), lines, st.booleans())
 
 
 def entries(code):

@@ -1,18 +1,17 @@
 """The record box, as far as Python sees it: thin, safe, and never a traceback."""
 
 import re
-from dataclasses import replace
 from datetime import date
 from html.parser import HTMLParser
-from types import SimpleNamespace
 
 import ipywidgets as w
 import pytest
 from records import HOSTILE
 
 import mechlogic
-from mechlogic.logbook import Logbook, parse_logbook
+from mechlogic.logbook import parse_logbook
 from mechlogic.record_file import RecordBook, load_record
+from mechlogic.widgets.log_bench import LogBench
 from mechlogic.widgets.record_box import RecordBox
 
 TODAY = date(2031, 2, 3)
@@ -158,7 +157,8 @@ def test_two_boxes_with_one_record_keep_both_and_go_on(desk):
 
 
 def test_the_log_and_its_suspects_come_from_the_bench(tmp_path):
-    bench = SimpleNamespace(logbook=parse_logbook("sent,printed\nT,T\nG,U\n"))
+    bench = LogBench(SALTMERE, [])
+    bench.show(parse_logbook("sent,printed\nT,T\nG,U\n"))
     desk = Desk(tmp_path, bench)
     desk.start()
     copy = "Copy the log and its suspects"
@@ -166,9 +166,7 @@ def test_the_log_and_its_suspects_come_from_the_bench(tmp_path):
     assert [entry.printed for entry in kept(desk).entries] == ["T", "U"]
     assert kept(desk).last_suspects
     assert "no entry that the record lacks" in desk.press(copy)
-    bench.logbook = Logbook(
-        (*bench.logbook.entries, replace(bench.logbook.entries[0])), bench.logbook.code
-    )
+    bench.show(bench.logbook.adding(bench.logbook.entries[0]))
     desk.press(copy)
     assert [entry.printed for entry in kept(desk).entries] == ["T", "U", "T"]
     assert {one.entries for one in kept(desk).suspects} == {2, 3}

@@ -59,7 +59,8 @@ def test_what_no_print_can_tell_from_the_hypothesis_is_listed_with_it():
     mine = (Fault("arm", "stuck at rest"),)
     verdict = judge(MACHINE, log_of(mine), mine)
     own = next(members for members in classes(MACHINE) if mine in members)
-    assert set(verdict.alike) == set(own) - {mine}
+    before_the_printer = {(Fault("bar3", "bit lost before the bar"),)}
+    assert set(verdict.alike) == (set(own) | before_the_printer) - {mine}
 
 
 def test_the_decider_tells_the_hypothesis_from_every_rival_likely_or_not():

@@ -11,9 +11,9 @@ from mechlogic.advice import next_check
 from mechlogic.alignment import FILLER, align, from_aligned
 from mechlogic.checks import USUAL_MINUTES, options
 from mechlogic.codes import CodeError
-from mechlogic.diagnosis import Diagnosis, diagnose, every_single
+from mechlogic.diagnosis import Diagnosis, diagnose, usual_hypotheses
 from mechlogic.evidence import Evidence
-from mechlogic.faults import Fault, FaultError, faults_of, line_faults
+from mechlogic.faults import Fault, FaultError, faults_of
 from mechlogic.logbook import (
     NOTHING,
     UNREADABLE,
@@ -82,15 +82,14 @@ class LogBench(w.VBox):  # type: ignore[misc]
     def show(self, log: Logbook) -> None:
         """Show a log and everything that follows from it."""
         self.logbook = log
-        tried = (*every_single(self.machine), *((f,) for f in line_faults(self.machine.mechanism)))
-        self._explain(diagnose(self.machine, log, tried))
+        self._explain(diagnose(self.machine, log, usual_hypotheses(self.machine)))
 
     def look_further(self) -> None:
         """Hold the log against two faults at once, faults that come and go, and unlisted ones."""
         self._explain(look_further(self.machine, self.logbook))
 
     def _explain(self, diagnosis: Diagnosis) -> None:
-        self._diagnosis = diagnosis
+        self.diagnosis = diagnosis
         log, evidence = self.logbook, diagnosis.evidence
         _say(self._problems, "")
         _say(self._strip, pages.log_strip(evidence))
@@ -109,7 +108,7 @@ class LogBench(w.VBox):  # type: ignore[misc]
 
     def _weigh(self) -> None:
         """Weigh every check, with the minutes that the restorer gave."""
-        _say(self._options, pages.options_table(options(self._diagnosis, self._minutes)))
+        _say(self._options, pages.options_table(options(self.diagnosis, self._minutes)))
 
     def _further_button(self) -> w.Widget:
         button = w.Button(
@@ -119,7 +118,7 @@ class LogBench(w.VBox):  # type: ignore[misc]
 
         def look(_: object) -> None:
             button.disabled, words = True, button.description
-            button.description = "Looking through some twenty thousand pairs …"
+            button.description = "Looking through every pair of faults …"
             self.look_further()
             button.description, button.disabled = words, False
 

@@ -9,7 +9,7 @@ from typing import Protocol
 import ipywidgets as w
 
 from mechlogic import pages, report
-from mechlogic.diagnosis import diagnose
+from mechlogic.diagnosis import Diagnosis
 from mechlogic.faults import Fault, faults_of
 from mechlogic.logbook import Logbook
 from mechlogic.machine import Machine
@@ -32,9 +32,10 @@ NARROW = {"width": "230px"}
 
 
 class HasLogbook(Protocol):
-    """Anything that holds a log, such as a LogBench."""
+    """Anything that holds a log and what it says, such as a LogBench."""
 
     logbook: Logbook
+    diagnosis: Diagnosis
 
 
 class RecordBox(w.VBox):  # type: ignore[misc]
@@ -117,8 +118,7 @@ class RecordBox(w.VBox):  # type: ignore[misc]
             longer = record.adding_log(self.bench.logbook)
             if longer == record:
                 raise ValueError("The bench has no entry that the record lacks.")
-            found = diagnose(self.machine, self.bench.logbook)
-            return longer.adding_suspects(*suspicions(found, self._on()))
+            return longer.adding_suspects(*suspicions(self.bench.diagnosis, self._on()))
 
         copy.on_click(lambda _: self._write(add))
         copy.disabled = self.bench is None
