@@ -49,7 +49,7 @@ def test_a_newcomer_gets_from_a_sample_log_to_the_right_suspect(
     expect(page.locator(".ml-next")).to_contain_text("Type 2 next")
 
     page.get_by_placeholder("A, CR, 4/1").fill("2")
-    page.get_by_placeholder("A, nothing").fill('"')
+    page.get_by_placeholder("A, nothing").fill("0")
     page.get_by_role("button", name="Add entry").click()
     expect(page.locator(".ml-summary")).to_contain_text("4 entries")
     expect(first).to_contain_text("left stop lever")
