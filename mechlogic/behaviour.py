@@ -10,9 +10,9 @@ for, whatever it then did.  So two sluggish parts in series reach back two chara
 machine still is finite: next memory follows from this world and this code.
 """
 
-from collections.abc import Iterator
-from dataclasses import dataclass
-from functools import cached_property, partial
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
+from functools import cached_property, lru_cache, partial
 from itertools import product
 from math import prod
 
@@ -85,11 +85,15 @@ class Late:
 
 @dataclass(frozen=True)
 class Found:
-    """In this world one follower finds a part at a place, wherever it stands."""
+    """In this world one follower finds a part at a place, wherever it stands.
+
+    A follower that is *unhooked* from the part finds it at rest, whatever else may be wrong.
+    """
 
     part: str
     follower: str
     place: int
+    unhooked: bool = False
 
 
 Act = Stands | Late | Found
@@ -121,16 +125,7 @@ class Behaviour:
     @cached_property
     def dice(self) -> tuple[Die, ...]:
         """What chance decides, in the order of :attr:`World.chance`."""
-        return tuple(die for fault in self.faults for die in self._dice_of(fault))
-
-    def _dice_of(self, fault: Fault) -> Iterator[Die]:
-        if fault.sometimes:
-            yield Die(fault, "", 2)
-        if fault.mode == HALF_WAY.name:
-            for follower in self.machine.followers(fault.part):
-                yield Die(fault, follower, 2)
-        elif fault.mode == UNKNOWN.name:
-            yield Die(fault, "", len(self.mechanism.laws[fault.part].places))
+        return tuple(die for fault in self.faults for die in _dice(self.machine, fault))
 
     @cached_property
     def memories(self) -> tuple[tuple[int, ...], ...]:
@@ -203,49 +198,13 @@ class Behaviour:
         columns = {name: then.asked[name] for name in self.remembering}
         return tabulate(self.mechanism, rows, self._changes(rows, rows.every, world, columns), base)
 
-    def acts(self, world: World) -> tuple[Act, ...]:
-        """What the faults do in one world; of two acts on one link the first counts."""
-        if world.chance not in self._acts:
-            self._acts[world.chance] = tuple(self._acts_by(world.chance))
-        return self._acts[world.chance]
-
     @cached_property
-    def _acts(self) -> dict[tuple[int, ...], tuple[Act, ...]]:
-        return {}
-
-    def _acts_by(self, chance: tuple[int, ...]) -> list[Act]:
-        numbers = iter(chance)
-        acts: list[Act] = []
-        for fault in self.faults:
-            shows = not fault.sometimes or next(numbers)
-            found = self._acts_of(fault, numbers)
-            if not shows:
-                continue
-            if fault.mode == DISCONNECTED.name:
-                acts[:0] = found  # a follower that feels nothing finds nothing
-            else:
-                acts += found
-        return acts
-
-    def _acts_of(self, fault: Fault, numbers: Iterator[int]) -> list[Act]:
-        name, mechanism = fault.part, self.mechanism
-        match fault.mode:
-            case STUCK_AT_REST.name | BIT_LOST.name:
-                return [Stands(name, mechanism.rest[name])]
-            case STUCK_OPERATED.name | BIT_ADDED.name:
-                return [Stands(name, mechanism.far_end[name])]
-            case SLOW_TO_RETURN.name:
-                return [Late(name, higher=mechanism.rest[name] == 0)]
-            case SLOW_TO_OPERATE.name:
-                return [Late(name, higher=mechanism.rest[name] != 0)]
-            case DISCONNECTED.name:
-                return [Found(fault.input, name, mechanism.rest[fault.input])]
-            case HALF_WAY.name:
-                followers = self.machine.followers(name)
-                return [Found(name, follower, next(numbers)) for follower in followers]
-            case UNKNOWN.name:
-                return [Stands(name, next(numbers))]
-        raise ValueError(f"no mode is called {fault.mode!r}")
+    def acts(self) -> dict[tuple[int, ...], tuple[Act, ...]]:
+        """For each throw of the dice, what the faults do; never two acts on one part or link."""
+        ways = product(*(_ways(self.machine, fault) for fault in self.faults))
+        return {
+            chance: _in_force(chosen) for chance, chosen in zip(self.chances, ways, strict=True)
+        }
 
     def _changes(
         self, rows: Rows, at_speed: Column, world: World, memory: dict[str, Columns]
@@ -253,7 +212,7 @@ class Behaviour:
         every, laws = rows.every, self.mechanism.laws
         parts: dict[str, Change] = dict.fromkeys(self.remembering, _as_asked)
         views: dict[tuple[str, str], Change] = {}
-        for act in self.acts(world):
+        for act in self.acts[world.chance]:
             n_cuts = len(laws[act.part].cuts)
             match act:
                 case Stands(name, place):
@@ -263,8 +222,63 @@ class Behaviour:
                     parts[name] = partial(late, past=memory[name], at_speed=at_speed, every=every)
                 case Found(name, follower, place):
                     there = standing(place, n_cuts, every)
-                    views.setdefault((follower, name), partial(fixed, place=there))
+                    views[follower, name] = partial(fixed, place=there)
         return Changes(parts, views)
+
+
+@lru_cache(maxsize=10_000)
+def _dice(machine: Machine, fault: Fault) -> tuple[Die, ...]:
+    """What one fault leaves to chance."""
+    dice = [Die(fault, "", 2)] if fault.sometimes else []
+    if fault.mode == HALF_WAY.name:
+        dice += [Die(fault, follower, 2) for follower in machine.followers(fault.part)]
+    elif fault.mode == UNKNOWN.name:
+        dice.append(Die(fault, "", len(machine.mechanism.laws[fault.part].places)))
+    return tuple(dice)
+
+
+@lru_cache(maxsize=10_000)
+def _ways(machine: Machine, fault: Fault) -> tuple[tuple[Act, ...], ...]:
+    """What one fault does, for each throw of its own dice."""
+    throws = product(*(range(die.sides) for die in _dice(machine, fault)))
+    return tuple(tuple(_acts_of(machine, fault, throw)) for throw in throws)
+
+
+def _acts_of(machine: Machine, fault: Fault, throw: tuple[int, ...]) -> list[Act]:
+    name, mechanism = fault.part, machine.mechanism
+    if fault.sometimes:
+        shows, *throw_on = throw
+        return _acts_of(machine, replace(fault, sometimes=False), tuple(throw_on)) if shows else []
+    match fault.mode:
+        case STUCK_AT_REST.name | BIT_LOST.name:
+            return [Stands(name, mechanism.rest[name])]
+        case STUCK_OPERATED.name | BIT_ADDED.name:
+            return [Stands(name, mechanism.far_end[name])]
+        case SLOW_TO_RETURN.name:
+            return [Late(name, higher=mechanism.rest[name] == 0)]
+        case SLOW_TO_OPERATE.name:
+            return [Late(name, higher=mechanism.rest[name] != 0)]
+        case DISCONNECTED.name:
+            return [Found(fault.input, name, mechanism.rest[fault.input], unhooked=True)]
+        case HALF_WAY.name:
+            followers = machine.followers(name)
+            return [Found(name, *found) for found in zip(followers, throw, strict=True)]
+        case UNKNOWN.name:
+            return [Stands(name, *throw)]
+    raise ValueError(f"no mode is called {fault.mode!r}")
+
+
+def _in_force(chosen: Iterable[tuple[Act, ...]]) -> tuple[Act, ...]:
+    """All acts together; a follower that is unhooked from a part finds nothing else of it."""
+    acts = tuple(act for some in chosen for act in some)
+    unhooked = {(a.part, a.follower) for a in acts if isinstance(a, Found) and a.unhooked}
+    if not unhooked:
+        return acts
+    return tuple(
+        act
+        for act in acts
+        if not isinstance(act, Found) or act.unhooked or (act.part, act.follower) not in unhooked
+    )
 
 
 def _as_asked(asked: Columns) -> Columns:

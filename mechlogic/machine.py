@@ -3,7 +3,8 @@
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
-from functools import cached_property
+from functools import cached_property, reduce
+from operator import or_
 
 from mechlogic.codes import Code, with_parity
 from mechlogic.logbook import NOTHING, UNREADABLE
@@ -56,6 +57,7 @@ class Wheel:
         heights = table.seen(OUTPUT, self.lift)
         angles = table.seen(OUTPUT, self.turn) if self.turn else ()
         turned = [at_place(angles, place, struck) for place in turns]
+        faced = reduce(or_, turned, 0)
         for line, place in zip(self.glyphs, lifts, strict=True):
             lifted = at_place(heights, place, struck) & struck
             if not lifted:
@@ -63,8 +65,8 @@ class Wheel:
             for glyph, there in zip(line, turned, strict=True):
                 if cell := lifted & there:
                     key = NOTHING if glyph == " " else glyph
-                    found[key] = found.get(key, 0) | cell
-                    aimed |= cell
+                    found[key] = found[key] | cell if key in found else cell
+            aimed |= lifted & faced
         if missed := struck & ~aimed:
             found[UNREADABLE] = missed
         return {glyph: rows for glyph, rows in found.items() if rows}

@@ -187,11 +187,16 @@ class Mechanism:
 
     def upstream(self, name: str) -> frozenset[str]:
         """The part itself and every part whose place can reach it."""
-        reached = {name}
-        for part in reversed(tuple(self)):
-            if part.name in reached:
-                reached.update(part.joint.inputs)
-        return frozenset(reached)
+        return self._upstream[name]
+
+    @cached_property
+    def _upstream(self) -> Mapping[str, frozenset[str]]:
+        found: dict[str, frozenset[str]] = {}
+        for part in self:
+            found[part.name] = frozenset((part.name,)).union(
+                *(found[name] for name in part.joint.inputs)
+            )
+        return found
 
 
 def asked_place(law: Law, inputs: Sequence[int]) -> int:

@@ -1,14 +1,14 @@
 """All hypotheses that explain a log: every smallest set of faults, found exactly.
 
-A set of faults is *minimal* if it explains every entry and no part of it does.  The search tries
-every set of one fault, then every set of two, then, on request, of three.  Sets that hold a
-smaller one that already explains the log are passed over, since they are not minimal.  No other
-set is passed over, ever.
+A set of faults is *minimal* if it explains the log and no part of it does as well: with as few
+entries misread.  The search tries every set of one fault, then every set of two, then, on request,
+of three.  Sets that hold a smaller one that already explains every entry are passed over, since
+they are not minimal.  No other set is passed over, ever.
 """
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from itertools import combinations
+from itertools import chain, combinations
 
 from mechlogic.behaviour import Behaviour
 from mechlogic.diagnosis import Diagnosis, diagnose, every_single
@@ -17,6 +17,7 @@ from mechlogic.faults import DISCONNECTED, UNKNOWN, Fault, Hypothesis, rarer_fau
 from mechlogic.logbook import Logbook
 from mechlogic.machine import Machine
 from mechlogic.sweep import Run, sweep
+from mechlogic.table import Column
 
 SETS_AT_ONCE = 500
 """How many hypotheses are laid out in one table."""
@@ -27,41 +28,54 @@ class Findings:
     """What a search found.
 
     Attributes:
-        minimal: Every minimal set of faults within the bound, smallest first.
+        minimal: Every minimal set of faults within the bounds, smallest first.
         most: The bound: how many faults a set may have.
         tried: How many sets were tried.
+        misreadings: The bound: how many entries may have been misread.
     """
 
     minimal: tuple[Hypothesis, ...]
     most: int
     tried: int
+    misreadings: int = 0
 
 
 def minimal_sets(
-    evidence: Evidence, most: int = 2, faults: Iterable[Fault] | None = None
+    evidence: Evidence,
+    most: int = 2,
+    faults: Iterable[Fault] | None = None,
+    misreadings: int = 0,
 ) -> Findings:
-    """Find every minimal set of at most *most* faults that explains every entry of a log.
+    """Find every minimal set of at most *most* faults that explains a log.
+
+    So whatever the truth is, if it has no more faults and the log no more misreadings, then it is
+    found, or a part of it that explains the log as well.
 
     Args:
         evidence: The log, on its machine.
         most: The largest number of faults in a set.
         faults: The single faults to combine; all that the machine can have if left out.
+        misreadings: The largest number of entries that may have been misread.
     """
-    singles = tuple(single_faults(evidence.machine.mechanism) if faults is None else faults)
-    found: list[Hypothesis] = []
+    singles = set(single_faults(evidence.machine.mechanism) if faults is None else faults)
+    misread: dict[Hypothesis, int] = {}  # how many entries, for each minimal set
     tried = 0
     for size in range(most + 1):
-        sets = [faults for faults in _sets(singles, size) if not _holds_any(faults, found)]
+        sets = [
+            faults
+            for faults in _sets(singles, size)
+            if not any(misread.get(smaller) == 0 for smaller in _parts_of(faults))
+        ]
         tried += len(sets)
         for start in range(0, len(sets), SETS_AT_ONCE):
             some = sets[start : start + SETS_AT_ONCE]
-            found += [
-                faults for faults in candidates(evidence, some) if _explains(evidence, faults)
-            ]
-    return Findings(tuple(found), most, tried)
+            for faults, number in _explaining(evidence, some, misreadings):
+                if all(misread.get(part, number + 1) > number for part in _parts_of(faults)):
+                    misread[faults] = number
+    return Findings(tuple(misread), most, tried, misreadings)
 
 
-def look_further(machine: Machine, log: Logbook, most: int = 2) -> Diagnosis:
+def look_further(machine: Machine, log: Logbook, most: int = 2, misreadings: int = 0) -> Diagnosis:
     """Diagnose with every hypothesis that the library knows.
 
     Besides every steady single fault these are the single faults that come and go, faults on no
@@ -71,6 +85,7 @@ def look_further(machine: Machine, log: Logbook, most: int = 2) -> Diagnosis:
         machine: The machine that made the log.
         log: What was sent and what was printed.
         most: The largest number of faults in a set.
+        misreadings: The largest number of entries that may have been misread.
 
     Raises:
         ValueError: If the log is not in the machine's code.
@@ -78,33 +93,64 @@ def look_further(machine: Machine, log: Logbook, most: int = 2) -> Diagnosis:
     evidence = Evidence(machine, log)
     rarer = [(fault,) for fault in rarer_faults(machine.mechanism)]
     known = [*single_faults(machine.mechanism), *(f for (f,) in rarer if f.mode == UNKNOWN.name)]
-    sets = minimal_sets(evidence, most, known).minimal
-    tried = (*every_single(machine), *candidates(evidence, rarer), *sets)
+    sets = minimal_sets(evidence, most, known, misreadings).minimal
+    tried = (*every_single(machine), *candidates(evidence, rarer, misreadings), *sets)
     return diagnose(machine, log, dict.fromkeys(tried))
 
 
-def candidates(evidence: Evidence, hypotheses: Sequence[Hypothesis]) -> Iterator[Hypothesis]:
-    """The hypotheses of which some world fits each entry, looked at by itself.
+def candidates(
+    evidence: Evidence, hypotheses: Sequence[Hypothesis], misreadings: int = 0
+) -> Iterator[Hypothesis]:
+    """The hypotheses that few entries speak against, each entry looked at by itself.
 
-    Every hypothesis that explains the log is among them.
+    Every hypothesis that explains the log with so many misreadings is among them.
     """
-    if not evidence.log.entries:
-        yield from hypotheses
-        return
-    run = Run(evidence.rows, evidence.at_speed, evidence.starts)
-    swept = sweep(evidence.machine, run, hypotheses)
-    well, less = evidence.fits(swept.prints, swept.each)
-    for behaviour, rows in swept.any_world(well | less):
-        if rows == evidence.rows.every:
+    for behaviour, number in _entries_against(evidence, hypotheses):
+        if number <= misreadings:
             yield behaviour.faults
 
 
-def _explains(evidence: Evidence, faults: Hypothesis) -> bool:
-    behaviour = Behaviour(evidence.machine, faults)
-    return behaviour.settled or account(evidence, behaviour).consistent
+def _explaining(
+    evidence: Evidence, hypotheses: Sequence[Hypothesis], misreadings: int
+) -> Iterator[tuple[Hypothesis, int]]:
+    """The hypotheses that explain the log, each with the fewest entries that must be misread.
+
+    Most of them fall at an entry that follows another, where there is less to try; only those
+    left are asked about the entries before which nothing is known.
+    """
+    known = evidence.rows.every & ~evidence.starts
+    left = [
+        behaviour.faults
+        for behaviour, number in _entries_against(evidence, hypotheses, known)
+        if number <= misreadings
+    ]
+    for behaviour, number in _entries_against(evidence, left):
+        if number <= misreadings and not behaviour.settled:
+            number = len(account(evidence, behaviour).misfits)
+        if number <= misreadings:
+            yield behaviour.faults, number
 
 
-def _sets(singles: tuple[Fault, ...], size: int) -> Iterator[Hypothesis]:
+def _entries_against(
+    evidence: Evidence, hypotheses: Sequence[Hypothesis], known: Column = 0
+) -> Iterator[tuple[Behaviour, int]]:
+    """For each hypothesis, how many entries fit none of its worlds.
+
+    So many must be misread if it is true; no more, if the code before settles what is remembered.
+
+    Args:
+        evidence: The log.
+        hypotheses: The hypotheses.
+        known: If given, only these entries count, each of which follows another.
+    """
+    run = Run(evidence.rows, evidence.at_speed, 0 if known else evidence.starts)
+    swept = sweep(evidence.machine, run, hypotheses)
+    well, less = evidence.fits(swept.prints, swept.each)
+    for behaviour, rows in swept.any_world(well | less):
+        yield behaviour, ((known or evidence.rows.every) & ~rows).bit_count()
+
+
+def _sets(singles: Iterable[Fault], size: int) -> Iterator[Hypothesis]:
     """Every set of so many faults that one machine can have at once, in standard order."""
     for faults in combinations(sorted(singles), size):
         own = [fault.part for fault in faults if fault.mode != DISCONNECTED.name]
@@ -112,5 +158,6 @@ def _sets(singles: tuple[Fault, ...], size: int) -> Iterator[Hypothesis]:
             yield faults
 
 
-def _holds_any(faults: Hypothesis, smaller: list[Hypothesis]) -> bool:
-    return any(set(one) <= set(faults) for one in smaller)
+def _parts_of(faults: Hypothesis) -> Iterator[Hypothesis]:
+    """Every smaller set of some of the faults, in standard order."""
+    return chain.from_iterable(combinations(faults, size) for size in range(len(faults)))

@@ -16,7 +16,7 @@ from functools import cached_property, partial
 from mechlogic.behaviour import Behaviour, Found, Late, Stands
 from mechlogic.faults import Hypothesis
 from mechlogic.machine import Machine, Prints
-from mechlogic.table import Changes, Column, Columns, Rows, ones_apart, standing, tabulate
+from mechlogic.table import Changes, Column, Columns, Rows, repeated, standing, tabulate
 
 
 @dataclass(frozen=True)
@@ -26,7 +26,8 @@ class Run:
     Attributes:
         rows: The codes sent.
         at_speed: The rows driven at speed.
-        starts: The rows before which nothing is known; the first is one of them.
+        starts: The rows before which nothing is known; the first is one of them.  Without any,
+            what came before the first row is left open, and what is printed there means nothing.
     """
 
     rows: Rows
@@ -44,33 +45,35 @@ class Sweep:
 
     Attributes:
         behaviours: The hypotheses.
+        blocks: How many blocks each of them has: all its memories in the order of
+            :attr:`Behaviour.memories`, if they matter, and for each all its chances.
         distance: How many rows lie between the starts of two blocks: those of the run and a few
             idle ones, so that every block begins with a whole byte.
         prints: What is printed, in every row of every block.
     """
 
     behaviours: tuple[Behaviour, ...]
+    blocks: tuple[int, ...]
     distance: int
     prints: Prints
 
     def any_world(self, column: Column) -> Iterator[tuple[Behaviour, Column]]:
         """For each hypothesis, the rows in which any of its worlds is in the column."""
         n_bytes = self.distance // 8
-        n_blocks = sum(behaviour.n_worlds for behaviour in self.behaviours)
-        rows = (column & (1 << self.distance * n_blocks) - 1).to_bytes(n_bytes * n_blocks, "little")
+        size = n_bytes * sum(self.blocks)
+        rows = (column & (1 << 8 * size) - 1).to_bytes(size, "little")
         place = 0
-        for behaviour in self.behaviours:
+        for behaviour, n_blocks in zip(self.behaviours, self.blocks, strict=True):
             found = 0
-            for _ in range(behaviour.n_worlds):
+            for _ in range(n_blocks):
                 found |= int.from_bytes(rows[place : place + n_bytes], "little")
                 place += n_bytes
             yield behaviour, found
 
-    @property
+    @cached_property
     def each(self) -> int:
         """A one at the first row of every block: times a column of the run, it repeats it."""
-        n_blocks = sum(behaviour.n_worlds for behaviour in self.behaviours)
-        return ones_apart(self.distance, n_blocks)
+        return repeated(1, self.distance, sum(self.blocks))
 
 
 def sweep(machine: Machine, run: Run, hypotheses: Sequence[Hypothesis]) -> Sweep:
@@ -87,14 +90,12 @@ def sweep(machine: Machine, run: Run, hypotheses: Sequence[Hypothesis]) -> Sweep
     layout = _Layout(machine, run, behaviours)
     rows = run.rows.repeated(layout.n_blocks, layout.distance)
     prints = machine.prints(tabulate(machine.mechanism, rows, layout.changes), rows)
-    return Sweep(behaviours, layout.distance, prints)
+    return Sweep(behaviours, layout.blocks, layout.distance, prints)
 
 
-class _Blocks(defaultdict[str, dict[int, list[int]]]):
-    """For each part and each place (or side), the blocks in which a fault puts it there."""
-
-    def __init__(self) -> None:
-        super().__init__(dict)
+Blocks = list[int]
+_ByPart = dict[str, dict[int, Blocks]]
+"""For each part and each place (or side), the blocks in which a fault puts it there."""
 
 
 @dataclass(frozen=True)
@@ -105,61 +106,71 @@ class _Layout:
     run: Run
     behaviours: tuple[Behaviour, ...]
 
+    def _memories(self, behaviour: Behaviour) -> tuple[tuple[int, ...], ...]:
+        """The memories that have blocks of their own."""
+        matter = self.run.starts or not behaviour.settled
+        return behaviour.memories if matter else behaviour.memories[:1]
+
+    @cached_property
+    def blocks(self) -> tuple[int, ...]:
+        """How many blocks each hypothesis has."""
+        return tuple(len(self._memories(b)) * len(b.chances) for b in self.behaviours)
+
     @cached_property
     def n_blocks(self) -> int:
-        """One block for each world of each hypothesis."""
-        return sum(behaviour.n_worlds for behaviour in self.behaviours)
+        """How many blocks there are."""
+        return sum(self.blocks)
 
     @cached_property
     def distance(self) -> int:
         """Rows from block to block, a whole number of bytes."""
-        return -(-len(self.run.rows.codes) // 8) * 8
+        return max(1, -(-len(self.run.rows.codes) // 8)) * 8
 
     @cached_property
     def changes(self) -> Changes:
         """The faults of all blocks as one set of changes."""
-        stuck, late, memory = _Blocks(), _Blocks(), _Blocks()
-        found: dict[tuple[str, str], dict[int, list[int]]] = defaultdict(dict)
-        guessed: list[int] = []
+        stuck: _ByPart = defaultdict(lambda: defaultdict(list))
+        late: _ByPart = defaultdict(lambda: defaultdict(list))
+        memory: _ByPart = defaultdict(lambda: defaultdict(list))
+        found: dict[tuple[str, str], dict[int, Blocks]] = defaultdict(lambda: defaultdict(list))
+        guessed: Blocks = []
         block = 0
-        for behaviour in self.behaviours:
-            for world in behaviour.worlds():
-                if not behaviour.settled:
-                    guessed.append(block)
-                for name, place in zip(behaviour.remembering, world.memory, strict=True):
-                    memory[name].setdefault(place, []).append(block)
-                heard: set[tuple[str, str]] = set()
-                for act in behaviour.acts(world):
-                    match act:
-                        case Stands(name, place):
-                            stuck[name].setdefault(place, []).append(block)
-                        case Late(name, higher):
-                            late[name].setdefault(higher, []).append(block)
-                        case Found(name, follower, place):
-                            link = follower, name
-                            if link not in heard:
-                                found[link].setdefault(place, []).append(block)
-                                heard.add(link)
-                block += 1
-        guess = self._everywhere(self.run.starts)
-        guess |= self._rows_of(guessed)
+        for behaviour, n_blocks in zip(self.behaviours, self.blocks, strict=True):
+            if not behaviour.settled:
+                guessed += range(block, block + n_blocks)
+            for remembered in self._memories(behaviour):
+                places = tuple(zip(behaviour.remembering, remembered, strict=True))
+                for acts in behaviour.acts.values():
+                    for name, place in places:
+                        memory[name][place].append(block)
+                    for act in acts:
+                        match act:
+                            case Stands(name, place):
+                                stuck[name][place].append(block)
+                            case Late(name, higher):
+                                late[name][higher].append(block)
+                            case Found(name, follower, place):
+                                found[follower, name][place].append(block)
+                    block += 1
+        guess = self._everywhere(self.run.starts) | self._rows_of(guessed)
+        at_speed = self._everywhere(self.run.at_speed)
         parts = {
             name: _Act(
                 self._masks(stuck[name]),
                 self._masks(late[name]),
                 {place: rows & guess for place, rows in self._masks(memory[name]).items()},
                 guess,
-                self._everywhere(self.run.at_speed),
+                at_speed,
             )
-            for name in {*stuck, *late}
+            for name in {**stuck, **late}
         }
         views = {link: partial(_overlaid, masks=self._masks(found[link])) for link in found}
         return Changes(parts, views)
 
-    def _masks(self, blocks: dict[int, list[int]]) -> dict[int, Column]:
+    def _masks(self, blocks: dict[int, Blocks]) -> dict[int, Column]:
         return {key: self._rows_of(numbers) for key, numbers in blocks.items()}
 
-    def _rows_of(self, blocks: list[int]) -> Column:
+    def _rows_of(self, blocks: Blocks) -> Column:
         """All rows of some blocks."""
         n_bytes = self.distance // 8
         whole = self.run.rows.every.to_bytes(n_bytes, "little")
@@ -169,7 +180,7 @@ class _Layout:
         return int.from_bytes(rows, "little")
 
     def _everywhere(self, column: Column) -> Column:
-        return column * ones_apart(self.distance, self.n_blocks)
+        return repeated(column, self.distance, self.n_blocks)
 
 
 @dataclass(frozen=True)

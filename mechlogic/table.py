@@ -43,11 +43,15 @@ class Rows:
         return {}
 
     def repeated(self, times: int, distance: int) -> "Rows":
-        """The same rows over and over, a block every *distance* rows, idle rows between."""
+        """The same rows over and over, a block every *distance* rows, idle rows between.
+
+        The distance is a whole number of bytes.
+        """
         idle = (0,) * (distance - len(self.codes))
         rows = Rows((self.codes + idle) * times)
-        each = ones_apart(distance, times)
-        rows._bits.update((number, column * each) for number, column in self._bits.items())
+        rows._bits.update(
+            (number, repeated(column, distance, times)) for number, column in self._bits.items()
+        )
         return rows
 
     def where(self, answers: Iterable[object]) -> Column:
@@ -139,9 +143,9 @@ def _seen(follower: str, part: str, changes: Changes, places: Mapping[str, Colum
     return places[part] if view is None else view(places[part])
 
 
-def ones_apart(distance: int, times: int) -> Column:
-    """A one every *distance* rows: times a column of that many rows, it repeats the column."""
-    return ((1 << distance * times) - 1) // ((1 << distance) - 1) if times else 0
+def repeated(column: Column, distance: int, times: int) -> Column:
+    """A column over and over, every *distance* rows, which make a whole number of bytes."""
+    return int.from_bytes(column.to_bytes(distance // 8, "little") * times, "little")
 
 
 def at_place(columns: Columns, place: int, every: Column) -> Column:
