@@ -25,6 +25,9 @@ from mechlogic.words import listed
 STYLE = (Path(__file__).parent / "pages.css").read_text(encoding="utf-8")
 """The style sheet for every piece made here."""
 
+WORTH_SAYING = 0.05
+"""The least chance at which a suspect that needs a misreading is shown beside those that do not."""
+
 SHOWN_AT_FIRST = 6
 """How many suspects are shown before the rest is folded away."""
 
@@ -80,6 +83,8 @@ def log_summary(diagnosis: Diagnosis) -> str:
     if diagnosis.suspects:
         which = "suspect explains" if len(diagnosis.suspects) == 1 else "suspects explain"
         says += f" {len(diagnosis.suspects)} {which} every entry."
+        if not diagnosis.ranked[0].consistent:
+            says += " A likelier one is shown first: it explains all but a misread entry."
     else:
         fewest = min(len(suspect.misfits) for suspect in diagnosis.ranked)
         says += _cannot_stand(diagnosis)
@@ -149,7 +154,18 @@ def suspect_list(diagnosis: Diagnosis) -> str:
         if rest
         else ""
     )
-    return f'<ol class="ml-suspects">{first}</ol>{folded}'
+    return f'{_if_misread(diagnosis)}<ol class="ml-suspects">{first}</ol>{folded}'
+
+
+def _if_misread(diagnosis: Diagnosis) -> str:
+    """Suspects that would be likely if an entry was misread, beside those that explain them all."""
+    if not diagnosis.suspects:
+        return ""
+    likely = [suspect for suspect in diagnosis.doubtful if suspect.probability >= WORTH_SAYING]
+    if not likely:
+        return ""
+    items = "".join(_suspect_item(diagnosis, suspect) for suspect in likely)
+    return f'<p class="ml-verdict">If an entry was misread:</p><ul class="ml-suspects">{items}</ul>'
 
 
 def _suspect_item(diagnosis: Diagnosis, suspect: Suspect) -> str:
@@ -301,7 +317,7 @@ def problem_list(problems: Iterable[object]) -> str:
     """The problems of a file that was refused, one a line."""
     items = "".join(f"<li>{escape(str(problem))}</li>" for problem in problems)
     return (
-        '<div class="ml-problems" role="alert"><p>The file was not loaded; nothing that was '
+        '<div class="ml-problems" role="alert"><p>This was not taken; nothing that was '
         f"there before is lost.</p><ul>{items}</ul></div>"
     )
 

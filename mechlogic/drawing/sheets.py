@@ -17,7 +17,7 @@ SET, CLEAR = "●", "○"
 def code_sheet(machine: Machine) -> "Figure":
     """A sheet for the wall: the type wheel laid flat, each character with the bars that make it.
 
-    Bars that play no part in the selection are left out.  The figure can be saved as PDF:
+    Bars that play no part at all are left out.  The figure can be saved as PDF:
     ``code_sheet(machine).savefig("sheet.pdf")``.
     """
     from matplotlib.figure import Figure
@@ -43,14 +43,15 @@ def code_sheet(machine: Machine) -> "Figure":
 
 
 def bars_for(machine: Machine, glyph: str) -> str:
-    """The bars that make a character, lowest bit first: ``●○○○○●``."""
+    """The bars that make a character, highest bit first as on the switches: ``●○○○○●``."""
     code = machine.code.code(glyph)
     return "".join(SET if code >> (bit - 1) & 1 else CLEAR for bit in _shown_bits(machine))
 
 
 def _shown_bits(machine: Machine) -> list[int]:
-    idle = machine.declared.no_part_in_selection
-    return sorted(bar.bit for name, bar in machine.mechanism.bars.items() if name not in idle)
+    idle = machine.declared.no_part_at_all
+    bars = machine.mechanism.bars.items()
+    return sorted((bar.bit for name, bar in bars if name not in idle), reverse=True)
 
 
 def _ruled(axes: "Axes", n_columns: int, n_rows: int) -> None:
