@@ -6,8 +6,8 @@ print, a look at the parts can tell members of one class apart.
 """
 
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from functools import partial
 from math import exp, log2
 
@@ -136,8 +136,12 @@ def _members(diagnosis: Diagnosis) -> list[_Member]:
             _Member(a.faults, suspect.probability * weight / sum(weights), number)
             for a, weight in zip(suspect.accounts, weights, strict=True)
         ]
-    total = sum(member.probability for member in found) or 1.0
-    return [_Member(m.faults, m.probability / total, m.suspect) for m in found]
+    return sorted(_normalised(found), key=lambda member: -member.probability)
+
+
+def _normalised(members: Sequence[_Member]) -> list[_Member]:
+    total = sum(member.probability for member in members) or 1.0
+    return [replace(member, probability=member.probability / total) for member in members]
 
 
 def _reaches(diagnosis: Diagnosis) -> list[str]:
@@ -169,17 +173,13 @@ def _by_hand(
     """The most telling character to print with the shaft turned by hand."""
     machine = diagnosis.machine
     codes = readable_codes(machine)
-    if not members:
-        return None
-    tables = {
-        member.faults: _prints_by_hand(machine, member.faults, codes)
-        for member in members[:MOST_MEMBERS]
-    }
+    likeliest = _normalised(members[:MOST_MEMBERS])
+    tables = {member.faults: _prints_by_hand(machine, member.faults, codes) for member in likeliest}
     best: Option | None = None
     for row, code in enumerate(codes):
         what = f"Turn the shaft by hand, motor unplugged, and print {machine.code.name(code)}."
         outcome = partial(_in_row, tables, row)
-        option = _option(HAND, what, costs[HAND], members[:MOST_MEMBERS], outcome)
+        option = _option(HAND, what, costs[HAND], likeliest, outcome)
         if best is None or option.gain > best.gain + 1e-9:
             best = option
     return best
@@ -215,7 +215,8 @@ def _looking(
     seen = _in_reach(machine, costs, reach)
 
     def outcome(faults: Hypothesis) -> Outcomes:
-        parts = sorted({the(machine.label(fault.part)) for fault in faults if fault.part in seen})
+        found = (f for f in faults if f.part in seen and f.mode not in BEFORE_THE_PRINTER)
+        parts = sorted({the(machine.label(fault.part)) for fault in found})
         return {f"finds {listed(parts)} at fault" if parts else "finds nothing": 1.0}
 
     what = f"Look at the parts and move them by finger ({reach} off)."
