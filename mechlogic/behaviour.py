@@ -13,7 +13,7 @@ machine still is finite: next memory follows from this world and this code.
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache, partial
-from itertools import product
+from itertools import chain, product
 from math import prod
 
 from mechlogic.faults import (
@@ -201,10 +201,11 @@ class Behaviour:
     @cached_property
     def acts(self) -> dict[tuple[int, ...], tuple[Act, ...]]:
         """For each throw of the dice, what the faults do; never two acts on one part or link."""
-        ways = product(*(_ways(self.machine, fault) for fault in self.faults))
-        return {
-            chance: _in_force(chosen) for chance, chosen in zip(self.chances, ways, strict=True)
-        }
+        chosen = product(*(_ways(self.machine, fault) for fault in self.faults))
+        acts: Iterable[tuple[Act, ...]] = (tuple(chain.from_iterable(ways)) for ways in chosen)
+        if any(fault.mode == DISCONNECTED.name for fault in self.faults):
+            acts = map(_in_force, acts)
+        return dict(zip(self.chances, acts, strict=True))
 
     def _changes(
         self, rows: Rows, at_speed: Column, world: World, memory: dict[str, Columns]
@@ -268,12 +269,9 @@ def _acts_of(machine: Machine, fault: Fault, throw: tuple[int, ...]) -> list[Act
     raise ValueError(f"no mode is called {fault.mode!r}")
 
 
-def _in_force(chosen: Iterable[tuple[Act, ...]]) -> tuple[Act, ...]:
-    """All acts together; a follower that is unhooked from a part finds nothing else of it."""
-    acts = tuple(act for some in chosen for act in some)
+def _in_force(acts: tuple[Act, ...]) -> tuple[Act, ...]:
+    """The acts, but a follower that is unhooked from a part finds nothing else of it."""
     unhooked = {(a.part, a.follower) for a in acts if isinstance(a, Found) and a.unhooked}
-    if not unhooked:
-        return acts
     return tuple(
         act
         for act in acts

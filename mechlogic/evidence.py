@@ -14,7 +14,7 @@ from mechlogic.behaviour import Behaviour, World
 from mechlogic.faults import Hypothesis
 from mechlogic.logbook import NOTHING, UNREADABLE, Logbook
 from mechlogic.machine import Machine, Prints, spread
-from mechlogic.table import Column, Columns, Rows, Table, at_place, place_in_row, tabulate
+from mechlogic.table import Column, Columns, Rows, Table, at_place, place_in_row, tabulate, without
 
 MISREADING = 0.01
 """Chance that an entry of the log is not what was printed (common practice, no source)."""
@@ -110,10 +110,10 @@ class Evidence:
         well = 0
         for print_, seen in self._seen.items():
             well |= seen * each & prints.get(print_, 0)
-        struck = self.rows.every * each & ~prints.get(NOTHING, 0)
+        struck = without(self.rows.every * each, prints.get(NOTHING, 0))
         missed = prints.get(UNREADABLE, 0)
         less = (self._seen.get(UNREADABLE, 0) * each & struck) | (self.clipped * each & missed)
-        return well, less & ~well
+        return well, without(less, well)
 
 
 @dataclass(frozen=True)

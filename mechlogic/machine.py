@@ -9,7 +9,7 @@ from operator import or_
 from mechlogic.codes import Code, with_parity
 from mechlogic.logbook import NOTHING, UNREADABLE
 from mechlogic.mechanism import Mechanism
-from mechlogic.table import Column, Rows, Table, at_place, tabulate
+from mechlogic.table import Blocks, Column, Rows, Table, at_place, tabulate, without
 
 OUTPUT = "print"
 """Name under which the printing itself follows parts; no part may be called so."""
@@ -51,7 +51,7 @@ class Wheel:
         blank on the wheel looks like nothing printed, and is called so.
         """
         struck = table.seen(OUTPUT, self.hammer)[-1] & every if self.hammer else every
-        found = {NOTHING: every & ~struck}
+        found = {NOTHING: without(every, struck)}
         aimed = 0
         lifts, turns = self._stations(mechanism)
         heights = table.seen(OUTPUT, self.lift)
@@ -67,7 +67,7 @@ class Wheel:
                     key = NOTHING if glyph == " " else glyph
                     found[key] = found[key] | cell if key in found else cell
             aimed |= lifted & faced
-        if missed := struck & ~aimed:
+        if missed := without(struck, aimed):
             found[UNREADABLE] = missed
         return {glyph: rows for glyph, rows in found.items() if rows}
 
@@ -202,7 +202,7 @@ class Machine:
         """What a good machine prints when a code is sent."""
         return self.printed[self.as_set(code)]
 
-    def prints(self, table: Table, rows: Rows) -> Prints:
+    def prints(self, table: Table, rows: Rows | Blocks) -> Prints:
         """What is printed in each row of a table."""
         return self.wheel.prints(self.mechanism, table, rows.every)
 

@@ -144,7 +144,7 @@ def _entries_against(
         known: If given, only these entries count, each of which follows another.
     """
     run = Run(evidence.rows, evidence.at_speed, 0 if known else evidence.starts)
-    swept = sweep(evidence.machine, run, hypotheses)
+    swept = sweep(evidence.machine, run, hypotheses, evidence.base)
     well, less = evidence.fits(swept.prints, swept.each)
     for behaviour, rows in swept.any_world(well | less):
         yield behaviour, ((known or evidence.rows.every) & ~rows).bit_count()

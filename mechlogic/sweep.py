@@ -16,7 +16,7 @@ from functools import cached_property, partial
 from mechlogic.behaviour import Behaviour, Found, Late, Stands
 from mechlogic.faults import Hypothesis
 from mechlogic.machine import Machine, Prints
-from mechlogic.table import Changes, Column, Columns, Rows, repeated, standing, tabulate
+from mechlogic.table import Blocks, Changes, Column, Columns, Rows, Table, tabulate, without
 
 
 @dataclass(frozen=True)
@@ -47,19 +47,19 @@ class Sweep:
         behaviours: The hypotheses.
         blocks: How many blocks each of them has: all its memories in the order of
             :attr:`Behaviour.memories`, if they matter, and for each all its chances.
-        distance: How many rows lie between the starts of two blocks: those of the run and a few
-            idle ones, so that every block begins with a whole byte.
+        rows: The rows: in each block those of the run and a few idle ones, so that every block
+            begins with a whole byte.
         prints: What is printed, in every row of every block.
     """
 
     behaviours: tuple[Behaviour, ...]
     blocks: tuple[int, ...]
-    distance: int
+    rows: Blocks
     prints: Prints
 
     def any_world(self, column: Column) -> Iterator[tuple[Behaviour, Column]]:
         """For each hypothesis, the rows in which any of its worlds is in the column."""
-        n_bytes = self.distance // 8
+        n_bytes = self.rows.distance // 8
         size = n_bytes * sum(self.blocks)
         rows = (column & (1 << 8 * size) - 1).to_bytes(size, "little")
         place = 0
@@ -73,28 +73,33 @@ class Sweep:
     @cached_property
     def each(self) -> int:
         """A one at the first row of every block: times a column of the run, it repeats it."""
-        return repeated(1, self.distance, sum(self.blocks))
+        return self.rows.repeated(1)
 
 
-def sweep(machine: Machine, run: Run, hypotheses: Sequence[Hypothesis]) -> Sweep:
+def sweep(
+    machine: Machine, run: Run, hypotheses: Sequence[Hypothesis], base: Table | None = None
+) -> Sweep:
     """Work out what many hypotheses print over the same rows.
 
     Args:
         machine: The machine.
         run: The rows, the same for every hypothesis.
-        hypotheses: The hypotheses, all of which the machine can have.
+        hypotheses: The hypotheses, all of which the machine can have.  Long runs are done
+            soonest if those on the same parts are swept together, and apart from others.
+        base: The healthy table of the run's rows, if at hand.
     """
-    behaviours = tuple(Behaviour(machine, faults) for faults in hypotheses)
-    for bar in machine.mechanism.bars.values():
-        run.rows.bit(bar.bit)  # once here, so that it need not be worked out for every block
-    layout = _Layout(machine, run, behaviours)
-    rows = run.rows.repeated(layout.n_blocks, layout.distance)
-    prints = machine.prints(tabulate(machine.mechanism, rows, layout.changes), rows)
-    return Sweep(behaviours, layout.blocks, layout.distance, prints)
+    mechanism = machine.mechanism
+    healthy = base or tabulate(mechanism, run.rows)
+    layout = _Layout(machine, run, tuple(Behaviour(machine, faults) for faults in hypotheses))
+    rows = layout.rows
+    beside = {name: layout.everywhere(healthy.places[name]) for name in layout.beside}
+    table = tabulate(mechanism, rows, layout.changes, Table(beside, {}, {}))
+    prints = machine.prints(table, rows)
+    return Sweep(layout.behaviours, layout.blocks, rows, prints)
 
 
-Blocks = list[int]
-_ByPart = dict[str, dict[int, Blocks]]
+Numbers = list[int]
+_ByPart = dict[str, dict[int, Numbers]]
 """For each part and each place (or side), the blocks in which a fault puts it there."""
 
 
@@ -117,14 +122,10 @@ class _Layout:
         return tuple(len(self._memories(b)) * len(b.chances) for b in self.behaviours)
 
     @cached_property
-    def n_blocks(self) -> int:
-        """How many blocks there are."""
-        return sum(self.blocks)
-
-    @cached_property
-    def distance(self) -> int:
-        """Rows from block to block, a whole number of bytes."""
-        return max(1, -(-len(self.run.rows.codes) // 8)) * 8
+    def rows(self) -> Blocks:
+        """All blocks, a whole number of bytes from one to the next."""
+        distance = max(1, -(-len(self.run.rows.codes) // 8)) * 8
+        return Blocks(self.run.rows, distance, sum(self.blocks))
 
     @cached_property
     def changes(self) -> Changes:
@@ -132,16 +133,17 @@ class _Layout:
         stuck: _ByPart = defaultdict(lambda: defaultdict(list))
         late: _ByPart = defaultdict(lambda: defaultdict(list))
         memory: _ByPart = defaultdict(lambda: defaultdict(list))
-        found: dict[tuple[str, str], dict[int, Blocks]] = defaultdict(lambda: defaultdict(list))
-        guessed: Blocks = []
+        found: dict[tuple[str, str], dict[int, Numbers]] = defaultdict(lambda: defaultdict(list))
+        guessed: Numbers = []
         block = 0
         for behaviour, n_blocks in zip(self.behaviours, self.blocks, strict=True):
+            guesses = self.run.starts or not behaviour.settled
             if not behaviour.settled:
                 guessed += range(block, block + n_blocks)
             for remembered in self._memories(behaviour):
                 places = tuple(zip(behaviour.remembering, remembered, strict=True))
                 for acts in behaviour.acts.values():
-                    for name, place in places:
+                    for name, place in places if guesses else ():
                         memory[name][place].append(block)
                     for act in acts:
                         match act:
@@ -152,8 +154,8 @@ class _Layout:
                             case Found(name, follower, place):
                                 found[follower, name][place].append(block)
                     block += 1
-        guess = self._everywhere(self.run.starts) | self._rows_of(guessed)
-        at_speed = self._everywhere(self.run.at_speed)
+        starts, at_speed = self.everywhere((self.run.starts, self.run.at_speed))
+        guess = starts | self._rows_of(guessed)
         parts = {
             name: _Act(
                 self._masks(stuck[name]),
@@ -167,20 +169,27 @@ class _Layout:
         views = {link: partial(_overlaid, masks=self._masks(found[link])) for link in found}
         return Changes(parts, views)
 
-    def _masks(self, blocks: dict[int, Blocks]) -> dict[int, Column]:
+    def _masks(self, blocks: dict[int, Numbers]) -> dict[int, Column]:
         return {key: self._rows_of(numbers) for key, numbers in blocks.items()}
 
-    def _rows_of(self, blocks: Blocks) -> Column:
-        """All rows of some blocks."""
-        n_bytes = self.distance // 8
-        whole = self.run.rows.every.to_bytes(n_bytes, "little")
-        rows = bytearray(n_bytes * self.n_blocks)
-        for block in blocks:
-            rows[block * n_bytes : (block + 1) * n_bytes] = whole
-        return int.from_bytes(rows, "little")
+    def _rows_of(self, blocks: Numbers) -> Column:
+        """All rows of some blocks, given in rising order."""
+        rows, distance = 0, self.rows.distance
+        for first, end in _stretches(blocks):
+            rows |= (1 << (end - first) * distance) - 1 << first * distance
+        return rows
 
-    def _everywhere(self, column: Column) -> Column:
-        return repeated(column, self.distance, self.n_blocks)
+    @cached_property
+    def beside(self) -> tuple[str, ...]:
+        """The parts that no fault reaches, but that those reached, or the printing, touch."""
+        mechanism = self.machine.mechanism
+        reached = mechanism.cone(self.changes.touched)
+        touched = {name for part in reached for name in mechanism[part].joint.inputs}
+        return tuple(touched.union(self.machine.wheel.parts).difference(reached))
+
+    def everywhere(self, columns: Columns) -> Columns:
+        """Columns of the run, repeated in every block."""
+        return tuple(self.rows.repeated(column) for column in columns)
 
 
 @dataclass(frozen=True)
@@ -209,13 +218,13 @@ class _Act:
             lower = self.late.get(False, 0) & self.at_speed
             past = self._past(asked)
             found = tuple(
-                (now | then & higher) & (then | ~lower)
+                without(now | then & higher, without(lower, then))
                 for now, then in zip(asked, past, strict=True)
             )
         return _overlaid(found, self.stuck)
 
     def _past(self, asked: Columns) -> Columns:
-        before = tuple(column << 1 & ~self.guess for column in asked)
+        before = tuple(without(column << 1, self.guess) for column in asked)
         return tuple(
             column | sum(rows for place, rows in self.memory.items() if place > cut)
             for cut, column in enumerate(before)
@@ -225,6 +234,21 @@ class _Act:
 def _overlaid(columns: Columns, masks: dict[int, Column]) -> Columns:
     """The columns, but in some rows those of a part that stands at a certain place."""
     for place, rows in masks.items():
-        there = standing(place, len(columns), rows)
-        columns = tuple(c & ~rows | s for c, s in zip(columns, there, strict=True))
+        columns = tuple(
+            column | rows if place > cut else without(column, rows)
+            for cut, column in enumerate(columns)
+        )
     return columns
+
+
+def _stretches(blocks: Numbers) -> Iterator[tuple[int, int]]:
+    """Runs of blocks side by side: the first, and the one after the last."""
+    first = end = 0
+    for block in blocks:
+        if block != end:
+            if end > first:
+                yield first, end
+            first = block
+        end = block + 1
+    if end > first:
+        yield first, end

@@ -29,10 +29,10 @@ def run_of(machine, log):
 
 def blocks_of(swept):
     """For each hypothesis and each of its blocks, what is printed in each row, and idle rows."""
-    lines = spread(swept.prints, swept.distance * sum(swept.blocks))
+    lines = spread(swept.prints, swept.rows.distance * sum(swept.blocks))
     place = 0
     for behaviour, n_blocks in zip(swept.behaviours, swept.blocks, strict=True):
-        ends = [place + number * swept.distance for number in range(n_blocks + 1)]
+        ends = [place + number * swept.rows.distance for number in range(n_blocks + 1)]
         yield behaviour, [lines[a:b] for a, b in pairwise(ends)]
         place = ends[-1]
 

@@ -1,0 +1,299 @@
+"""How long it takes to try every pair of faults, and what the advice saves.  A report, not a test.
+
+    python tests/bench/bench_search.py [classes to isolate, all if left out]
+
+Times are of this process alone.  The plain way is the tests' own simulator, which follows one
+character of one faulty machine at a time; it is timed on a sample and scaled up.
+"""
+
+import random
+import sys
+from collections import defaultdict
+from functools import cache
+from itertools import pairwise
+from math import log2
+from pathlib import Path
+from statistics import mean, median
+from time import process_time
+
+sys.path.insert(0, str(Path(__file__).parents[1]))
+
+from brute_force import Entry as Sent
+from plain_runs import PRINTING, SALTMERE, plain
+
+import mechlogic
+from mechlogic import Behaviour, Entry, Logbook
+from mechlogic.advice import next_check, readable_codes
+from mechlogic.diagnosis import classes, diagnose, prior
+from mechlogic.evidence import Evidence
+from mechlogic.faults import iter_pairs, single_faults
+from mechlogic.machine import spread
+from mechlogic.search import look_further, minimal_sets
+from mechlogic.sweep import Run, sweep
+from mechlogic.table import place_in_row, tabulate
+
+MACHINE = mechlogic.load("saltmere")
+
+
+# -- every pair over every transition -------------------------------------------------------------
+
+
+def every_transition():
+    """A walk on which each printing code follows each of them once, itself as well."""
+    walk = []
+    for number, one in enumerate(PRINTING):
+        walk.append(one)
+        for other in PRINTING[number + 1 :]:
+            walk += [one, other]
+    walk.append(walk[0])
+    assert len(set(pairwise(walk))) == len(walk) - 1 == len(PRINTING) ** 2
+    return walk
+
+
+def sweep_all():
+    """Every single and double fault over the walk, those on the same parts together."""
+    rows = MACHINE.rows(every_transition())
+    run, base = Run(rows, rows.every, 0), tabulate(MACHINE.mechanism, rows)
+    together = defaultdict(list)
+    for faults in [*((f,) for f in single_faults(MACHINE.mechanism)), *PAIRS]:
+        together[faults[0].part, faults[-1].part].append(faults)
+    return sum(sum(sweep(MACHINE, run, group, base).blocks) for group in together.values())
+
+
+PAIRS = list(iter_pairs(MACHINE.mechanism))
+
+
+def plain_seconds(blocks, sample=40):
+    """Plain loops over as many blocks and transitions, by the time that some of them take."""
+    rng, printer = random.Random(0), SALTMERE.printer
+    spent, followed = 0.0, 0
+    for faults in rng.sample(PAIRS, sample):
+        codes = [MACHINE.as_set(code) for code in rng.choices(PRINTING, k=5)]
+        state = rng.choice(printer.unknown(plain(faults)))
+        printer._known.clear()
+        start = process_time()
+        for code in codes:
+            found = printer.outcomes(Sent(code), plain(faults), [state])
+            state = found[0][0]
+            followed += len(found)
+        spent += process_time() - start
+    return spent / followed * blocks * len(PRINTING) ** 2
+
+
+def timed(action):
+    times = []
+    for _ in range(3):
+        start = process_time()
+        result = action()
+        times.append(process_time() - start)
+    return median(times), result
+
+
+def pairs_table():
+    print("-- every single and double fault of Saltmere over 4,096 transitions")
+    seconds, blocks = timed(sweep_all)
+    slow = plain_seconds(blocks)
+    print(f"{len(PAIRS)} pairs, {blocks} worlds: {seconds:.2f} s")
+    print(f"plain loops (a sample, scaled up): {slow:.0f} s, {slow / seconds:.0f} times as long\n")
+
+
+# -- the search ----------------------------------------------------------------------------------
+
+
+def search_table():
+    print("-- every minimal set of at most two faults, Saltmere")
+    print("entries  misreadings     sets    search s   look further s   suspects")
+    rng = random.Random(1)
+    true = rng.choice(PAIRS)
+    for length in (16, 64, 300):
+        entries = SALTMERE.type(plain(true), rng.choices(PRINTING, k=length), rng)
+        log = Logbook(tuple(entries))
+        for misreadings in (0, 2):
+            seconds, found = timed(
+                lambda log=log, k=misreadings: minimal_sets(Evidence(MACHINE, log), misreadings=k)
+            )
+            more, diagnosis = timed(
+                lambda log=log, k=misreadings: look_further(MACHINE, log, misreadings=k)
+            )
+            print(
+                f"{length:7d} {misreadings:12d} {len(found.minimal):8d} {seconds:11.2f} "
+                f"{more:16.2f} {len(diagnosis.suspects):10d}"
+            )
+    print()
+
+
+def advice_table():
+    print("-- advice after each entry of a log of 12, ms: the first, the median, the most")
+    for name in ("saltmere", "wind"):
+        machine = mechlogic.load(name)
+        rng = random.Random(2)
+        for faults in rng.sample(classes(machine), 3):
+            times, log, behaviour = [], Logbook((), machine.code), Behaviour(machine, faults[0])
+            world = rng.choice(list(behaviour.worlds()))
+            for _ in range(12):
+                start = process_time()
+                check = next_check(diagnose(machine, log))
+                times.append(1000 * (process_time() - start))
+                codes = check.codes if check else (rng.choice(machine.printing_codes),)
+                rows = machine.rows(codes[:1])
+                table = behaviour.table(rows, rows.every, world)
+                log = log.adding(Entry(codes[0], spread(machine.prints(table, rows), 1)[0]))
+                then = tuple(place_in_row(table.asked[p], 0) for p in behaviour.remembering)
+                world = type(world)(then, rng.choice(list(behaviour.chances)))
+            print(
+                f"{name:>9} {' and '.join(map(str, faults[0])) or 'healthy':>40}: "
+                f"first {times[0]:.0f}, then {median(times[1:]):.0f}, most {max(times[1:]):.0f}"
+            )
+    print()
+
+
+# -- characters until the class is known ----------------------------------------------------------
+
+CLASSES = classes(MACHINE)
+CODES = readable_codes(MACHINE)
+
+
+def followed(members):
+    """For each memory of a class and each code, the chances of print and memory afterwards."""
+    faults = plain(members[0])
+    found = {}
+    for state in SALTMERE.states(faults):
+        for code in CODES:
+            outcomes = defaultdict(float)
+            runs = SALTMERE.step(faults, code, False, state)
+            for after, seen in runs:
+                outcomes[seen, after] += 1 / len(runs)
+            found[state, code] = outcomes
+    return found
+
+
+class Rivals:
+    """The classes that may be true, each with the chance of what it remembers.
+
+    No misreadings here: a class falls at the first print that it cannot make.
+    """
+
+    def __init__(self, chances):
+        total = sum(chances.values())
+        self.chances = {key: chance / total for key, chance in chances.items()}
+
+    @classmethod
+    def at_first(cls):
+        return cls(
+            {
+                (members, state): sum(map(prior, members)) / len(states)
+                for members in CLASSES
+                for states in [SALTMERE.states(plain(members[0]))]
+                for state in states
+            }
+        )
+
+    def after(self, code):
+        """For each print of a code, its chance and the rivals that it leaves."""
+        found = defaultdict(lambda: defaultdict(float))
+        for (members, state), chance in self.chances.items():
+            for (seen, after), share in NEXT[members][state, code].items():
+                found[seen][members, after] += chance * share
+        return {seen: (sum(left.values()), Rivals(left)) for seen, left in found.items()}
+
+    def uncertainty(self):
+        of_class = defaultdict(float)
+        for (members, _), chance in self.chances.items():
+            of_class[members] += chance
+        return -sum(p * log2(p) for p in of_class.values())
+
+    def left_after(self, code):
+        """The bits that are still uncertain after a code, on average."""
+        return sum(chance * left.uncertainty() for chance, left in self.after(code).values())
+
+    def left_after_two(self, code, seconds):
+        return sum(
+            chance * min(map(left.left_after, seconds))
+            for chance, left in self.after(code).values()
+        )
+
+
+NEXT = {}
+MOST = 2 * len(PRINTING)
+FIRSTS = 10
+"""How many first characters the look-ahead weighs, the most telling ones."""
+
+
+@cache
+def look_ahead(entries):
+    """The first of the two characters that leave least uncertain, one after the other."""
+    rivals = Rivals.at_first()
+    for entry in entries:
+        _, rivals = rivals.after(entry.sent)[entry.printed]
+    ranked = sorted(CODES, key=lambda code: round(rivals.left_after(code), 9))
+    seconds = [*ranked[:FIRSTS], *CODES[::8]]
+    return min(ranked[:FIRSTS], key=lambda code: round(rivals.left_after_two(code, seconds), 9))
+
+
+def isolated(log, members):
+    first = diagnose(MACHINE, log).ranked[0]
+    return first.probability >= 0.95 and first.members[0] in members
+
+
+def characters(members, choose, seed):
+    """How many until the class is isolated; None if that does not come about."""
+    rng = random.Random(seed)
+    faults = plain(members[0])
+    state, log = rng.choice(SALTMERE.states(faults)), Logbook()
+    while not isolated(log, members):
+        codes = choose(log)
+        if not codes or len(log) >= MOST:
+            return None
+        for code in codes:
+            state, printed = rng.choice(SALTMERE.step(faults, code, False, state))
+            log = log.adding(Entry(code, printed))
+    return len(log)
+
+
+def advised(log):
+    check = next_check(diagnose(MACHINE, log))
+    return check.codes if check else ()
+
+
+def in_code_order(log):
+    return (PRINTING[len(log) % len(PRINTING)],)
+
+
+def after_look_ahead(log):
+    return (look_ahead(log.entries),)
+
+
+def isolation_table(how_many):
+    some = [members for members in CLASSES if () not in members]
+    if how_many:
+        some = random.Random(0).sample(some, how_many)
+    NEXT.update((members, followed(members)) for members in CLASSES)
+    print(f"-- characters until the true class has 95 %, over {len(some)} classes")
+    found = {}
+    ways = {"advised": advised, "two-step": after_look_ahead, "code order": in_code_order}
+    for name, choose in ways.items():
+        found[name] = [characters(members, choose, str(members)) for members in some]
+        reached = [n for n in found[name] if n is not None]
+        print(
+            f"{name:>11}: {len(reached)} isolated, mean {mean(reached):.2f}, "
+            f"median {median(reached)}, most {max(reached)}"
+        )
+    for other in ("two-step", "code order"):
+        both = [
+            (a, b)
+            for a, b in zip(found["advised"], found[other], strict=True)
+            if a is not None and b is not None
+        ]
+        mine, theirs = (mean(column) for column in zip(*both, strict=True))
+        print(f"where both succeed ({len(both)}): advised {mine / theirs:.3f} of {other}")
+
+
+def main():
+    pairs_table()
+    search_table()
+    advice_table()
+    isolation_table(int(sys.argv[1]) if len(sys.argv) > 1 else None)
+
+
+if __name__ == "__main__":
+    main()
