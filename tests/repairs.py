@@ -1,0 +1,135 @@
+"""Repairs made up by chance: a machine with its faults, and somebody who notes what it prints.
+
+The machine is the tests' own simulator, so what is diagnosed here was never worked out by the
+library.  Only the rates at which an entry is misread or smudged are the library's stated ones.
+"""
+
+import random
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from math import sqrt
+
+from brute_force import NOTHING, UNREADABLE
+from plain_runs import SALTMERE, plain
+
+import mechlogic
+from mechlogic import Entry, Logbook
+from mechlogic.advice import readable_codes
+from mechlogic.diagnosis import diagnose, every_single
+from mechlogic.evidence import MISREADING, SMUDGE
+from mechlogic.faults import Hypothesis
+
+MACHINE = mechlogic.load("saltmere")
+CODES = readable_codes(MACHINE)
+SEEN = tuple(sorted({*(MACHINE.good_print(code) for code in CODES), NOTHING, UNREADABLE}))
+"""All that can be noted of a print."""
+
+
+class Desk:
+    """The Saltmere printer with some faults, and the log that somebody keeps of it.
+
+    Attributes:
+        faults: What is wrong with it.
+        log: What was sent and noted so far, all at speed.
+        misread: The entries, counted from 0, that are not as printed.
+    """
+
+    def __init__(
+        self,
+        faults: Hypothesis,
+        rng: random.Random,
+        misreading: float = MISREADING,
+        smudge: float = SMUDGE,
+    ) -> None:
+        self.faults, self.rng = faults, rng
+        self.misreading, self.smudge = misreading, smudge
+        self.log, self.misread = Logbook(), []
+        self._state = rng.choice(SALTMERE.states(plain(faults)))
+
+    def type(self, codes: Iterable[int]) -> None:
+        for code in codes:
+            runs = SALTMERE.step(plain(self.faults), code, False, self._state)
+            self._state, printed = self.rng.choice(runs)
+            self.log = self.log.adding(Entry(code, self._noted(printed)))
+
+    def _noted(self, printed: str) -> str:
+        chance = self.rng.random()
+        if chance < self.misreading:
+            self.misread.append(len(self.log))
+            return self.rng.choice([other for other in SEEN if other != printed])
+        if chance < self.misreading + self.smudge and printed != NOTHING:
+            return UNREADABLE
+        return printed
+
+
+def text(rng: random.Random, length: int) -> list[int]:
+    """Readable characters at random."""
+    return rng.choices(CODES, k=length)
+
+
+# -- calibration -----------------------------------------------------------------------------------
+
+EDGES = (0.0, 0.01, *(tenth / 10 for tenth in range(1, 11)))
+"""Bins of stated probability.  The first tenth is split: most suspects have next to none."""
+
+Claim = tuple[float, bool]
+"""The stated probability of one suspect, and whether it was the true one."""
+
+
+@dataclass(frozen=True)
+class Bin:
+    """Suspects of about the same stated probability.
+
+    low, high  the bounds of the stated probability; the upper one belongs to the next bin
+    n          how many suspects
+    stated     their mean stated probability
+    true       how many of them were the true one
+    """
+
+    low: float
+    high: float
+    n: int
+    stated: float
+    true: int
+
+
+def claims_of_repair(rng: random.Random, weight: Callable[[Hypothesis], float]) -> list[Claim]:
+    """One repair: a fault drawn by its weight, a log of 6 to 20 characters, every suspect."""
+    known = every_single(MACHINE)
+    (true,) = rng.choices(known, [weight(faults) for faults in known])
+    desk = Desk(true, rng)
+    desk.type(text(rng, rng.randint(6, 20)))
+    ranked = diagnose(MACHINE, desk.log).ranked
+    return [(suspect.probability, true in suspect.members) for suspect in ranked]
+
+
+def binned(claims: Iterable[Claim]) -> list[Bin]:
+    """The claims by their stated probability; empty bins are left out."""
+    bins: list[list[Claim]] = [[] for _ in EDGES[1:]]
+    for stated, true in claims:
+        number = sum(stated >= edge for edge in EDGES[1:-1])
+        bins[number].append((stated, true))
+    return [
+        Bin(
+            low,
+            high,
+            len(held),
+            sum(stated for stated, _ in held) / len(held),
+            sum(true for _, true in held),
+        )
+        for low, high, held in zip(EDGES, EDGES[1:], bins, strict=False)
+        if held
+    ]
+
+
+def expected_error(bins: Sequence[Bin]) -> float:
+    """Expected calibration error: how far stated and true share lie apart, over all suspects."""
+    return sum(abs(b.true - b.n * b.stated) for b in bins) / sum(b.n for b in bins)
+
+
+def wilson(true: int, n: int, z: float = 1.96) -> tuple[float, float]:
+    """The interval of E. B. Wilson (1927) for a share, at 95 % unless told otherwise."""
+    share, spread = true / n, z * z / n
+    middle = (share + spread / 2) / (1 + spread)
+    half = z / (1 + spread) * sqrt(share * (1 - share) / n + spread / (4 * n))
+    return max(0.0, middle - half), min(1.0, middle + half)
