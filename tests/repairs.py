@@ -7,6 +7,7 @@ library.  Only the rates at which an entry is misread or smudged are the library
 import random
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
+from itertools import combinations
 from math import sqrt
 
 from brute_force import NOTHING, UNREADABLE
@@ -14,10 +15,11 @@ from plain_runs import SALTMERE, plain
 
 import mechlogic
 from mechlogic import Entry, Logbook
-from mechlogic.advice import readable_codes
-from mechlogic.diagnosis import diagnose, every_single
-from mechlogic.evidence import MISREADING, SMUDGE
-from mechlogic.faults import Hypothesis
+from mechlogic.advice import next_check, readable_codes
+from mechlogic.diagnosis import Diagnosis, diagnose, every_single, signature
+from mechlogic.evidence import MISREADING, SMUDGE, Evidence
+from mechlogic.faults import Hypothesis, iter_pairs
+from mechlogic.search import look_further, minimal_sets
 
 MACHINE = mechlogic.load("saltmere")
 CODES = readable_codes(MACHINE)
@@ -133,3 +135,66 @@ def wilson(true: int, n: int, z: float = 1.96) -> tuple[float, float]:
     middle = (share + spread / 2) / (1 + spread)
     half = z / (1 + spread) * sqrt(share * (1 - share) / n + spread / (4 * n))
     return max(0.0, middle - half), min(1.0, middle + half)
+
+
+# -- two faults at once ----------------------------------------------------------------------------
+
+MISREAD_OFTEN = 0.02
+"""Twice the stated rate of misreadings, and no smudges, which no bound counts."""
+
+
+def two_faults(rng: random.Random, entries: int = 64) -> Desk:
+    """A machine with two faults, any two, and a long log of it."""
+    pairs = list(iter_pairs(MACHINE.mechanism))
+    desk = Desk(rng.choice(pairs), rng, MISREAD_OFTEN, smudge=0.0)
+    desk.type(text(rng, entries))
+    return desk
+
+
+def parts_that_explain(desk: Desk) -> list[Hypothesis]:
+    """The true faults, and any of them alone, that explain the log with the fewest misreadings."""
+    entries = list(desk.log)
+    parts = [faults for n in range(3) for faults in combinations(desk.faults, n)]
+    misread = {faults: SALTMERE.fewest_misreadings(plain(faults), entries) for faults in parts}
+    assert misread[desk.faults] <= len(desk.misread)
+    return [faults for faults in parts if misread[faults] <= misread[desk.faults]]
+
+
+def found_in_search(desk: Desk) -> bool:
+    """Whether the true faults, or some of them that explain the log as well, are in the list.
+
+    The search is told how many entries were misread, which is its bound.
+    """
+    bound = len(desk.misread)
+    found = minimal_sets(Evidence(MACHINE, desk.log), misreadings=bound).minimal
+    return any(faults in found for faults in parts_that_explain(desk))
+
+
+def place_of_truth(diagnosis: Diagnosis, desk: Desk) -> int | None:
+    """Where in the ranking, from 1, the first suspect stands that is the truth or prints alike."""
+    alike = {signature(MACHINE, faults) for faults in parts_that_explain(desk)}
+    for place, suspect in enumerate(diagnosis.ranked, start=1):
+        if signature(MACHINE, suspect.members[0]) in alike:
+            return place
+    return None
+
+
+SETTLED, MOST_ADVICE = 0.95, 40
+
+
+def follow_advice(desk: Desk, misreadings: int | None = None) -> Diagnosis:
+    """Type what is advised until the first suspect is settled or nothing more is advised.
+
+    Args:
+        desk: The machine and its log, which grows.
+        misreadings: The bound that the restorer gives; as many as were made if left out.
+    """
+    longest = len(desk.log) + MOST_ADVICE
+    while True:
+        bound = len(desk.misread) if misreadings is None else misreadings
+        diagnosis = look_further(MACHINE, desk.log, misreadings=bound)
+        check = next_check(diagnosis)
+        settled = diagnosis.ranked[0].probability >= SETTLED
+        if settled or check is None or len(desk.log) >= longest:
+            return diagnosis
+        desk.type(check.codes)
