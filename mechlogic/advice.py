@@ -76,10 +76,9 @@ class Check:
 def next_check(diagnosis: Diagnosis) -> Check | None:
     """The characters to type next, or None where typing would hardly tell the suspects apart.
 
-    One character and two in a row are weighed, for the likeliest of the suspects that explain
-    every entry; if there are none, for the doubtful ones.
+    One character and two in a row are weighed, for the likeliest of the suspects considered.
     """
-    suspects = (diagnosis.suspects or diagnosis.doubtful)[:MOST_SUSPECTS]
+    suspects = diagnosis.considered[:MOST_SUSPECTS]
     machine = diagnosis.machine
     for codes in (readable_codes(machine), tuple(range(len(machine.code)))):
         outlook = _Outlook(machine, suspects, codes)

@@ -127,9 +127,9 @@ def _costs(machine: Machine, changed: Mapping[str, float]) -> dict[str, float]:
 
 
 def _members(diagnosis: Diagnosis) -> list[_Member]:
-    """Every hypothesis that explains the log, or nearly, with its own share of the chance."""
+    """Every hypothesis of the suspects considered, with its own share of the chance."""
     found = []
-    for number, suspect in enumerate(diagnosis.suspects or diagnosis.doubtful, start=1):
+    for number, suspect in enumerate(diagnosis.considered, start=1):
         best = max(account.log_likelihood for account in suspect.accounts)
         weights = [prior(a.faults) * exp(a.log_likelihood - best) for a in suspect.accounts]
         found += [

@@ -31,6 +31,9 @@ often as one (common practice, no source).
 AT_TIMES = 0.25
 """How much rarer a fault that comes and goes is than a steady one (common practice, no source)."""
 
+LIKELY_ALL_THE_SAME = 0.05
+"""The chance from which a suspect is considered although an entry must be misread if it is true."""
+
 Signature = int
 """A number for what a hypothesis can print; equal for two that no print can tell apart."""
 
@@ -89,6 +92,21 @@ class Diagnosis:
     def doubtful(self) -> tuple[Suspect, ...]:
         """The suspects that explain all but a few entries, likeliest first."""
         return tuple(suspect for suspect in self.ranked if not suspect.consistent)
+
+    @cached_property
+    def considered(self) -> tuple[Suspect, ...]:
+        """The suspects worth a restorer's time, likeliest first.
+
+        These are the ones that explain every entry, and any other that is likely all the same,
+        some entries being misread; where none explains every entry, all are worth it.
+        """
+        if not self.suspects:
+            return self.doubtful
+        return tuple(
+            suspect
+            for suspect in self.ranked
+            if suspect.consistent or suspect.probability >= LIKELY_ALL_THE_SAME
+        )
 
     def find(self, faults: Hypothesis) -> Suspect | None:
         """The suspect that a hypothesis belongs to, if it was tried."""

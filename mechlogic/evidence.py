@@ -25,6 +25,9 @@ SMUDGE = 0.03
 OTHER_PRINTS = 65
 """Other entries that a misreading can make: 64 characters, nothing, unreadable, less one."""
 
+Cost = tuple[int, int]
+"""Entries misread, and of the rest those that show less than was printed; a misreading is worse."""
+
 WELL, WRONG = 1 - MISREADING - SMUDGE, MISREADING / OTHER_PRINTS
 """Chance of an entry that fits what was printed, and of one that has to be misread."""
 
@@ -123,6 +126,7 @@ class Account:
     Attributes:
         faults: The hypothesis.
         misfits: The fewest entries that must be misread if it is true; none if it is consistent.
+        smudges: With so few misread, the fewest entries that show less than was printed.
         log_likelihood: Natural logarithm of the chance of this log under the hypothesis.
         belief: After the last entry, the chance of each memory.
         path: For each entry, a world in which the machine can have been, fewest misfits first.
@@ -133,11 +137,17 @@ class Account:
     log_likelihood: float
     belief: dict[tuple[int, ...], float]
     path: tuple[World, ...]
+    smudges: int = 0
 
     @property
     def consistent(self) -> bool:
         """Whether the hypothesis explains every entry without a misreading."""
         return not self.misfits
+
+    @property
+    def cost(self) -> "Cost":
+        """What it leaves unexplained, for comparison with other hypotheses."""
+        return len(self.misfits), self.smudges
 
 
 def account(evidence: Evidence, behaviour: Behaviour) -> Account:
@@ -189,13 +199,13 @@ class _Leaf:
     def remembers(self, row: int) -> tuple[int, ...]:
         return tuple(place_in_row(columns, row) for columns in self.asked)
 
-    def fit(self, row: int) -> tuple[float, int]:
-        """Chance of the entry in this world, and 1 if it must be misread."""
+    def fit(self, row: int) -> tuple[float, Cost]:
+        """Chance of the entry in this world, and whether it must be misread or smudged."""
         if self.well >> row & 1:
-            return WELL, 0
+            return WELL, (0, 0)
         if self.less >> row & 1:
-            return SMUDGE, 0
-        return WRONG, 1
+            return SMUDGE, (0, 1)
+        return WRONG, (1, 0)
 
     def possible(self, evidence: Evidence) -> Column:
         """The entries that can find this world, if the entry before settles the memory."""
@@ -233,12 +243,13 @@ def _all_at_once(evidence: Evidence, behaviour: Behaviour, leaves: list[_Leaf]) 
         if rows
     )
     wrong = sum(rows for (a, b, _), rows in alike.items() if not a and not b)
+    smudged = sum(rows.bit_count() for (a, b, _), rows in alike.items() if b and not a)
     path = _likeliest(leaves, possible, n)
     if n:
         belief = {leaves[0].remembers(n - 1): 1.0}
     else:
         belief = {memory: 1 / len(behaviour.memories) for memory in behaviour.memories}
-    return Account(behaviour.faults, tuple(_numbers(wrong)), likelihood, belief, path)
+    return Account(behaviour.faults, tuple(_numbers(wrong)), likelihood, belief, path, smudged)
 
 
 def _likeliest(leaves: list[_Leaf], possible: list[Column], n: int) -> tuple[World, ...]:
@@ -285,26 +296,28 @@ def _follow(evidence: Evidence, behaviour: Behaviour, worlds: list[_Leaf]) -> Ac
             memory = leaf.world.memory
             if memory not in best:
                 continue
-            chance, misfit = leaf.fit(row)
+            chance, (misfit, smudge) = leaf.fit(row)
             after = leaf.remembers(row)
             share = belief[memory] * chance / n_chances
             new_belief[after] = new_belief.get(after, 0.0) + share
-            cost = best[memory].cost + misfit
+            misread, smudged = best[memory].cost
+            cost = (misread + misfit, smudged + smudge)
             if after not in new_best or cost < new_best[after].cost:
                 new_best[after] = _Way(cost, row, bool(misfit), leaf.world, best[memory])
         scale = sum(new_belief.values())
         total += log(scale)
         belief = {memory: share / scale for memory, share in new_belief.items()}
         best = new_best
-    misfits, path = min(best.values(), key=lambda way: way.cost).unwound()
-    return Account(behaviour.faults, misfits, total, belief, path)
+    cheapest = min(best.values(), key=lambda way: way.cost)
+    misfits, path = cheapest.unwound()
+    return Account(behaviour.faults, misfits, total, belief, path, cheapest.cost[1])
 
 
 @dataclass(frozen=True, slots=True)
 class _Way:
     """A run of the machine up to one entry, as a chain back to its start."""
 
-    cost: int = 0
+    cost: Cost = (0, 0)
     row: int = 0
     misfit: bool = False
     world: World | None = None

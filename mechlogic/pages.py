@@ -25,9 +25,6 @@ from mechlogic.words import listed
 STYLE = (Path(__file__).parent / "pages.css").read_text(encoding="utf-8")
 """The style sheet for every piece made here."""
 
-WORTH_SAYING = 0.05
-"""The least chance at which a suspect that needs a misreading is shown beside those that do not."""
-
 SHOWN_AT_FIRST = 6
 """How many suspects are shown before the rest is folded away."""
 
@@ -84,7 +81,11 @@ def log_summary(diagnosis: Diagnosis) -> str:
         which = "suspect explains" if len(diagnosis.suspects) == 1 else "suspects explain"
         says += f" {len(diagnosis.suspects)} {which} every entry."
         if not diagnosis.ranked[0].consistent:
-            says += " A likelier one is shown first: it explains all but a misread entry."
+            misread = len(diagnosis.ranked[0].misfits)
+            says += (
+                " A likelier one is shown first, though "
+                f"{_count(misread, 'entry', 'entries')} would have to be misread."
+            )
     else:
         fewest = min(len(suspect.misfits) for suspect in diagnosis.ranked)
         says += _cannot_stand(diagnosis)
@@ -144,7 +145,7 @@ def _wheel_cell(glyph: str, seen: list[tuple[bool, str]]) -> str:
 
 def suspect_list(diagnosis: Diagnosis) -> str:
     """The suspects, likeliest first, each with its story and what the bench knows about it."""
-    suspects = diagnosis.suspects or diagnosis.doubtful[:SHOWN_AT_FIRST]
+    suspects = diagnosis.considered if diagnosis.suspects else diagnosis.doubtful[:SHOWN_AT_FIRST]
     first = "".join(_suspect_item(diagnosis, s) for s in suspects[:SHOWN_AT_FIRST])
     rest = "".join(_suspect_item(diagnosis, s) for s in suspects[SHOWN_AT_FIRST:])
     more = len(suspects) - SHOWN_AT_FIRST
@@ -154,18 +155,7 @@ def suspect_list(diagnosis: Diagnosis) -> str:
         if rest
         else ""
     )
-    return f'{_if_misread(diagnosis)}<ol class="ml-suspects">{first}</ol>{folded}'
-
-
-def _if_misread(diagnosis: Diagnosis) -> str:
-    """Suspects that would be likely if an entry was misread, beside those that explain them all."""
-    if not diagnosis.suspects:
-        return ""
-    likely = [suspect for suspect in diagnosis.doubtful if suspect.probability >= WORTH_SAYING]
-    if not likely:
-        return ""
-    items = "".join(_suspect_item(diagnosis, suspect) for suspect in likely)
-    return f'<p class="ml-verdict">If an entry was misread:</p><ul class="ml-suspects">{items}</ul>'
+    return f'<ol class="ml-suspects">{first}</ol>{folded}'
 
 
 def _suspect_item(diagnosis: Diagnosis, suspect: Suspect) -> str:

@@ -330,11 +330,8 @@ class Record:
 
 
 def suspicions(diagnosis: Diagnosis, on: date, most: int = 10) -> tuple[Suspicion, ...]:
-    """The likeliest suspects of a diagnosis, worded for a record.
-
-    Those that explain every entry are taken; if there are none, the doubtful ones are.
-    """
-    suspects = (diagnosis.suspects or diagnosis.doubtful)[:most]
+    """The likeliest of the suspects considered, worded for a record."""
+    suspects = diagnosis.considered[:most]
     entries = len(diagnosis.evidence.log)
     return tuple(
         Suspicion(on, entries, _label(diagnosis.machine, suspect), percent(suspect.probability))

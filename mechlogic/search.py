@@ -1,9 +1,10 @@
 """All hypotheses that explain a log: every smallest set of faults, found exactly.
 
 A set of faults is *minimal* if it explains the log and no part of it does as well: with as few
-entries misread.  The search tries every set of one fault, then every set of two, then, on request,
-of three.  Sets that hold a smaller one that already explains every entry are passed over, since
-they are not minimal.  No other set is passed over, ever.
+entries misread, and of the rest as few taken for smudges.  The search tries every set of one fault,
+then every set of two, then, on request, of three.  Sets that hold a smaller one that already
+explains every entry as it was noted are passed over, since they are not minimal.  No other set is
+passed over, ever.
 """
 
 from collections.abc import Iterable, Iterator, Sequence
@@ -12,7 +13,7 @@ from itertools import chain, combinations
 
 from mechlogic.behaviour import Behaviour
 from mechlogic.diagnosis import Diagnosis, diagnose, every_single
-from mechlogic.evidence import Evidence, account
+from mechlogic.evidence import Cost, Evidence, account
 from mechlogic.faults import DISCONNECTED, UNKNOWN, Fault, Hypothesis, rarer_faults, single_faults
 from mechlogic.logbook import Logbook
 from mechlogic.machine import Machine
@@ -58,21 +59,21 @@ def minimal_sets(
         misreadings: The largest number of entries that may have been misread.
     """
     singles = set(single_faults(evidence.machine.mechanism) if faults is None else faults)
-    misread: dict[Hypothesis, int] = {}  # how many entries, for each minimal set
+    cost: dict[Hypothesis, Cost] = {}  # of each minimal set
     tried = 0
     for size in range(most + 1):
         sets = [
             faults
             for faults in _sets(singles, size)
-            if not any(misread.get(smaller) == 0 for smaller in _parts_of(faults))
+            if not any(cost.get(smaller) == (0, 0) for smaller in _parts_of(faults))
         ]
         tried += len(sets)
         for start in range(0, len(sets), SETS_AT_ONCE):
             some = sets[start : start + SETS_AT_ONCE]
-            for faults, number in _explaining(evidence, some, misreadings):
-                if all(misread.get(part, number + 1) > number for part in _parts_of(faults)):
-                    misread[faults] = number
-    return Findings(tuple(misread), most, tried, misreadings)
+            for faults, own in _explaining(evidence, some, misreadings):
+                if not any(part in cost and cost[part] <= own for part in _parts_of(faults)):
+                    cost[faults] = own
+    return Findings(tuple(cost), most, tried, misreadings)
 
 
 def look_further(machine: Machine, log: Logbook, most: int = 2, misreadings: int = 0) -> Diagnosis:
@@ -105,15 +106,15 @@ def candidates(
 
     Every hypothesis that explains the log with so many misreadings is among them.
     """
-    for behaviour, number in _entries_against(evidence, hypotheses):
-        if number <= misreadings:
+    for behaviour, (misread, _) in _costs(evidence, hypotheses):
+        if misread <= misreadings:
             yield behaviour.faults
 
 
 def _explaining(
     evidence: Evidence, hypotheses: Sequence[Hypothesis], misreadings: int
-) -> Iterator[tuple[Hypothesis, int]]:
-    """The hypotheses that explain the log, each with the fewest entries that must be misread.
+) -> Iterator[tuple[Hypothesis, Cost]]:
+    """The hypotheses that explain the log, each with what it leaves unexplained.
 
     Most of them fall at an entry that follows another, where there is less to try; only those
     left are asked about the entries before which nothing is known.
@@ -121,20 +122,20 @@ def _explaining(
     known = evidence.rows.every & ~evidence.starts
     left = [
         behaviour.faults
-        for behaviour, number in _entries_against(evidence, hypotheses, known)
-        if number <= misreadings
+        for behaviour, (misread, _) in _costs(evidence, hypotheses, known)
+        if misread <= misreadings
     ]
-    for behaviour, number in _entries_against(evidence, left):
-        if number <= misreadings and not behaviour.settled:
-            number = len(account(evidence, behaviour).misfits)
-        if number <= misreadings:
-            yield behaviour.faults, number
+    for behaviour, cost in _costs(evidence, left):
+        if cost[0] <= misreadings and not behaviour.settled:
+            cost = account(evidence, behaviour).cost
+        if cost[0] <= misreadings:
+            yield behaviour.faults, cost
 
 
-def _entries_against(
+def _costs(
     evidence: Evidence, hypotheses: Sequence[Hypothesis], known: Column = 0
-) -> Iterator[tuple[Behaviour, int]]:
-    """For each hypothesis, how many entries fit none of its worlds.
+) -> Iterator[tuple[Behaviour, Cost]]:
+    """For each hypothesis, how many entries fit none of its worlds, and how many only as smudges.
 
     So many must be misread if it is true; no more, if the code before settles what is remembered.
 
@@ -146,8 +147,11 @@ def _entries_against(
     run = Run(evidence.rows, evidence.at_speed, 0 if known else evidence.starts)
     swept = sweep(evidence.machine, run, hypotheses, evidence.base)
     well, less = evidence.fits(swept.prints, swept.each)
-    for behaviour, rows in swept.any_world(well | less):
-        yield behaviour, ((known or evidence.rows.every) & ~rows).bit_count()
+    counted = known or evidence.rows.every
+    clear = swept.any_world(well)
+    for (behaviour, rows), (_, as_noted) in zip(swept.any_world(well | less), clear, strict=True):
+        misread = (counted & ~rows).bit_count()
+        yield behaviour, (misread, (counted & rows & ~as_noted).bit_count())
 
 
 def _sets(singles: Iterable[Fault], size: int) -> Iterator[Hypothesis]:

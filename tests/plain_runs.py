@@ -88,18 +88,23 @@ class Runs:
 
     def fewest_misreadings(self, faults: Faults, log: Sequence[Entry]) -> int:
         """How many entries must be misread, at the least, if these are the faults."""
+        return self.least_doubt(faults, log)[0]
+
+    def least_doubt(self, faults: Faults, log: Sequence[Entry]) -> tuple[int, int]:
+        """The fewest entries that must be misread, and then the fewest that show too little."""
 
         @cache
-        def rest(t: int, state: State | None) -> int:
+        def rest(t: int, state: State | None) -> tuple[int, int]:
             if t == len(log):
-                return 0
+                return 0, 0
             entry = log[t]
             states = self.states(faults) if state is None or entry.gap else [state]
-            return min(
-                (chance_of(entry, seen) == MISREAD) + rest(t + 1, after)
-                for one in states
-                for after, seen in self.step(faults, entry.sent, entry.driven == "hand", one)
-            )
+            ways = []
+            for one in states:
+                for after, seen in self.step(faults, entry.sent, entry.driven == "hand", one):
+                    chance, (misread, smudged) = chance_of(entry, seen), rest(t + 1, after)
+                    ways.append((misread + (chance == MISREAD), smudged + (chance == LESS_WELL)))
+            return min(ways)
 
         return rest(0, None)
 

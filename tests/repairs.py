@@ -152,12 +152,12 @@ def two_faults(rng: random.Random, entries: int = 64) -> Desk:
 
 
 def parts_that_explain(desk: Desk) -> list[Hypothesis]:
-    """The true faults, and any of them alone, that explain the log with the fewest misreadings."""
+    """The true faults, and any of them alone, that explain the log as well."""
     entries = list(desk.log)
     parts = [faults for n in range(3) for faults in combinations(desk.faults, n)]
-    misread = {faults: SALTMERE.fewest_misreadings(plain(faults), entries) for faults in parts}
-    assert misread[desk.faults] <= len(desk.misread)
-    return [faults for faults in parts if misread[faults] <= misread[desk.faults]]
+    doubt = {faults: SALTMERE.least_doubt(plain(faults), entries) for faults in parts}
+    assert doubt[desk.faults][0] <= len(desk.misread)
+    return [faults for faults in parts if doubt[faults] <= doubt[desk.faults]]
 
 
 def found_in_search(desk: Desk) -> bool:
@@ -194,7 +194,8 @@ def follow_advice(desk: Desk, misreadings: int | None = None) -> Diagnosis:
         bound = len(desk.misread) if misreadings is None else misreadings
         diagnosis = look_further(MACHINE, desk.log, misreadings=bound)
         check = next_check(diagnosis)
-        settled = diagnosis.ranked[0].probability >= SETTLED
+        first = diagnosis.ranked[0]
+        settled = first.probability >= SETTLED and len(first.misfits) <= bound
         if settled or check is None or len(desk.log) >= longest:
             return diagnosis
         desk.type(check.codes)

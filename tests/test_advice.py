@@ -88,7 +88,7 @@ def runs_of(runs: Runs, faults, log, codes):
 
 def information(runs: Runs, diagnosis, codes):
     """Mutual information of suspect and print, by its definition (Shannon 1948), in bits."""
-    suspects = (diagnosis.suspects or diagnosis.doubtful)[:MOST_SUSPECTS]
+    suspects = diagnosis.considered[:MOST_SUSPECTS]
     total = sum(suspect.probability for suspect in suspects)
     joint, of_print = {}, defaultdict(float)
     for suspect in suspects:

@@ -75,7 +75,7 @@ def believed(diagnosis):
     """The chance of each hypothesis by Bayes, from every run of its machine."""
     kept = {
         faults: number
-        for number, suspect in enumerate(diagnosis.suspects or diagnosis.doubtful, 1)
+        for number, suspect in enumerate(diagnosis.considered, 1)
         for faults in suspect.members
     }
     log = diagnosis.evidence.log.entries

@@ -221,3 +221,25 @@ def test_a_log_in_another_code_is_refused():
     log = Logbook((Entry(1, "E"),), FIVE_UNIT)
     with pytest.raises(ValueError, match=r"five-unit code.*seven-unit code"):
         diagnose(MACHINE, log)
+
+
+# -- who is considered ---------------------------------------------------------------------------
+
+
+def test_what_is_likely_is_considered_though_an_entry_is_misread():
+    """A wheel that stands anywhere at all explains every log, and explains none well."""
+    true = (Fault("slide5", "stuck at rest"),)
+    anything = (Fault("lift", "unknown"), Fault("turn", "unknown"))
+    log = SALTMERE.type(plain(true), PRINTING, random.Random(3))
+    log[7] = Entry(log[7].sent, "A")
+    diagnosis = diagnose(MACHINE, Logbook(tuple(log)), [*every_single(MACHINE), anything])
+    assert [suspect.members for suspect in diagnosis.suspects] == [(anything,)]
+    first, second = diagnosis.considered
+    assert true in first.members and first.misfits == (7,)
+    assert second is diagnosis.suspects[0]
+
+
+def test_where_nothing_explains_every_entry_all_are_considered():
+    entries = (Entry(ord("A"), "Z"), Entry(ord("A"), "Q"), Entry(ord("B"), "?"))
+    diagnosis = diagnose(MACHINE, Logbook(entries))
+    assert diagnosis.considered == diagnosis.ranked

@@ -53,6 +53,7 @@ def test_the_misfits_are_as_few_as_any_run_allows(drawn):
     machine, runs, faults, log = drawn
     told = held(machine, log, faults)
     assert len(told.misfits) == runs.fewest_misreadings(faults, log.entries)
+    assert told.cost == runs.least_doubt(faults, log.entries)
     assert told.consistent == runs.explains(faults, log.entries)
 
 

@@ -47,15 +47,13 @@ def plain_sets(singles, most):
 
 def plain_minimal(runs, entries, singles, most, misreadings=0):
     """Every set is tried, whatever was found before; then each is held against its own parts."""
-    misread = {
-        frozenset(faults): runs.fewest_misreadings(faults, entries)
-        for faults in plain_sets(singles, most)
+    doubt = {
+        frozenset(faults): runs.least_doubt(faults, entries) for faults in plain_sets(singles, most)
     }
     return {
         faults
-        for faults, number in misread.items()
-        if number <= misreadings
-        and all(misread[part] > number for part in misread if part < faults)
+        for faults, own in doubt.items()
+        if own[0] <= misreadings and all(doubt[part] > own for part in doubt if part < faults)
     }
 
 
