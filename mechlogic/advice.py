@@ -16,8 +16,8 @@ from mechlogic.behaviour import Behaviour
 from mechlogic.diagnosis import Diagnosis, Suspect
 from mechlogic.faults import Hypothesis
 from mechlogic.logbook import NOTHING
-from mechlogic.machine import Machine, spread
-from mechlogic.table import place_in_row
+from mechlogic.machine import Machine
+from mechlogic.steps import steps
 from mechlogic.words import listed
 
 if TYPE_CHECKING:
@@ -210,19 +210,11 @@ class _Outlook:
 @lru_cache(maxsize=1000)
 def _after(machine: Machine, faults: Hypothesis) -> dict[Memory, list[Outcomes]]:
     """For every memory and every code, the chance of each print and memory afterwards."""
-    behaviour, rows = Behaviour(machine, faults), machine.rows(range(len(machine.code)))
-    found: dict[Memory, list[Outcomes]] = {
-        memory: [defaultdict(float) for _ in rows.codes] for memory in behaviour.memories
+    share = 1 / len(Behaviour(machine, faults).chances)
+    return {
+        memory: [{outcome: n * share for outcome, n in counts.items()} for counts in row]
+        for memory, row in steps(machine, faults).items()
     }
-    share = 1 / len(behaviour.chances)
-    for world in behaviour.worlds():
-        table = behaviour.table(rows, rows.every, world)
-        prints = spread(machine.prints(table, rows), len(rows.codes))
-        asked = [table.asked[name] for name in behaviour.remembering]
-        for code, print_ in enumerate(prints):
-            then = tuple(place_in_row(columns, code) for columns in asked)
-            found[world.memory][code][print_, then] += share
-    return found
 
 
 def _of_one_suspect(now: Chances) -> list[Chances]:

@@ -1,43 +1,35 @@
 """A machine with faults, as a small finite-state machine.
 
-What a faulty machine prints depends on three things: the code sent now; what its sluggish parts
+What a faulty machine prints depends on three things: the code sent now; what some of its parts
 *remember*, the place that each was asked for one character ago; and *chance*, what each follower
 of a half-way part happens to find.  One combination of memory and chance is a *world*.  In any
 one world the machine is a plain table again.
 
-Memories never overlap in a hidden way: a sluggish part remembers the place that its law asked
-for, whatever it then did.  So two sluggish parts in series reach back two characters, and the
+Sluggish parts remember, and so do latches, which nobody need be at fault for.  Memories never
+overlap in a hidden way: a part remembers the place that its law asked for, whatever it then did.
+So two sluggish parts in series reach back two characters, a latch reaches back for ever, and the
 machine still is finite: next memory follows from this world and this code.
 """
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
-from functools import cached_property, lru_cache, partial
+from functools import cached_property, lru_cache, partial, reduce
 from itertools import chain, product
 from math import prod
+from operator import or_, xor
 
-from mechlogic.faults import (
-    BIT_ADDED,
-    BIT_LOST,
-    DISCONNECTED,
-    HALF_WAY,
-    SLOW_TO_OPERATE,
-    SLOW_TO_RETURN,
-    SLUGGISH,
-    STUCK_AT_REST,
-    STUCK_OPERATED,
-    UNKNOWN,
-    Fault,
-    Hypothesis,
-)
+from mechlogic.faults import BY_CHANCE, DISCONNECTED, MODES, SLUGGISH, Effect, Fault, Hypothesis
 from mechlogic.machine import Machine
 from mechlogic.mechanism import Mechanism
 from mechlogic.table import Change, Changes, Column, Columns, Rows, Table, standing, tabulate
 
+MOST_DICE = 6
+"""How many dice the followers of one half-way part have at most."""
+
 
 @dataclass(frozen=True)
 class World:
-    """One combination of what sluggish parts remember and what chance decides.
+    """One combination of what parts remember and what chance decides.
 
     Attributes:
         memory: For each remembering part, the number of the place it was last asked for.
@@ -54,13 +46,13 @@ class Die:
 
     Attributes:
         fault: The fault that leaves it to chance.
-        follower: For a half-way part, the follower that finds it at rest (0) or operated (1).
-            Empty if the die says whether a fault shows (1) or not (0), or where a free part stands.
+        followers: For a half-way part, the followers that find it at rest (0) or operated (1).
+            None if the die says whether a fault shows (1) or not (0), or where a free part stands.
         sides: How many numbers it has.
     """
 
     fault: Fault
-    follower: str
+    followers: tuple[str, ...]
     sides: int
 
 
@@ -119,8 +111,9 @@ class Behaviour:
 
     @cached_property
     def remembering(self) -> tuple[str, ...]:
-        """The sluggish parts, in the order of :attr:`World.memory`."""
-        return tuple(fault.part for fault in self.faults if fault.mode in SLUGGISH)
+        """The sluggish parts and the latches, in the order of :attr:`World.memory`."""
+        sluggish = (fault.part for fault in self.faults if fault.mode in SLUGGISH)
+        return tuple(dict.fromkeys((*sluggish, *self.mechanism.latches)))
 
     @cached_property
     def dice(self) -> tuple[Die, ...]:
@@ -142,10 +135,10 @@ class Behaviour:
     def settled(self) -> bool:
         """Whether the code before settles what is remembered.
 
-        It does unless something that a sluggish part waits for is sluggish itself, or left to
-        chance.
+        It does unless the machine has a latch, or something that a sluggish part waits for is
+        sluggish itself, or left to chance.
         """
-        return not any(self._unsure(part) for part in self.remembering)
+        return not self.mechanism.latches and not any(map(self._unsure, self.remembering))
 
     def _unsure(self, part: str) -> bool:
         """Whether more than the code decides what a sluggish part is asked for."""
@@ -212,6 +205,7 @@ class Behaviour:
     ) -> Changes:
         every, laws = rows.every, self.mechanism.laws
         parts: dict[str, Change] = dict.fromkeys(self.remembering, _as_asked)
+        before = {name: memory[name] for name in self.mechanism.latches}
         views: dict[tuple[str, str], Change] = {}
         for act in self.acts[world.chance]:
             n_cuts = len(laws[act.part].cuts)
@@ -224,18 +218,60 @@ class Behaviour:
                 case Found(name, follower, place):
                     there = standing(place, n_cuts, every)
                     views[follower, name] = partial(fixed, place=there)
-        return Changes(parts, views)
+        return Changes(parts, views, before)
 
 
 @lru_cache(maxsize=10_000)
 def _dice(machine: Machine, fault: Fault) -> tuple[Die, ...]:
     """What one fault leaves to chance."""
-    dice = [Die(fault, "", 2)] if fault.sometimes else []
-    if fault.mode == HALF_WAY.name:
-        dice += [Die(fault, follower, 2) for follower in machine.followers(fault.part)]
-    elif fault.mode == UNKNOWN.name:
-        dice.append(Die(fault, "", len(machine.mechanism.laws[fault.part].places)))
+    dice = [Die(fault, (), 2)] if fault.sometimes else []
+    if fault.mode in BY_CHANCE:
+        dice += [Die(fault, some, 2) for some in sharing(machine, fault.part)]
+    elif MODES[fault.mode].effect is Effect.FREE:
+        dice.append(Die(fault, (), len(machine.mechanism.laws[fault.part].places)))
     return tuple(dice)
+
+
+@lru_cache(maxsize=1000)
+def sharing(machine: Machine, part: str) -> tuple[tuple[str, ...], ...]:
+    """The followers of a half-way part, those together that share a die.
+
+    Each has one of its own, up to :data:`MOST_DICE`.  A code bar may have dozens of followers, of
+    which only one or two can act with any one code; then those share a die that never act with
+    the same code, which makes no difference to what is printed.  If that is not enough either,
+    the last die is shared by all that are left.
+    """
+    followers = machine.followers(part)
+    if len(followers) <= MOST_DICE:
+        return tuple((follower,) for follower in followers)
+    acting = _acting(machine, part, followers)
+    shared: list[tuple[list[str], Column]] = []
+    for follower in followers:
+        free = (k for k, (_, rows) in enumerate(shared) if not rows & acting[follower])
+        number = next(free, min(len(shared), MOST_DICE - 1))
+        if number == len(shared):
+            shared.append(([], 0))
+        some, rows = shared[number]
+        some.append(follower)
+        shared[number] = some, rows | acting[follower]
+    return tuple(tuple(some) for some, _ in shared)
+
+
+def _acting(machine: Machine, part: str, followers: Iterable[str]) -> dict[str, Column]:
+    """For each follower of a part, the settings with which it matters where it finds the part."""
+    mechanism, rows = machine.mechanism, machine.all_codes
+    n_cuts = len(mechanism.laws[part].cuts)
+    found = []
+    for place in (0, n_cuts):
+        view = partial(fixed, place=standing(place, n_cuts, rows.every))
+        views: dict[tuple[str, str], Change] = {(name, part): view for name in followers}
+        found.append(tabulate(mechanism, rows, Changes(views=views)).places)
+    return {
+        name: reduce(or_, map(xor, found[0][name], found[1][name]))
+        if name in mechanism.parts
+        else rows.every
+        for name in followers
+    }
 
 
 @lru_cache(maxsize=10_000)
@@ -250,23 +286,25 @@ def _acts_of(machine: Machine, fault: Fault, throw: tuple[int, ...]) -> list[Act
     if fault.sometimes:
         shows, *throw_on = throw
         return _acts_of(machine, replace(fault, sometimes=False), tuple(throw_on)) if shows else []
-    match fault.mode:
-        case STUCK_AT_REST.name | BIT_LOST.name:
+    match MODES[fault.mode].effect:
+        case Effect.AT_REST:
             return [Stands(name, mechanism.rest[name])]
-        case STUCK_OPERATED.name | BIT_ADDED.name:
+        case Effect.FAR_END:
             return [Stands(name, mechanism.far_end[name])]
-        case SLOW_TO_RETURN.name:
+        case Effect.LATE_BACK:
             return [Late(name, higher=mechanism.rest[name] == 0)]
-        case SLOW_TO_OPERATE.name:
+        case Effect.LATE_OUT:
             return [Late(name, higher=mechanism.rest[name] != 0)]
-        case DISCONNECTED.name:
+        case Effect.UNHOOKED:
             return [Found(fault.input, name, mechanism.rest[fault.input], unhooked=True)]
-        case HALF_WAY.name:
-            followers = machine.followers(name)
-            return [Found(name, *found) for found in zip(followers, throw, strict=True)]
-        case UNKNOWN.name:
+        case Effect.BY_CHANCE:
+            return [
+                Found(name, follower, place)
+                for some, place in zip(sharing(machine, name), throw, strict=True)
+                for follower in some
+            ]
+        case Effect.FREE:
             return [Stands(name, *throw)]
-    raise ValueError(f"no mode is called {fault.mode!r}")
 
 
 def _in_force(acts: tuple[Act, ...]) -> tuple[Act, ...]:

@@ -210,6 +210,11 @@ def character_named(name: str) -> str:
     return character if len(character) == 1 else ""
 
 
+def is_function(name: str) -> bool:
+    """Whether a published code has a control character of this name, such as CR or LTRS."""
+    return name in _CHARACTER_OF and name != "SP"
+
+
 def shown(text: str) -> str:
     """`text` in quotes for a message: on one line, no control characters, and not too long."""
     return repr(text if len(text) <= 40 else text[:39] + "…")

@@ -17,13 +17,16 @@ from mechlogic.behaviour import Behaviour
 from mechlogic.diagnosis import classes
 from mechlogic.faults import HALF_WAY, SLUGGISH, Hypothesis
 from mechlogic.logbook import NOTHING
-from mechlogic.machine import Machine, spread
+from mechlogic.machine import Machine
+from mechlogic.steps import Memory, good_memory, good_step, steps
 from mechlogic.story import hypothesis_label
-from mechlogic.table import Column, place_in_row
+from mechlogic.table import Column
 from mechlogic.words import listed
 
-Memory = tuple[int, ...]
 Verdict = Literal["certain", "possible", "no"]
+
+LONGEST = 4
+"""How many characters are tried, one after the other, to show a fault for certain."""
 
 MOST_NAMED = 4
 """How many characters a sentence names before it only counts them."""
@@ -161,14 +164,14 @@ def chance_shown(
     Before the first character every memory is equally likely, as is every outcome of chance in
     every cycle.  The answer is exact: 1 just when every run misprints, and 0 just when none does.
     """
-    right = _right_runs(machine, faults, at_speed)
+    right, starts = _right_runs(machine, faults, at_speed)
     n_chances = len(Behaviour(machine, faults).chances)
-    unseen = dict.fromkeys(right, 1)
-    runs = len(right)
+    unseen = dict.fromkeys(starts, 1)
+    runs = len(starts)
     for code in codes:
-        now: Counter[Memory] = Counter()
-        for memory, ways in unseen.items():
-            for after, outcomes in right[memory][code].items():
+        now: Counter[State] = Counter()
+        for state, ways in unseen.items():
+            for after, outcomes in right[state][code].items():
                 now[after] += ways * outcomes
         unseen, runs = dict(now), runs * n_chances
         if not unseen:
@@ -211,24 +214,24 @@ class Showing:
 @lru_cache(maxsize=10_000)
 def showing(machine: Machine, faults: Hypothesis) -> Showing:
     """Which characters, alone or after another, show a hypothesis for certain."""
-    right = _right_runs(machine, faults, True)
+    right, _ = _right_runs(machine, faults, True)
     n_chances = len(Behaviour(machine, faults).chances)
     n = len(machine.code)
     wrong = {
-        memory: sum(1 << code for code in range(n) if not after[code])
-        for memory, after in right.items()
+        state: sum(1 << code for code in range(n) if not after[code])
+        for state, after in right.items()
     }
     every = (1 << n) - 1
 
-    def both(memories: Iterable[Memory]) -> Column:
+    def both(states: Iterable[State]) -> Column:
         column = every
-        for memory in memories:
-            column &= wrong[memory]
+        for state in states:
+            column &= wrong[state]
         return column
 
     alone = both(right)
     after = tuple(
-        alone if alone >> before & 1 else both({m for one in right.values() for m in one[before]})
+        alone if alone >> before & 1 else both({s for one in right.values() for s in one[before]})
         for before in range(n)
     )
     perhaps = sum(
@@ -240,24 +243,75 @@ def showing(machine: Machine, faults: Hypothesis) -> Showing:
 
 
 @lru_cache(maxsize=10_000)
+def certain_text(
+    machine: Machine, faults: Hypothesis, codes: tuple[int, ...], longest: int = LONGEST
+) -> tuple[int, ...] | None:
+    """The shortest text that shows a hypothesis for certain, whatever was sent before it.
+
+    Args:
+        machine: The machine.
+        faults: The hypothesis.
+        codes: What may be sent, in order of liking.
+        longest: How many characters are tried.
+
+    Returns:
+        The text, or None if none of that length does it.
+    """
+    right, _ = _right_runs(machine, faults, True)
+    return text_from(right, frozenset(right), codes, longest)
+
+
+def text_from(
+    right: "Runs", states: frozenset["State"], codes: tuple[int, ...], longest: int = LONGEST
+) -> tuple[int, ...] | None:
+    """The shortest text after which no run from any of these states has printed all right."""
+    texts: dict[frozenset[State], tuple[int, ...]] = {states: ()}
+    edge = [states]
+    for _ in range(longest):
+        further = []
+        for here in edge:
+            for code in codes:
+                left = frozenset(after for state in here for after in right[state][code])
+                if not left:
+                    return (*texts[here], code)
+                if left not in texts:
+                    texts[left] = (*texts[here], code)
+                    further.append(left)
+        edge = further
+    return None
+
+
+State = tuple[Memory, Memory]
+"""What a faulty machine remembers, and what a good one that was sent the same would."""
+
+Runs = Mapping[State, Sequence[Mapping[State, int]]]
+"""For each state and code, the states after a right print, with the outcomes of chance."""
+
+
+@lru_cache(maxsize=10_000)
 def _right_runs(
     machine: Machine, faults: Hypothesis, at_speed: bool
-) -> Mapping[Memory, Sequence[Mapping[Memory, int]]]:
-    """For each memory and code, the memories after a right print, with the outcomes of chance."""
-    behaviour, n = Behaviour(machine, faults), len(machine.code)
-    rows = machine.rows(range(n))
-    driven = rows.every if at_speed else 0
-    found: dict[Memory, list[Counter[Memory]]] = {
-        memory: [Counter() for _ in range(n)] for memory in behaviour.memories
-    }
-    for world in behaviour.worlds():
-        table = behaviour.table(rows, driven, world)
-        asked = [table.asked[name] for name in behaviour.remembering]
-        for code, print_ in enumerate(spread(machine.prints(table, rows), n)):
-            if print_ == machine.good_print(code):
-                after = tuple(place_in_row(columns, code) for columns in asked)
-                found[world.memory][code][after] += 1
-    return found
+) -> tuple[Runs, tuple[State, ...]]:
+    """The runs that print right, for every state that can be reached, and the states to begin with.
+
+    The good machine is taken to begin with its latches as the faulty one has them.
+    """
+    table = steps(machine, faults, at_speed)
+    starts = tuple((memory, good_memory(machine, faults, memory)) for memory in table)
+    found: dict[State, list[Counter[State]]] = {}
+    waiting = list(starts)
+    while waiting:
+        state = waiting.pop()
+        if state in found:
+            continue
+        memory, good = state
+        found[state] = []
+        for code, outcomes in enumerate(table[memory]):
+            seen, then = good_step(machine, code, good)
+            after = Counter({(m, then): n for (print_, m), n in outcomes.items() if print_ == seen})
+            found[state].append(after)
+            waiting += after
+    return found, starts
 
 
 # -- why not ---------------------------------------------------------------------------------------
@@ -305,6 +359,9 @@ def _why(machine: Machine, faults: Hypothesis, chance: Fraction, at_speed: bool)
         return f"It needs {_one_of(machine, codes)}{lucky}."
     if pairs := shows.pairs():
         return f"It needs {_one_change(machine, pairs)}{lucky}."
+    if text := certain_text(machine, faults, tuple(range(len(machine.code)))):
+        names = " ".join(map(machine.code.name, text))
+        return f"It needs a longer text, such as {names}{lucky}."
     return f"It shows only if it stood wrong before the first character, {percent(chance)}."
 
 

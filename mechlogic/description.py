@@ -15,16 +15,27 @@ from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
-from functools import cached_property
+from functools import cached_property, reduce
 from pathlib import Path
 from typing import Any
 
 from mechlogic import laws
-from mechlogic.codes import FIVE_UNIT, SEVEN_UNIT, Code, CodeError, shown
+from mechlogic.codes import FIVE_UNIT, SEVEN_UNIT, Code, CodeError, is_function, shown
 from mechlogic.laws import Joint, Literal, Stop
 from mechlogic.logbook import NOTHING
-from mechlogic.machine import OUTPUT, Declared, Fold, Machine, Wheel
+from mechlogic.machine import Declared, Fold, Machine
 from mechlogic.mechanism import Mechanism, MechanismError, Part, did_you_mean
+from mechlogic.outputs import (
+    OUTPUT,
+    Action,
+    Actions,
+    Both,
+    Line,
+    Output,
+    Type,
+    Typebar,
+    Typebars,
+)
 from mechlogic.table import place_in_row
 from mechlogic.toml_lines import Path as Keys
 from mechlogic.toml_lines import lines_of
@@ -149,9 +160,12 @@ class _Reader:
     def __init__(self, text: str, source: str, data: Mapping[str, Any]) -> None:
         self.text, self.source, self.data = text, source, data
         self.problems: list[Problem] = []
+        self.stations: list[tuple[str, str, str, tuple[Fraction, ...]]] = []
+        self.type_table, self.type_key = "", ""
+        self.type_said_to_be: dict[str, list[str]] = {}
 
     def machine(self) -> Machine:
-        known = ("machine", "efforts_min", "parts", "wheel", "codes")
+        known = ("machine", "efforts_min", "parts", *OUTPUTS, "codes")
         for name in self.data:
             if name not in known:
                 what = f"no table is called {shown(name)}"
@@ -162,13 +176,24 @@ class _Reader:
         about = head.text("about", "")
         head.close()
         efforts = self._efforts()
+        self.code, self.parity = self._code()
         parts, picture = self._parts(efforts)
-        wheel = self._wheel()
-        code, parity, declared = self._codes(parts)
+        output = self._output()
+        declared = self._declared(parts)
         self.stop_if_wrong()
+        assert output is not None and self.code is not None
         mechanism = self._mechanism(parts)
         machine = Machine(
-            name, title, about.strip(), mechanism, code, parity, wheel, declared, efforts, picture
+            name,
+            title,
+            about.strip(),
+            mechanism,
+            self.code,
+            self.parity,
+            output,
+            declared,
+            efforts,
+            picture,
         )
         self._check(machine)
         self.stop_if_wrong()
@@ -241,66 +266,43 @@ class _Reader:
                 parts.append(Part(name, joint, label or name, group, reach, note))
         return parts, picture
 
-    def _wheel(self) -> Wheel:
-        section = self.section("wheel")
-        lift = section.part("lift")
-        turn, hammer = (
-            section.part(key) if key in section.values else "" for key in ("turn", "hammer")
-        )
-        section.asked.update(("turn", "hammer", "columns_deg"))
-        rows = section.numbers("rows_mm")
-        columns = [Fraction(0)]
-        if "columns_deg" in section.values or turn:
-            columns = section.numbers("columns_deg")
-        glyphs = section.texts("glyphs")
-        self.type_said_to_be = {key: section.texts(key, ()) for key in ("unused", "repeated")}
-        section.close()
-        if "columns_deg" in section.values and "turn" not in section.values:
-            mend = "Leave it out, or say with turn = … which part turns the type."
-            section.report("columns_deg", "nothing turns the type", mend)
-        if not any(problem.table == "wheel" for problem in self.problems):
-            self._check_grid(section, rows, columns, glyphs)
-        return Wheel(lift, turn, hammer, tuple(rows), tuple(columns), tuple(glyphs))
+    def _output(self) -> Output | None:
+        """What the machine shows: one of the tables of :data:`OUTPUTS`, or two of them."""
+        found = [OUTPUTS[key](self.section(key)) for key in self.data if key in OUTPUTS]
+        if not found:
+            mend = f"Begin one of the tables {', '.join(f'[{key}]' for key in OUTPUTS)}."
+            self.report((), "nothing is said of what it prints with", mend)
+        return reduce(Both, found) if found else None
 
-    def _check_grid(
-        self, section: "_Section", rows: list[Fraction], columns: list[Fraction], glyphs: list[str]
-    ) -> None:
-        """There is one piece of type, or a space, for each place."""
-        for key, stations in (("rows_mm", rows), ("columns_deg", columns)):
-            for i, station in enumerate(stations):
-                if station in stations[:i]:
-                    what = f"{_written(station)} is listed twice"
-                    section.report(key, what, "Give each its own place.", i)
-        if len(glyphs) != len(rows):
-            what = f"{len(glyphs)} rows of type for {len(rows)} heights"
-            section.report("glyphs", what, "One for each height in rows_mm.")
-        for i, line in enumerate(glyphs):
-            if len(line) != len(columns):
-                what = f"{shown(line)} has {len(line)} characters for {len(columns)} angles"
-                section.report("glyphs", what, "One for each; write a blank as a space.", i)
-
-    def _codes(self, parts: list[Part]) -> tuple[Code, str, Declared]:
+    def _code(self) -> tuple[Code | None, str]:
         section = self.section("codes")
         code = self._alphabet(section)
-        parity = section.text("parity", "none", choices=("even", "odd", "none"))
+        return code, section.text("parity", "none", choices=("even", "odd", "none"))
+
+    def _declared(self, parts: list[Part]) -> Declared:
+        section, code = self.section("codes"), self.code
+        section.asked.update(("alphabet", "parity"))
         if code is None:  # then no claim about codes can be read
-            return SEVEN_UNIT, parity, Declared()
+            return Declared()
         declared = Declared(
-            tuple(entry.run(code) for entry in section.tables("printing")),
+            tuple(entry.run(code) for entry in section.tables("printing", ())),
             tuple(entry.fold(code) for entry in section.tables("folds", ())),
             tuple(entry.run(code) for entry in section.tables("silent", ())),
             tuple(section.texts("no_part_in_selection", (), choices=self.names)),
             tuple(section.texts("no_part_at_all", (), choices=self.names)),
+            section.part("case") if "case" in section.values else "",
+            dict(entry.figure(code) for entry in section.tables("figures", ())),
         )
+        section.asked.add("case")
         section.close()
         for part in parts:
             if isinstance(part.joint, laws.Bit):
-                most = code.units + (parity != "none")
+                most = code.units + (self.parity != "none")
                 if not 1 <= part.joint.bit <= most:
                     what = f"the code has no bit {part.joint.bit}"
                     mend = f"Its bits are 1 to {most}."
                     self.report(("parts", part.name), what, mend, ("bit",))
-        return code, parity, declared
+        return declared
 
     def _alphabet(self, section: "_Section") -> Code | None:
         """A published code by its name, or a list of characters in the order of their codes."""
@@ -353,18 +355,14 @@ class _Reader:
                     self.report(("parts", part.name, "stops", i), what, mend, ("lets_go_mm",))
 
     def _check_stations(self, machine: Machine) -> None:
-        wheel = machine.wheel
-        for key, part, stations in (
-            ("rows_mm", wheel.lift, wheel.rows),
-            ("columns_deg", wheel.turn, wheel.columns),
-        ):
-            places = machine.mechanism.laws[part].places if part else stations
+        for table, key, part, stations in self.stations:
+            places = machine.mechanism.laws[part].places
             for i, station in enumerate(stations):
                 if station not in places:
                     what = f"{part} never stands at {_written(station)}"
                     near = sorted(places, key=lambda place: abs(place - station))[:3]
                     mend = f"The nearest that it reaches: {', '.join(map(_written, near))}."
-                    self.report(("wheel",), what, mend, (key, i))
+                    self.report((table,), what, mend, (key, i))
 
     def _check_claims(self, machine: Machine) -> None:
         """Something is claimed of every code, and only once."""
@@ -383,39 +381,65 @@ class _Reader:
                 self.report(("codes",), f"{what} {names}", mend)
 
     def _check_prints(self, machine: Machine) -> None:
-        """Every code prints what is claimed of it."""
-        code, wrong = machine.code, []
-        for number in range(len(code)):
-            claimed = machine.declared.prints_as(number)
-            want = NOTHING if claimed is None else code.character(claimed)
-            got = machine.good_print(number)
-            if got != (NOTHING if want == " " else want):
-                wrong.append(f"{code.name(number)} should print {want!r}, but prints {got!r}")
+        """Every code prints what is claimed of it, in each case that the code has."""
+        wrong = []
+        for case, printed in self._cases(machine):
+            for number in range(len(machine.code)):
+                try:
+                    want = _claimed(machine, number, bool(case))
+                except CodeError as error:
+                    mend = "Add it to figures = [{ code = …, prints = … }]."
+                    self.report(("codes",), error.what, mend)
+                    continue
+                got = printed[machine.as_set(number)]
+                if got != want:
+                    name = f"{machine.code.name(number)}{case}"
+                    wrong.append(f"{name} should print {want!r}, but prints {got!r}")
         if len(wrong) > MOST_EXAMPLES:
             wrong[MOST_EXAMPLES:] = [f"{len(wrong) - MOST_EXAMPLES} more codes print wrong"]
         mend = "Correct the type or the claim, or follow the code through the parts."
         for what in wrong:
-            self.report(("wheel",), what, mend, ("glyphs",))
+            self.report((self.type_table,), what, mend, (self.type_key,))
+
+    def _cases(self, machine: Machine) -> Iterator[tuple[str, tuple[str, ...]]]:
+        """Each case by the words for it, with what is printed in it for every setting."""
+        yield "", machine.printed
+        if case := machine.declared.case:
+            latched = {
+                name: len(machine.mechanism.laws[name].cuts)
+                for name in machine.mechanism.latches
+                if name in machine.mechanism.upstream(case)
+            }
+            if not latched:
+                mend = "Name a latch, or a part that follows one."
+                self.report(("codes",), f"{case} stays in no case", mend, ("case",))
+            yield " in figures", machine.printed_with(latched)
 
     def _check_type(self, machine: Machine) -> None:
         """Every piece of type is there once and is printed by some code, or said not to be."""
-        printed = {machine.good_print(code) for code in range(len(machine.code))}
-        count = Counter("".join(machine.wheel.glyphs).replace(" ", ""))
+        printed = {
+            part
+            for _, prints in self._cases(machine)
+            for code in range(len(machine.code))
+            for part in _seen_in(prints[machine.as_set(code)])
+        }
+        count = Counter(glyph for glyph in machine.output.glyphs if glyph != " ")
         for key, found, what, mend in (
-            ("repeated", {g for g in count if count[g] > 1}, "is on the wheel twice", "Leave one"),
+            ("repeated", {g for g in count if count[g] > 1}, "is there twice", "Leave one"),
             ("unused", set(count) - printed, "is printed by no code", "Write a space for it"),
         ):
-            said = set(self.type_said_to_be[key])
-            for glyph in sorted(found - said):
+            said = set(self.type_said_to_be.get(key, ()))
+            for glyph in sorted(found - said if self.type_said_to_be else ()):
                 or_declare = f"{mend}, or declare it: {key} = [{glyph!r}]."
-                self.report(("wheel",), f"{glyph!r} {what}", or_declare, ("glyphs",))
+                self.report((self.type_table,), f"{glyph!r} {what}", or_declare, (self.type_key,))
             for glyph in sorted(said - found):
-                self.report(("wheel",), f"{shown(glyph)} is not {key}", "Leave it out.", (key,))
+                what = f"{shown(glyph)} is not {key}"
+                self.report((self.type_table,), what, "Leave it out.", (key,))
 
     def _check_bystanders(self, machine: Machine) -> None:
         """Bars that are said to do nothing do nothing."""
-        wheel, declared, codes = machine.wheel, machine.declared, machine.all_codes.codes
-        aim = [machine.healthy.places[part] for part in (wheel.lift, wheel.turn) if part]
+        declared, codes = machine.declared, machine.all_codes.codes
+        aim = [machine.healthy.places[part] for part in machine.output.selects]
         aimed = [[place_in_row(columns, code) for columns in aim] for code in codes]
         for key, names, found, done in (
             ("no_part_in_selection", declared.no_part_in_selection, aimed, "chosen"),
@@ -441,6 +465,30 @@ def _runs(numbers: Iterable[int]) -> Iterator[tuple[int, int]]:
         run.append(number)
     if run:
         yield run[0], run[-1]
+
+
+def _claimed(machine: Machine, number: int, in_figures: bool) -> str:
+    """What a code is claimed to show.
+
+    Raises:
+        CodeError: If the published code leaves its figure open, and so does the description.
+    """
+    declared, code = machine.declared, machine.code
+    claimed = declared.prints_as(number)
+    if claimed is None:
+        return NOTHING
+    if in_figures and claimed in declared.figures:
+        want = declared.figures[claimed]
+    else:
+        want = code.character(claimed, figures=in_figures)
+    if not want.isprintable():
+        want = code.name(claimed, figures=in_figures)
+    return NOTHING if want == " " else want
+
+
+def _seen_in(print_: str) -> tuple[str, ...]:
+    """The pieces of what is seen: ``A+LF`` is an A and a line feed."""
+    return (print_,) if len(print_) == 1 else tuple(print_.split("+"))
 
 
 def _twice(joint: Joint) -> str:
@@ -598,6 +646,13 @@ class _Section:
             self.report("first", "it comes after the last", "Exchange the two.")
         return first, last
 
+    def figure(self, alphabet: Code) -> tuple[int, str]:
+        """What a code prints in the figures case, where the published code leaves that open."""
+        code, prints = self.code(alphabet, "code"), self.text("prints")
+        if len(prints) != 1:
+            self.report("prints", "it is not one character", "Write the one that is printed.")
+        return code or 0, prints or " "
+
     def fold(self, alphabet: Code) -> Fold:
         """A run of codes, and the code that the first of them prints as."""
         (first, last), onto = self.run(alphabet), self.code(alphabet, "onto")
@@ -684,6 +739,31 @@ def _summing_lever(section: _Section) -> Joint:
     return laws.SummingLever(section.part("first"), section.part("second"), first_arm, second_arm)
 
 
+def _latch(section: _Section) -> Joint:
+    throw = section.number("throw_mm")
+    if throw is not None and throw <= 0:
+        section.report("throw_mm", "a latch must move", "Give a throw greater than 0.")
+    return laws.Latch(section.part("set"), section.part("reset"), throw or Fraction(1))
+
+
+def _key(section: _Section) -> Joint | None:
+    stroke = section.number("stroke_mm")
+    if stroke is not None and stroke <= 0:
+        section.report("stroke_mm", "a key must move", "Give a stroke greater than 0.")
+    alphabet = section.reader.code
+    section.asked.add("key")
+    code = section.code(alphabet, "key") if alphabet else None
+    return None if code is None else laws.Key(code, stroke or Fraction(1))
+
+
+def _contact(section: _Section) -> Joint:
+    section.asked.add("closes_mm")
+    closes = section.number("closes_mm") if "closes_mm" in section.values else None
+    if closes is not None and closes <= 0:
+        section.report("closes_mm", "it is closed at rest", "Give a travel above 0.")
+    return laws.Contact(section.part("input"), closes)
+
+
 JOINTS: Mapping[str, Callable[[_Section], Joint | None]] = {
     "bit": _bit,
     "follow": _one(laws.Follow),
@@ -695,5 +775,139 @@ JOINTS: Mapping[str, Callable[[_Section], Joint | None]] = {
     "half_step": _half_step,
     "opposed_racks": _opposed_racks,
     "summing_lever": _summing_lever,
+    "latch": _latch,
+    "key": _key,
+    "contact": _contact,
 }
 """The joints by the name they have in a description."""
+
+# -- what it prints with ---------------------------------------------------------------------------
+
+
+def _wheel(section: _Section) -> Output:
+    lift = section.part("lift")
+    turn, hammer = (
+        section.part(key) if key in section.values else "" for key in ("turn", "hammer")
+    )
+    section.asked.update(("turn", "hammer", "columns_deg"))
+    rows = section.numbers("rows_mm")
+    columns = [Fraction(0)]
+    if "columns_deg" in section.values or turn:
+        columns = section.numbers("columns_deg")
+    if "columns_deg" in section.values and "turn" not in section.values:
+        mend = "Leave it out, or say with turn = … which part turns the type."
+        section.report("columns_deg", "nothing turns the type", mend)
+    kind = "type wheel" if turn else "type block"
+    stations = (("rows_mm", lift, rows), ("columns_deg", turn, columns))
+    return _type(section, lift, turn, hammer, rows, columns, kind, stations)
+
+
+def _type_bar(section: _Section) -> Output:
+    shift = section.part("shift")
+    hammer = section.part("hammer") if "hammer" in section.values else ""
+    section.asked.add("hammer")
+    columns = section.numbers("places_mm")
+    stations = (("places_mm", shift, columns),)
+    return _type(section, "", shift, hammer, [Fraction(0)], columns, "type bar", stations)
+
+
+def _type(
+    section: _Section,
+    lift: str,
+    turn: str,
+    hammer: str,
+    rows: list[Fraction],
+    columns: list[Fraction],
+    kind: str,
+    stations: Iterable[tuple[str, str, list[Fraction]]],
+) -> Output:
+    """The grid of type that a wheel, a block or a bar carries."""
+    reader, (table,) = section.reader, section.keys
+    glyphs = section.texts("glyphs") if kind != "type bar" else [section.text("glyphs")]
+    _said_of_type(section, "glyphs")
+    section.close()
+    for key, part, places in stations:
+        for i, place in enumerate(places):
+            if place in places[:i]:
+                what = f"{_written(place)} is listed twice"
+                section.report(key, what, "Give each its own place.", i)
+        if part:
+            reader.stations.append((str(table), key, part, tuple(places)))
+    if not any(problem.table == table for problem in reader.problems):
+        _check_grid(section, rows, columns, glyphs, kind)
+    return Type(lift, turn, hammer, tuple(rows), tuple(columns), tuple(glyphs), kind)
+
+
+def _said_of_type(section: _Section, key: str) -> None:
+    """What the table says of type that is there twice or is not used."""
+    reader = section.reader
+    reader.type_table, reader.type_key = str(section.keys[0]), key
+    reader.type_said_to_be = {name: section.texts(name, ()) for name in ("unused", "repeated")}
+
+
+def _check_grid(
+    section: _Section, rows: list[Fraction], columns: list[Fraction], glyphs: list[str], kind: str
+) -> None:
+    """There is one piece of type, or a space, for each place."""
+    if len(glyphs) != len(rows):
+        what = f"{len(glyphs)} rows of type for {len(rows)} heights"
+        section.report("glyphs", what, "One for each height in rows_mm.")
+    places = "places" if kind == "type bar" else "angles"
+    for i, line in enumerate(glyphs):
+        if len(line) != len(columns):
+            what = f"{shown(line)} has {len(line)} characters for {len(columns)} {places}"
+            section.report("glyphs", what, "One for each; write a blank as a space.", i)
+
+
+def _typebars(section: _Section) -> Output:
+    shift = section.part("shift") if "shift" in section.values else ""
+    section.asked.add("shift")
+    bars = tuple(_typebar(entry, shift) for entry in section.tables("bars"))
+    _said_of_type(section, "bars")
+    section.close()
+    return Typebars(bars, shift)
+
+
+def _typebar(entry: _Section, shift: str) -> Typebar:
+    pull, type_ = entry.part("pull"), entry.text("type")
+    wanted = 2 if shift else 1
+    if type_ and len(type_) != wanted:
+        what = f"{shown(type_)} has {len(type_)} characters for {wanted} places of the shift"
+        entry.report("type", what, "One for each; write a blank as a space.")
+    return Typebar(pull, type_.ljust(wanted)[:wanted])
+
+
+def _actions(section: _Section) -> Output:
+    found = tuple(_action(entry) for entry in section.tables("levers"))
+    section.close()
+    return Actions(found)
+
+
+def _action(entry: _Section) -> Action:
+    lever, shows, does = entry.part("lever"), entry.text("shows"), entry.text("does")
+    if shows and not is_function(shows):
+        mend = "Write the code's own name for it, such as CR, LF or BEL."
+        entry.report("shows", f"{shown(shows)} is the name of no function", mend)
+    return Action(lever, shows, does)
+
+
+def _line(section: _Section) -> Output:
+    contacts = section.parts("contacts")
+    code = ALPHABETS.get(section.text("alphabet", choices=ALPHABETS), SEVEN_UNIT)
+    parity = section.text("parity", "none", choices=("even", "odd", "none"))
+    section.close()
+    wanted = code.units + (parity != "none")
+    if contacts and len(contacts) != wanted:
+        what = f"{len(contacts)} contacts for {wanted} bits"
+        section.report("contacts", what, "Name one for each bit, b1 first, the parity bit last.")
+    return Line(contacts, code, parity)
+
+
+OUTPUTS: Mapping[str, Callable[[_Section], Output]] = {
+    "wheel": _wheel,
+    "type_bar": _type_bar,
+    "typebars": _typebars,
+    "actions": _actions,
+    "line": _line,
+}
+"""What a machine can show, by the name of the table that describes it."""

@@ -16,6 +16,7 @@ from mechlogic.evidence import Account, Evidence, account
 from mechlogic.faults import MODES, Hypothesis, hypothesis, line_faults, single_faults
 from mechlogic.logbook import Logbook
 from mechlogic.machine import Machine
+from mechlogic.steps import state_numbers
 from mechlogic.table import Rows, Table, tabulate
 
 HEALTHY_WEIGHT = 50.0
@@ -194,8 +195,8 @@ def signature(machine: Machine, faults: Hypothesis) -> Signature:
     """A number that stands for everything a hypothesis can print.
 
     That is what it can print at first and by hand for every code, and at speed for every pair of
-    codes.  Two hypotheses with one signature allow the same logs.  This takes for granted that
-    the code before settles what is remembered; hypotheses where it does not are kept apart.
+    codes.  Two hypotheses with one signature allow the same logs.  Where the code before does not
+    settle what is remembered, it is what can be seen from each state (:mod:`mechlogic.steps`).
     """
     behaviour = Behaviour(machine, faults)
     found: dict[object, int] = defaultdict(int)
@@ -213,7 +214,7 @@ def signature(machine: Machine, faults: Hypothesis) -> Signature:
             if world.memory == behaviour.memories[0]:
                 add("at speed", behaviour.table_after(before, now, world, base), now)
     else:
-        found[faults] = 1
+        found.update((state, 1) for state in state_numbers(machine, faults, _states(machine)))
     known = _signatures(machine)
     return known.setdefault(frozenset(found.items()), len(known))
 
@@ -221,6 +222,12 @@ def signature(machine: Machine, faults: Hypothesis) -> Signature:
 @cache  # without bound, or the numbering would start anew while old numbers are in use
 def _signatures(machine: Machine) -> dict[frozenset[tuple[object, int]], Signature]:
     """The signatures given so far; a number is compared sooner than all it stands for."""
+    return {}
+
+
+@cache
+def _states(machine: Machine) -> dict[object, int]:
+    """The numbers given to states so far."""
     return {}
 
 

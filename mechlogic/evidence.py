@@ -11,9 +11,11 @@ from functools import cached_property
 from math import fsum, log
 
 from mechlogic.behaviour import Behaviour, World
+from mechlogic.codes import is_function
 from mechlogic.faults import Hypothesis
 from mechlogic.logbook import NOTHING, UNREADABLE, Logbook
-from mechlogic.machine import Machine, Prints, spread
+from mechlogic.machine import Machine, spread
+from mechlogic.outputs import Prints
 from mechlogic.table import Column, Columns, Rows, Table, at_place, place_in_row, tabulate, without
 
 MISREADING = 0.01
@@ -41,7 +43,8 @@ class Evidence:
         log: The log.
 
     Raises:
-        ValueError: If the log is not in the machine's code.
+        ValueError: If the log is not in the machine's code, or says that the machine did something
+            that it has no lever for.
     """
 
     machine: Machine
@@ -53,6 +56,14 @@ class Evidence:
                 f"the log is in the {self.log.code.title}, but {self.machine.title} receives the "
                 f"{self.machine.code.title}. Read the log again in that code."
             )
+        for number, entry in enumerate(self.log, start=1):
+            done = {name for name in entry.printed.split("+") if is_function(name)}
+            if strange := done.difference(self.machine.output.glyphs):
+                names = " and ".join(sorted(strange))
+                raise ValueError(
+                    f"entry {number}: {self.machine.title} shows no {names}. "
+                    f"Write {NOTHING} if nothing was printed."
+                )
 
     @cached_property
     def rows(self) -> Rows:
@@ -85,11 +96,18 @@ class Evidence:
         return tuple(NOTHING if e.printed == " " else e.printed for e in self.log)
 
     @cached_property
+    def good(self) -> tuple[frozenset[str], ...]:
+        """For each entry, what a good machine may have printed.
+
+        That is one print, unless a latch may have stood one way or the other before the log began.
+        """
+        return predictions(self, Behaviour(self.machine, ()))
+
+    @cached_property
     def misprints(self) -> Column:
         """The entries that a good machine would not have made."""
         return self.rows.where(
-            print_ != self.machine.good_print(entry.sent)
-            for print_, entry in zip(self.printed, self.log, strict=True)
+            print_ not in good for print_, good in zip(self.printed, self.good, strict=True)
         )
 
     @cached_property

@@ -10,7 +10,9 @@ suspects; they never rule one out.
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
+from enum import Enum
 
+from mechlogic.laws import Contact, Joint
 from mechlogic.mechanism import Mechanism, did_you_mean
 
 SAFE_TO_LOOK = (
@@ -29,12 +31,25 @@ SAFE_TO_WIRE = (
 )
 
 
+class Effect(Enum):
+    """What a mode puts in the place of a part's law."""
+
+    AT_REST = "the place it has when nothing is sent"
+    FAR_END = "the end away from that"
+    LATE_BACK = "at speed, the further of the places asked for now and one character ago"
+    LATE_OUT = "at speed, the nearer of the two"
+    BY_CHANCE = "each follower finds it at either end"
+    UNHOOKED = "the part finds one input at rest"
+    FREE = "any of its places"
+
+
 @dataclass(frozen=True)
 class Mode:
     """A kind of fault.
 
     Attributes:
         name: Key used in files and calls, for example ``"slow to return"``.
+        effect: What it puts in the place of the part's law.
         says: Completes the sentence "The lever …".
         change: What it does to the part's law, in words.
         looks_like: What it looks like at the bench.
@@ -45,6 +60,7 @@ class Mode:
     """
 
     name: str
+    effect: Effect
     says: str
     change: str
     looks_like: str
@@ -56,6 +72,7 @@ class Mode:
 
 STUCK_AT_REST = Mode(
     name="stuck at rest",
+    effect=Effect.AT_REST,
     says="stays at rest, whatever its input does",
     change="a constant: the place it has when no bit is set",
     looks_like="It does not stir when its bar is set, even when the shaft is turned by hand.",
@@ -66,6 +83,7 @@ STUCK_AT_REST = Mode(
 )
 STUCK_OPERATED = Mode(
     name="stuck operated",
+    effect=Effect.FAR_END,
     says="stays operated, whatever its input does",
     change="a constant: the end away from the place it has when no bit is set",
     looks_like="It stands operated when the machine is at rest and does not fall back.",
@@ -76,6 +94,7 @@ STUCK_OPERATED = Mode(
 )
 SLOW_TO_RETURN = Mode(
     name="slow to return",
+    effect=Effect.LATE_BACK,
     says="comes back late, so it still stands where the character before had it",
     change="at speed, the further of the places asked for now and one character ago",
     looks_like="Right when the shaft is turned by hand, wrong at speed after some characters.",
@@ -86,6 +105,7 @@ SLOW_TO_RETURN = Mode(
 )
 SLOW_TO_OPERATE = Mode(
     name="slow to operate",
+    effect=Effect.LATE_OUT,
     says="moves late, so it operates only when the character before asked for it too",
     change="at speed, the nearer of the places asked for now and one character ago",
     looks_like="Right when the shaft is turned by hand; at speed right only on a repeat.",
@@ -96,6 +116,7 @@ SLOW_TO_OPERATE = Mode(
 )
 HALF_WAY = Mode(
     name="half-way",
+    effect=Effect.BY_CHANCE,
     says="hangs between its two ends, so what follows may find it in either",
     change="a place between the two ends: each follower may see it operated or at rest",
     looks_like="It comes and goes: the same character prints now right, now wrong.",
@@ -106,6 +127,7 @@ HALF_WAY = Mode(
 )
 DISCONNECTED = Mode(
     name="disconnected",
+    effect=Effect.UNHOOKED,
     says="no longer feels {input}",
     change="this one input is found at rest for ever",
     looks_like="The input moves and the part does not follow, though it moves freely by finger.",
@@ -117,6 +139,7 @@ DISCONNECTED = Mode(
 
 UNKNOWN = Mode(
     name="unknown",
+    effect=Effect.FREE,
     says="does something that is not on the list",
     change="free: it may stand at any of its places, anew for every character",
     looks_like="No fault on the list explains it: look at the part itself.",
@@ -128,6 +151,7 @@ UNKNOWN = Mode(
 
 BIT_LOST = Mode(
     name="bit lost before the bar",
+    effect=Effect.AT_REST,
     says="is never told of its bit, which is lost before it",
     change="the code bar never gets its bit: the printer itself is innocent",
     looks_like="The same text from another source prints right; the bar moves freely by finger.",
@@ -138,6 +162,7 @@ BIT_LOST = Mode(
 )
 BIT_ADDED = Mode(
     name="bit added before the bar",
+    effect=Effect.FAR_END,
     says="is told of its bit with every character, though nobody sent it",
     change="the code bar gets its bit always: the printer itself is innocent",
     looks_like="The same text from another source prints right; the bar moves freely by finger.",
@@ -145,6 +170,40 @@ BIT_ADDED = Mode(
     remedy="Send the same text from another source before you open the printer.",
     cautions=f"{SAFE_TO_WIRE} {SAFE_TO_LOOK}",
     weight=1.0,
+)
+
+CONTACT_OPEN = Mode(
+    name="open contact",
+    effect=Effect.AT_REST,
+    says="never closes, though its lever comes",
+    change="a constant: open",
+    looks_like="Its lever presses it, and a continuity tester shows nothing.",
+    causes="dirt or oxide on the contact, a bent spring, a broken wire or joint",
+    remedy="Clean the contact with card, not with a file; set the spring; then look at the wire.",
+    cautions=f"{SAFE_TO_LOOK} {SAFE_TO_WIRE}",
+    weight=4.0,
+)
+CONTACT_SHORTED = Mode(
+    name="shorted contact",
+    effect=Effect.FAR_END,
+    says="is closed all the time",
+    change="a constant: closed",
+    looks_like="A continuity tester shows it closed with every key at rest.",
+    causes="a bent spring, a whisker of metal, worn insulation, wires that touch",
+    remedy="Look along the contact springs for what touches; set the spring, renew the insulation.",
+    cautions=f"{SAFE_TO_LOOK} {SAFE_TO_WIRE}",
+    weight=1.5,
+)
+CONTACT_BOUNCES = Mode(
+    name="bouncing contact",
+    effect=Effect.BY_CHANCE,
+    says="bounces, so the line may find it closed or open",
+    change="at the instant at which it is sampled it may be open or closed",
+    looks_like="The same key sends now one character and now another.",
+    causes="a weak contact spring, a key struck hard, a gap set too wide",
+    remedy="Clean the contact; then set its gap and its spring pressure.",
+    cautions=f"{SAFE_TO_LOOK} {SAFE_TO_WIRE}",
+    weight=3.0,
 )
 
 MODES = {
@@ -159,6 +218,9 @@ MODES = {
         UNKNOWN,
         BIT_LOST,
         BIT_ADDED,
+        CONTACT_OPEN,
+        CONTACT_SHORTED,
+        CONTACT_BOUNCES,
     )
 }
 """All modes by name."""
@@ -168,6 +230,9 @@ BEFORE_THE_PRINTER = frozenset({BIT_LOST.name, BIT_ADDED.name})
 
 SLUGGISH = frozenset({SLOW_TO_RETURN.name, SLOW_TO_OPERATE.name})
 """Modes whose outcome depends on the character before."""
+
+BY_CHANCE = frozenset({HALF_WAY.name, CONTACT_BOUNCES.name})
+"""Modes that leave it to chance, anew for every character, what each follower finds."""
 
 
 @dataclass(frozen=True, order=True)
@@ -232,17 +297,24 @@ def faults_of(mechanism: Mechanism, name: str) -> tuple[Fault, ...]:
     A part that can stand at more than two places has no half-way mode (it has places half-way
     of its own), and one whose rest lies between its ends has no sluggish ones.
     """
-    law, rest = mechanism.laws[name], mechanism.rest[name]
-    modes = [STUCK_AT_REST, STUCK_OPERATED]
-    if rest in (0, len(law.cuts)):
+    law, rest, joint = mechanism.laws[name], mechanism.rest[name], mechanism[name].joint
+    modes = list(_constant_modes(joint))
+    if rest in (0, len(law.cuts)) and not isinstance(joint, Contact):
         modes += [SLOW_TO_RETURN, SLOW_TO_OPERATE]
     if len(law.cuts) == 1:
-        modes.append(HALF_WAY)
-    links = dict.fromkeys(mechanism[name].joint.inputs)
+        modes.append(CONTACT_BOUNCES if isinstance(joint, Contact) else HALF_WAY)
+    links = dict.fromkeys(joint.inputs)
     return (
         *(Fault(name, mode.name) for mode in modes),
         *(Fault(name, DISCONNECTED.name, other) for other in links),
     )
+
+
+def _constant_modes(joint: Joint) -> tuple[Mode, ...]:
+    """The modes in which a part stays at one of its ends; a contact has words of its own."""
+    if isinstance(joint, Contact):
+        return CONTACT_OPEN, CONTACT_SHORTED
+    return STUCK_AT_REST, STUCK_OPERATED
 
 
 def rarer_faults_of(mechanism: Mechanism, name: str) -> tuple[Fault, ...]:
@@ -251,7 +323,7 @@ def rarer_faults_of(mechanism: Mechanism, name: str) -> tuple[Fault, ...]:
     Each steady fault may come and go (a half-way part does so anyway), and the part may do
     something that is not on the list.  A code bar may be told the wrong thing.
     """
-    steady = (f for f in faults_of(mechanism, name) if f.mode != HALF_WAY.name)
+    steady = (f for f in faults_of(mechanism, name) if f.mode not in BY_CHANCE)
     line = line_faults(mechanism) if name in mechanism.bars else ()
     return (
         *(replace(f, sometimes=True) for f in steady),

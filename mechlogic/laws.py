@@ -21,6 +21,9 @@ joint                       what happens                                      tr
 :class:`HalfStep`           a shoulder shifts a whole assembly                base + h·x/T
 :class:`OpposedRacks`       two racks turn one pinion from opposite sides     r·(x − y)
 :class:`SummingLever`       output pin divides the line between two inputs    (b·x + a·y)/(a+b)
+:class:`Latch`              stays where it was last put                       T, 0 or as before
+:class:`Key`                a key lever, pressed by the operator              0 or full
+:class:`Contact`            a contact that closes once its input has come     0 or 1
 ==========================  ================================================  ==============
 """
 
@@ -92,6 +95,9 @@ class Joint(Protocol):
     Attributes:
         inputs: Names of the parts this joint touches, in a fixed order.
         driven: Whether the cycle drives the part out and home again for every character.
+        given: Whether what is sent sets the part, and no other part does.
+        remembers: Whether the part stays where the last character left it.  Its law then has one
+            more input behind the others: the part itself, as it stood before.
     """
 
     @property
@@ -99,6 +105,12 @@ class Joint(Protocol):
 
     @property
     def driven(self) -> bool: ...
+
+    @property
+    def given(self) -> bool: ...
+
+    @property
+    def remembers(self) -> bool: ...
 
     def travel(self, x: Sequence[Number], full: Sequence[Fraction], m: Arithmetic) -> Number:
         """Displacement of the part, in mm or degrees.
@@ -111,8 +123,16 @@ class Joint(Protocol):
         ...
 
 
+class Usual:
+    """What most joints have in common: neither driven, nor given by the code, nor with memory."""
+
+    driven: ClassVar[bool] = False
+    given: ClassVar[bool] = False
+    remembers: ClassVar[bool] = False
+
+
 @dataclass(frozen=True)
-class Bit:
+class Bit(Usual):
     """A code bar, set by one bit of the code.
 
     Attributes:
@@ -123,19 +143,36 @@ class Bit:
     bit: int
     stroke: Fraction
     inputs: tuple[str, ...] = ()
-    driven: ClassVar[bool] = False
+    given: ClassVar[bool] = True
 
     def travel(self, x: Sequence[Number], full: Sequence[Fraction], m: Arithmetic) -> Number:
         raise TypeError("a code bar's place comes from the code, not from other parts")
 
 
 @dataclass(frozen=True)
-class Follow:
+class Key(Usual):
+    """A key lever, pressed when its character is sent.
+
+    Attributes:
+        code: The code of its character.
+        stroke: Full travel in mm.
+    """
+
+    code: int
+    stroke: Fraction
+    inputs: tuple[str, ...] = ()
+    given: ClassVar[bool] = True
+
+    def travel(self, x: Sequence[Number], full: Sequence[Fraction], m: Arithmetic) -> Number:
+        raise TypeError("a key's place comes from the operator, not from other parts")
+
+
+@dataclass(frozen=True)
+class Follow(Usual):
     """A link, rod, slide, rocker or bell crank that follows one part with a lever ratio."""
 
     input: str
     ratio: Fraction = Fraction(1)
-    driven: ClassVar[bool] = False
 
     @property
     def inputs(self) -> tuple[str, ...]:
@@ -146,36 +183,33 @@ class Follow:
 
 
 @dataclass(frozen=True)
-class EitherPushes:
+class EitherPushes(Usual):
     """A follower touched by several pushers through one-sided contacts: the furthest wins."""
 
     inputs: tuple[str, ...]
     ratio: Fraction = Fraction(1)
-    driven: ClassVar[bool] = False
 
     def travel(self, x: Sequence[Number], full: Sequence[Fraction], m: Arithmetic) -> Number:
         return self.ratio * m.largest(*x)
 
 
 @dataclass(frozen=True)
-class AllClear:
+class AllClear(Usual):
     """A sprung follower held back by blockers: it moves as far as the least withdrawn one."""
 
     inputs: tuple[str, ...]
     ratio: Fraction = Fraction(1)
-    driven: ClassVar[bool] = False
 
     def travel(self, x: Sequence[Number], full: Sequence[Fraction], m: Arithmetic) -> Number:
         return self.ratio * m.smallest(*x)
 
 
 @dataclass(frozen=True)
-class Withdraw:
+class Withdraw(Usual):
     """A follower that rests fully in the way and is drawn back as its input moves."""
 
     input: str
     ratio: Fraction = Fraction(1)
-    driven: ClassVar[bool] = False
 
     @property
     def inputs(self) -> tuple[str, ...]:
@@ -186,11 +220,10 @@ class Withdraw:
 
 
 @dataclass(frozen=True)
-class PullBar:
+class PullBar(Usual):
     """A pull bar over notched code bars: it drops as far as the shallowest notch lets it."""
 
     notches: tuple[Literal, ...]
-    driven: ClassVar[bool] = False
 
     @property
     def inputs(self) -> tuple[str, ...]:
@@ -205,7 +238,7 @@ class PullBar:
 
 
 @dataclass(frozen=True)
-class SteppedStops:
+class SteppedStops(Usual):
     """A driven member that travels to the first stop still in its way, or to its end.
 
     Attributes:
@@ -236,7 +269,7 @@ def in_the_way(stop: Stop, place: Number, whole: Fraction) -> Any:
 
 
 @dataclass(frozen=True)
-class HalfStep:
+class HalfStep(Usual):
     """A shouldered lever that shifts a whole assembly by a fixed step.
 
     Attributes:
@@ -248,7 +281,6 @@ class HalfStep:
     base: str
     shoulder: str
     step: Fraction
-    driven: ClassVar[bool] = False
 
     @property
     def inputs(self) -> tuple[str, ...]:
@@ -259,7 +291,7 @@ class HalfStep:
 
 
 @dataclass(frozen=True)
-class OpposedRacks:
+class OpposedRacks(Usual):
     """Two racks on opposite sides of one pinion: one turns it one way, one the other.
 
     Attributes:
@@ -271,7 +303,6 @@ class OpposedRacks:
     forward: str
     backward: str
     ratio: Fraction
-    driven: ClassVar[bool] = False
 
     @property
     def inputs(self) -> tuple[str, ...]:
@@ -282,7 +313,7 @@ class OpposedRacks:
 
 
 @dataclass(frozen=True)
-class SummingLever:
+class SummingLever(Usual):
     """A whiffletree: the output pin divides the line between two input pins.
 
     Attributes:
@@ -294,7 +325,6 @@ class SummingLever:
     second: str
     first_arm: Fraction = Fraction(1)
     second_arm: Fraction = Fraction(1)
-    driven: ClassVar[bool] = False
 
     @property
     def inputs(self) -> tuple[str, ...]:
@@ -302,3 +332,51 @@ class SummingLever:
 
     def travel(self, x: Sequence[Number], full: Sequence[Fraction], m: Arithmetic) -> Number:
         return (self.second_arm * x[0] + self.first_arm * x[1]) / (self.first_arm + self.second_arm)
+
+
+@dataclass(frozen=True)
+class Latch(Usual):
+    """A part that stays where it was last put, such as the letters-and-figures shift.
+
+    It is a toggle: one part throws it over, another throws it back.  If both do, it is thrown.
+
+    Attributes:
+        sets: The part that throws it over, once that part has moved half its way.
+        resets: The part that throws it back, likewise.
+        throw: Full travel in mm.
+    """
+
+    sets: str
+    resets: str
+    throw: Fraction
+    remembers: ClassVar[bool] = True
+
+    @property
+    def inputs(self) -> tuple[str, ...]:
+        return (self.sets, self.resets)
+
+    def travel(self, x: Sequence[Number], full: Sequence[Fraction], m: Arithmetic) -> Number:
+        thrown, back, before = x
+        stays = m.where(2 * back >= full[1], Fraction(0), before)
+        return m.where(2 * thrown >= full[0], self.throw, stays)
+
+
+@dataclass(frozen=True)
+class Contact(Usual):
+    """An electric contact, open (0) until its input has moved far enough to close it (1).
+
+    Attributes:
+        input: The part that works it.
+        closes: How far that part must have moved, in mm.  ``None`` means half of its full travel.
+    """
+
+    input: str
+    closes: Fraction | None = None
+
+    @property
+    def inputs(self) -> tuple[str, ...]:
+        return (self.input,)
+
+    def travel(self, x: Sequence[Number], full: Sequence[Fraction], m: Arithmetic) -> Number:
+        closes = full[0] / 2 if self.closes is None else self.closes
+        return m.where(x[0] >= closes, Fraction(1), Fraction(0))

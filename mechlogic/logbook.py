@@ -12,13 +12,14 @@ columns, in any order; only the first two are needed:
               before is forgotten
     note      anything else
 
-A glyph is always one character, so no word can be mistaken for one. Characters that a spreadsheet
-or a CSV file could misread are written by their names: SP, COMMA, QUOTATION MARK, EQUALS SIGN,
-PLUS SIGN, HYPHEN-MINUS, COMMERCIAL AT and so on. (A position such as 3/13 is read, but never
-written: many spreadsheets turn it into the thirteenth of March.) A note that would be taken for a
-formula is written with an apostrophe before it, and read back without. Blanks around a cell are
-ignored, except in notes. Rows that are blank throughout are passed over. A semicolon or a tab
-between the cells is as good as a comma, as long as the first line uses it too.
+A glyph is always one character, so no word can be mistaken for one. What a machine does besides
+printing is noted by the code's name for it: CR, or A+LF for both at once. Characters that a
+spreadsheet or a CSV file could misread are written by their names: SP, COMMA, QUOTATION MARK,
+EQUALS SIGN, PLUS SIGN, HYPHEN-MINUS, COMMERCIAL AT and so on. (A position such as 3/13 is read,
+but never written: many spreadsheets turn it into the thirteenth of March.) A note that would be
+taken for a formula is written with an apostrophe before it, and read back without. Blanks around a
+cell are ignored, except in notes. Rows that are blank throughout are passed over. A semicolon or a
+tab between the cells is as good as a comma, as long as the first line uses it too.
 
 A file that is wrong anywhere is refused as a whole, with every wrong cell named.
 """
@@ -36,7 +37,7 @@ from difflib import get_close_matches
 from typing import Any, Literal, TypeAlias, TypeVar, get_args
 
 from mechlogic import safe_file
-from mechlogic.codes import SEVEN_UNIT, Code, CodeError, character_named, shown
+from mechlogic.codes import SEVEN_UNIT, Code, CodeError, character_named, is_function, shown
 
 __all__ = [
     "COLUMNS",
@@ -82,7 +83,8 @@ class Entry:
     """One character sent and what came of it.
 
     sent     the code, without parity
-    printed  the glyph, one character, or NOTHING or UNREADABLE
+    printed  the glyph, one character, or NOTHING or UNREADABLE; for a machine that does more than
+             print, the names of what it did: CR, or A+LF if it printed A and moved the paper
     driven   under its own power, or turned over by hand, when slow parts have time to return
     oil      whether the machine, and so its oil, was cold or warm
     clipped  the side of the glyph that is missing; '' if none
@@ -103,7 +105,7 @@ class Entry:
     def __post_init__(self) -> None:
         if self.sent < 0:
             raise ValueError(f"sent: {self.sent} is not a code")
-        if self.printed not in (NOTHING, UNREADABLE) and not _is_glyph(self.printed):
+        if self.printed not in (NOTHING, UNREADABLE) and not _is_seen(self.printed):
             raise ValueError(f"printed: {shown(self.printed)} is not one printing character")
         for column, choices in _CHOICES.items():
             if (value := getattr(self, column)) not in choices:
@@ -519,6 +521,8 @@ def _printed(cell: str, code: Code) -> str:
         return word
     if len(cell) == 1:
         return _glyph(cell, cell)
+    if _is_seen(cell) and cell != "SP":
+        return cell
     _refuse_dates(cell)
     if re.fullmatch(r"[0-9]+/[0-9]+", cell):
         if code.figures:
@@ -594,6 +598,14 @@ def _refuse_dates(cell: str) -> None:
 
 def _is_glyph(text: str) -> bool:
     return len(text) == 1 and text.isprintable()
+
+
+def _is_seen(text: str) -> bool:
+    """Whether a text is a glyph, or names of functions, or both: ``A``, ``CR``, ``A+LF``."""
+    if _is_glyph(text):
+        return True
+    glyph, *names = text.split("+") if not text.startswith("+") else ("+", *text[2:].split("+"))
+    return (_is_glyph(glyph) or is_function(glyph)) and all(map(is_function, names))
 
 
 def _is_awkward(glyph: str) -> bool:

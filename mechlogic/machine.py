@@ -1,90 +1,15 @@
-"""A machine: a mechanism, the code that sets its bars, and the type that it prints with."""
+"""A machine: a mechanism, the code that it receives, and what it shows to the outside."""
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
-from functools import cached_property, reduce
-from operator import or_
+from functools import cached_property
+from typing import TypeVar
 
 from mechlogic.codes import Code, with_parity
-from mechlogic.logbook import NOTHING, UNREADABLE
 from mechlogic.mechanism import Mechanism
-from mechlogic.table import Blocks, Column, Rows, Table, at_place, tabulate, without
-
-OUTPUT = "print"
-"""Name under which the printing itself follows parts; no part may be called so."""
-
-Prints = Mapping[str, Column]
-"""For each thing that can be seen on the paper, the rows in which it is printed."""
-
-
-@dataclass(frozen=True)
-class Wheel:
-    """A type wheel: a grid of characters round a drum, one of which faces the hammer.
-
-    Attributes:
-        lift: The part whose place is the elevation of the wheel, in mm.
-        turn: The part whose place is the rotation of the wheel, in degrees; empty for a block
-            of type that does not turn and has a single column.
-        hammer: The part that prints when it is operated; empty if every code prints.
-        rows: Elevation of each row of characters, lowest first, in mm.
-        columns: Rotation that brings each column to the hammer, in degrees.
-        glyphs: One string for each row, one character for each column.
-    """
-
-    lift: str
-    turn: str
-    hammer: str
-    rows: tuple[Fraction, ...]
-    columns: tuple[Fraction, ...]
-    glyphs: tuple[str, ...]
-
-    @property
-    def parts(self) -> tuple[str, ...]:
-        """The parts that the printing follows."""
-        return tuple(filter(None, (self.lift, self.turn, self.hammer)))
-
-    def prints(self, mechanism: Mechanism, table: Table, every: Column) -> Prints:
-        """What is printed, and in which rows of the table.
-
-        A wheel that stands between two columns or rows prints parts of both: unreadable.  A
-        blank on the wheel looks like nothing printed, and is called so.
-        """
-        struck = table.seen(OUTPUT, self.hammer)[-1] & every if self.hammer else every
-        found = {NOTHING: without(every, struck)}
-        aimed = 0
-        lifts, turns = self._stations(mechanism)
-        heights = table.seen(OUTPUT, self.lift)
-        angles = table.seen(OUTPUT, self.turn) if self.turn else ()
-        turned = [at_place(angles, place, struck) for place in turns]
-        faced = reduce(or_, turned, 0)
-        for line, place in zip(self.glyphs, lifts, strict=True):
-            lifted = at_place(heights, place, struck) & struck
-            if not lifted:
-                continue
-            for glyph, there in zip(line, turned, strict=True):
-                if cell := lifted & there:
-                    key = NOTHING if glyph == " " else glyph
-                    found[key] = found[key] | cell if key in found else cell
-            aimed |= lifted & faced
-        if missed := without(struck, aimed):
-            found[UNREADABLE] = missed
-        return {glyph: rows for glyph, rows in found.items() if rows}
-
-    def _stations(self, mechanism: Mechanism) -> tuple[tuple[int, ...], tuple[int, ...]]:
-        """Numbers of the places at which each row, and each column, faces the hammer."""
-        if mechanism not in self._found:
-            heights = mechanism.laws[self.lift].places
-            angles = mechanism.laws[self.turn].places if self.turn else self.columns
-            self._found[mechanism] = (
-                tuple(heights.index(row) for row in self.rows),
-                tuple(angles.index(column) for column in self.columns),
-            )
-        return self._found[mechanism]
-
-    @cached_property
-    def _found(self) -> dict[Mechanism, tuple[tuple[int, ...], tuple[int, ...]]]:
-        return {}
+from mechlogic.outputs import OUTPUT, Output, Prints
+from mechlogic.table import Blocks, Changes, Column, Rows, Table, standing, tabulate
 
 
 @dataclass(frozen=True)
@@ -111,6 +36,9 @@ class Declared:
         silent: (first, last) runs of codes that print nothing.
         no_part_in_selection: Code bars that do not choose the character.
         no_part_at_all: Code bars that change nothing whatever.
+        case: The part that, once operated, makes the machine print the figures of its code; empty
+            if it has one case.
+        figures: What prints in the figures case where the published code leaves it open.
     """
 
     printing: tuple[tuple[int, int], ...] = ()
@@ -118,6 +46,8 @@ class Declared:
     silent: tuple[tuple[int, int], ...] = ()
     no_part_in_selection: tuple[str, ...] = ()
     no_part_at_all: tuple[str, ...] = ()
+    case: str = ""
+    figures: Mapping[int, str] = field(default_factory=dict)
 
     def prints_as(self, code: int) -> int | None:
         """The code whose character is printed for *code*; None where nothing is printed.
@@ -146,7 +76,7 @@ class Machine:
         mechanism: Its parts.
         code: The code that it receives.
         parity: ``"even"``, ``"odd"`` or ``"none"``: how the bar after the code's bits is set.
-        wheel: What it prints with.
+        output: What it prints with, or else shows to the outside.
         declared: What the description claims that codes do.
         efforts: Minutes that each kind of check costs; a part's ``reach`` is one of the kinds.
         picture: Drawing hints for each part, not used by any other reading.
@@ -158,7 +88,7 @@ class Machine:
     mechanism: Mechanism
     code: Code
     parity: str
-    wheel: Wheel
+    output: Output
     declared: Declared
     efforts: Mapping[str, Fraction] = field(default_factory=dict)
     picture: Mapping[str, Mapping[str, object]] = field(default_factory=dict)
@@ -185,13 +115,26 @@ class Machine:
 
     @cached_property
     def healthy(self) -> Table:
-        """The table of all settings of the code bars, no fault present."""
+        """The table of all settings of the code bars, no fault present and every latch at rest."""
         return tabulate(self.mechanism, self.all_codes)
 
     @cached_property
     def printed(self) -> tuple[str, ...]:
-        """What a good machine prints for each setting of the code bars."""
-        return spread(self.prints(self.healthy, self.all_codes), len(self.all_codes.codes))
+        """What a good machine prints for each setting of the code bars, every latch at rest."""
+        return self.printed_with({})
+
+    def printed_with(self, latched: Mapping[str, int]) -> tuple[str, ...]:
+        """What a good machine prints for each setting of the code bars.
+
+        Args:
+            latched: The number of the place at which each latch stood before; those left out
+                stood at rest.
+        """
+        n_cuts = {name: len(self.mechanism.laws[name].cuts) for name in latched}
+        every = self.all_codes.every
+        before = {name: standing(place, n_cuts[name], every) for name, place in latched.items()}
+        table = tabulate(self.mechanism, self.all_codes, Changes(before=before), self.healthy)
+        return spread(self.prints(table, self.all_codes), len(self.all_codes.codes))
 
     @cached_property
     def printing_codes(self) -> tuple[int, ...]:
@@ -199,16 +142,16 @@ class Machine:
         return tuple(c for a, b in self.declared.printing for c in range(a, b + 1))
 
     def good_print(self, code: int) -> str:
-        """What a good machine prints when a code is sent."""
+        """What a good machine prints when a code is sent, every latch at rest."""
         return self.printed[self.as_set(code)]
 
     def prints(self, table: Table, rows: Rows | Blocks) -> Prints:
-        """What is printed in each row of a table."""
-        return self.wheel.prints(self.mechanism, table, rows.every)
+        """What is printed, or else seen, in each row of a table."""
+        return self.output.prints(self.mechanism, table, rows.every)
 
     def followers(self, name: str) -> tuple[str, ...]:
         """What follows a part: other parts, and the printing."""
-        touched = (OUTPUT,) if name in self.wheel.parts else ()
+        touched = (OUTPUT,) if name in self.output.parts else ()
         return (*self.mechanism.followers[name], *touched)
 
     def label(self, name: str) -> str:
@@ -216,9 +159,16 @@ class Machine:
         return self.mechanism[name].label or name if name in self.mechanism.parts else name
 
 
-def spread(prints: Prints, n_rows: int) -> tuple[str, ...]:
-    """What is printed, row by row."""
-    found = [""] * n_rows
+Seen = TypeVar("Seen")
+
+
+def spread(
+    prints: Mapping[Seen, Column],
+    n_rows: int,
+    otherwise: Seen = "",  # type: ignore[assignment]
+) -> tuple[Seen, ...]:
+    """What is printed, or chosen, row by row."""
+    found = [otherwise] * n_rows
     for glyph, rows in prints.items():
         while rows:
             low = rows & -rows

@@ -18,7 +18,7 @@ from functools import cached_property
 from itertools import product
 from math import prod
 
-from mechlogic.laws import PLAIN, Bit, Joint, OpposedRacks
+from mechlogic.laws import PLAIN, Bit, Contact, Joint, Key, Latch, OpposedRacks
 
 MOST_COMBINATIONS = 4096
 """The most combinations of input places that one joint may have (twelve two-place inputs)."""
@@ -130,6 +130,16 @@ class Mechanism:
         return {p.name: p.joint for p in self if isinstance(p.joint, Bit)}
 
     @cached_property
+    def keys(self) -> Mapping[str, Key]:
+        """The key levers: parts set by the operator."""
+        return {p.name: p.joint for p in self if isinstance(p.joint, Key)}
+
+    @cached_property
+    def latches(self) -> tuple[str, ...]:
+        """The parts that stay where the last character left them, in working order."""
+        return tuple(part.name for part in self if part.joint.remembers)
+
+    @cached_property
     def followers(self) -> Mapping[str, tuple[str, ...]]:
         """For each part, the parts that touch it and follow it."""
         found: dict[str, list[str]] = {name: [] for name in self.parts}
@@ -142,12 +152,14 @@ class Mechanism:
     def rest(self) -> Mapping[str, int]:
         """For each part, the number of its place at rest.
 
-        That is its place when no bit is set; a driven member goes home, to its first place.
+        That is its place when no bit is set; a driven member goes home, to its first place, and
+        a latch is taken to have been there before.
         """
         places: dict[str, int] = {}
         for part in self:
             law = self.laws[part.name]
             inputs = [places[name] for name in part.joint.inputs]
+            inputs += [0] * part.joint.remembers
             places[part.name] = 0 if part.joint.driven else asked_place(law, inputs)
         return places
 
@@ -162,10 +174,17 @@ class Mechanism:
         }
 
     def unit(self, name: str) -> str:
-        """The unit of a part's displacement: ``"mm"``, or ``"degrees"`` for a turning part."""
+        """The unit of a part's displacement: ``"mm"``, or ``"degrees"`` for a turning part.
+
+        That of a contact, which is open or closed, is ``"contact"``.
+        """
         joint = self[name].joint
         if isinstance(joint, OpposedRacks):
             return "degrees"
+        if isinstance(joint, Contact):
+            return "contact"
+        if isinstance(joint, Latch):
+            return "mm"
         return self.unit(joint.inputs[0]) if joint.inputs else "mm"
 
     def downstream(self, name: str) -> frozenset[str]:
@@ -216,8 +235,10 @@ def derive(part: Part, inputs: Sequence[Law]) -> Law:
     Raises:
         MechanismError: If the part never moves, or there are too many combinations.
     """
-    if isinstance(part.joint, Bit):
+    if isinstance(part.joint, Bit | Key):
         return Law((REST, part.joint.stroke), (((),),))
+    if isinstance(part.joint, Latch):
+        inputs = [*inputs, Law((REST, part.joint.throw), ())]
     if prod(len(law.places) for law in inputs) > MOST_COMBINATIONS:
         mend = "Divide it into several parts, each with fewer inputs."
         raise MechanismError(part.name, "its joint has too many inputs to tabulate", mend)

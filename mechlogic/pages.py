@@ -114,18 +114,18 @@ def wheel_map(evidence: Evidence) -> str:
     for t, entry in enumerate(evidence.log):
         wrong = bool(evidence.misprints >> t & 1)
         seen.setdefault(machine.good_print(entry.sent), []).append((wrong, evidence.printed[t]))
-    rows = []
-    for height, line in zip(
-        reversed(machine.wheel.rows), reversed(machine.wheel.glyphs), strict=True
-    ):
-        cells = "".join(_wheel_cell(glyph, seen.get(_printed(glyph), [])) for glyph in line)
-        rows.append(f'<tr><th scope="row">{float(height):g} mm</th>{cells}</tr>')
-    heads = "".join(
-        f'<th scope="col">{float(angle):g}°</th>'.replace("-", "−")
-        for angle in machine.wheel.columns
-    )
+    layout, glyphs, rows = machine.output.layout(), machine.output.glyphs, []
+    for heading, numbers in zip(layout.rows, layout.cells, strict=True):
+        cells = "".join(
+            "<td></td>"
+            if number is None
+            else _wheel_cell(glyphs[number], seen.get(_printed(glyphs[number]), []))
+            for number in numbers
+        )
+        rows.append(f'<tr><th scope="row">{escape(heading)}</th>{cells}</tr>')
+    heads = "".join(f'<th scope="col">{escape(heading)}</th>' for heading in layout.columns)
     return (
-        '<table class="ml-wheel"><caption>The type wheel laid flat: '
+        f'<table class="ml-wheel"><caption>{escape(layout.title)}: '
         "✓ printed right, ✗ misprinted at least once (and as what)</caption>"
         f"{''.join(rows)}<tr><td></td>{heads}</tr></table>"
     )

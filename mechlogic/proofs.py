@@ -110,11 +110,7 @@ def one_for_each(machine: Machine) -> Proof:
     owner: dict[tuple[int, ...], tuple[int, ...]] = {}
     for code in rows.codes:
         combination = tuple(code >> (bit - 1) & 1 for bit in selecting)
-        aim = tuple(
-            place_in_row(table.places[name], code)
-            for name in (machine.wheel.lift, machine.wheel.turn)
-            if name
-        )
+        aim = tuple(place_in_row(table.places[name], code) for name in machine.output.selects)
         if chosen.setdefault(combination, aim) != aim:
             because = f"{' or '.join(idle)} changes the choice"
             return Proof(text, False, because, code, len(rows.codes))

@@ -362,7 +362,7 @@ def digest_of(machine: Machine) -> str:
     efforts = {name: str(minutes) for name, minutes in machine.efforts.items()}
     said = (
         sorted(parts.items()),
-        _plain(machine.wheel),
+        _plain(machine.output),
         _plain(machine.declared),
         (machine.code.title, machine.code.names, machine.code.figures),
         machine.parity,

@@ -15,7 +15,8 @@ from functools import cached_property, partial
 
 from mechlogic.behaviour import Behaviour, Found, Late, Stands
 from mechlogic.faults import Hypothesis
-from mechlogic.machine import Machine, Prints
+from mechlogic.machine import Machine
+from mechlogic.outputs import Prints
 from mechlogic.table import Blocks, Changes, Column, Columns, Rows, Table, tabulate, without
 
 
@@ -134,6 +135,7 @@ class _Layout:
         late: _ByPart = defaultdict(lambda: defaultdict(list))
         memory: _ByPart = defaultdict(lambda: defaultdict(list))
         found: dict[tuple[str, str], dict[int, Numbers]] = defaultdict(lambda: defaultdict(list))
+        laws = self.machine.mechanism.laws
         guessed: Numbers = []
         block = 0
         for behaviour, n_blocks in zip(self.behaviours, self.blocks, strict=True):
@@ -167,7 +169,11 @@ class _Layout:
             for name in {**stuck, **late}
         }
         views = {link: partial(_overlaid, masks=self._masks(found[link])) for link in found}
-        return Changes(parts, views)
+        before = {
+            name: _overlaid((0,) * len(laws[name].cuts), self._masks(memory[name]))
+            for name in self.machine.mechanism.latches
+        }
+        return Changes(parts, views, before)
 
     def _masks(self, blocks: dict[int, Numbers]) -> dict[int, Column]:
         return {key: self._rows_of(numbers) for key, numbers in blocks.items()}
@@ -185,7 +191,7 @@ class _Layout:
         mechanism = self.machine.mechanism
         reached = mechanism.cone(self.changes.touched)
         touched = {name for part in reached for name in mechanism[part].joint.inputs}
-        return tuple(touched.union(self.machine.wheel.parts).difference(reached))
+        return tuple(touched.union(self.machine.output.parts).difference(reached))
 
     def everywhere(self, columns: Columns) -> Columns:
         """Columns of the run, repeated in every block."""

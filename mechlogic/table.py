@@ -13,6 +13,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 
+from mechlogic.laws import Bit, Joint, Key
 from mechlogic.mechanism import Mechanism, Ways
 
 Column = int
@@ -38,8 +39,18 @@ class Rows:
             self._bits[number] = self.where(code >> (number - 1) & 1 for code in self.codes)
         return self._bits[number]
 
+    def only(self, code: int) -> Column:
+        """The rows with just this code."""
+        if code not in self._only:
+            self._only[code] = self.where(code == other for other in self.codes)
+        return self._only[code]
+
     @cached_property
     def _bits(self) -> dict[int, Column]:
+        return {}
+
+    @cached_property
+    def _only(self) -> dict[int, Column]:
         return {}
 
     def where(self, answers: Iterable[object]) -> Column:
@@ -74,6 +85,10 @@ class Blocks:
         """The rows whose code has bit b(*number*) set."""
         return self.repeated(self.rows.bit(number))
 
+    def only(self, code: int) -> Column:
+        """The rows with just this code, idle ones not among them."""
+        return self.repeated(self.rows.only(code))
+
     def repeated(self, column: Column) -> Column:
         """A column of one block, in every block."""
         done = 1
@@ -91,15 +106,17 @@ class Changes:
     Attributes:
         parts: For a part, what its place becomes, given the place that its law asks for.
         views: For (follower, part), where this one follower finds the part, given its place.
+        before: For a part that remembers, where it stood before; at rest if left out.
     """
 
     parts: Mapping[str, Change] = field(default_factory=dict)
     views: Mapping[tuple[str, str], Change] = field(default_factory=dict)
+    before: Mapping[str, Columns] = field(default_factory=dict)
 
     @cached_property
     def touched(self) -> frozenset[str]:
-        """The parts whose own law or whose view of another part is changed."""
-        return frozenset(self.parts) | {follower for follower, _ in self.views}
+        """The parts whose law, whose view of another part or whose memory is changed."""
+        return frozenset(self.parts) | {follower for follower, _ in self.views} | set(self.before)
 
 
 HEALTHY = Changes()
@@ -111,7 +128,8 @@ class Table:
 
     Attributes:
         places: For each part, one column for each of its cuts.
-        asked: For each part with a changed law, where its healthy law asked it to stand.
+        asked: For each part with a changed law, and each one that remembers, where its healthy law
+            asked it to stand.
         views: For (follower, part), where this one follower finds the part instead; for followers
             that are no parts themselves.
     """
@@ -145,13 +163,17 @@ def tabulate(
     asked: dict[str, Columns] = {}
     for name in _order(mechanism, changes, base):
         part = mechanism.parts[name]
-        if name in mechanism.bars:
-            place: Columns = (rows.bit(mechanism.bars[name].bit),)
+        law = mechanism.laws[name]
+        if part.joint.given:
+            place: Columns = (_given(part.joint, rows),)
         else:
             inputs = [_seen(name, other, changes, places) for other in part.joint.inputs]
-            place = tuple(_column(ways, inputs, every) for ways in mechanism.laws[name].cuts)
-        if name in changes.parts:
+            if part.joint.remembers:
+                inputs.append(changes.before.get(name, standing(0, len(law.cuts), every)))
+            place = tuple(_column(ways, inputs, every) for ways in law.cuts)
+        if name in changes.parts or part.joint.remembers:
             asked[name] = place
+        if name in changes.parts:
             place = changes.parts[name](place)
         places[name] = place
     outside = {
@@ -160,6 +182,16 @@ def tabulate(
         if link[0] not in mechanism.parts
     }
     return Table(places, asked, outside)
+
+
+def _given(joint: Joint, rows: Rows | Blocks) -> Column:
+    """The rows in which what is sent sets a code bar or presses a key."""
+    match joint:
+        case Bit(bit):
+            return rows.bit(bit)
+        case Key(code):
+            return rows.only(code)
+    raise TypeError(f"{type(joint).__name__} is not set by what is sent")
 
 
 def _seen(follower: str, part: str, changes: Changes, places: Mapping[str, Columns]) -> Columns:

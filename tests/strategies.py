@@ -17,8 +17,9 @@ from mechlogic import faults as library_faults
 from mechlogic import laws
 from mechlogic.codes import Code
 from mechlogic.laws import Joint, Literal, Stop
-from mechlogic.machine import Declared, Machine, Wheel
+from mechlogic.machine import Declared, Machine
 from mechlogic.mechanism import Mechanism, Part
+from mechlogic.outputs import Type
 
 few = settings(max_examples=settings().max_examples // 3)
 """For tests that draw whole machines: fewer examples than usual, in any profile."""
@@ -184,7 +185,7 @@ def machine_of(description: Description) -> Machine:
         mechanism=mechanism,
         code=Code("drawn code", units, "drawn by lot", tuple(GLYPHS[: 1 << units])),
         parity="none",
-        wheel=Wheel(
+        output=Type(
             wheel["lift"],
             wheel.get("turn", ""),
             wheel.get("hammer", ""),

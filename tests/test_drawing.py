@@ -171,7 +171,7 @@ def test_the_smallest_machine_is_drawn_as_a_compact_plate_with_its_letters_on_a_
     letters = [node for node in drawn.iter() if node.get("class") == "letter"]
     ordered = sorted(letters, key=lambda node: -float(node.get("y", "")))
     # The block rises: what prints at the greatest height stands lowest on it.
-    assert [node.text for node in ordered] == list(reversed(wind.wheel.glyphs))
+    assert [node.text for node in ordered] == list(reversed(wind.output.lines))
 
 
 @pytest.mark.parametrize(
@@ -277,7 +277,7 @@ def test_the_type_lies_flat_with_the_lowest_row_at_the_bottom(saltmere: Machine)
         face = next(node for node in cell if node.get("class") == "face")
         row, column = int(cell.get("data-row", "")), int(cell.get("data-column", ""))
         glyph = cell.get("data-glyph", "")
-        assert glyph == saltmere.wheel.glyphs[row][column]
+        assert glyph == saltmere.output.lines[row][column]
         assert next(node for node in cell if node.get("class") == "glyph").text == glyph
         assert cell_of(saltmere)[glyph] == (row, column)
         at[row, column] = float(face.get("x", "")), float(face.get("y", ""))

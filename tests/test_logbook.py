@@ -283,7 +283,7 @@ MALFORMED = {
     "word for a picture": ("sent,printed\nA,anchor\n", [(2, "printed", "the one glyph")]),
     "misspelt nothing": ("sent,printed\nA,nothin\n", [(2, "printed", "Did you mean nothing?")]),
     "misspelt unreadable": ("sent,printed\nA,unredable\n", [(2, "printed", "mean unreadable?")]),
-    "control printed": ("sent,printed\nCR,CR\n", [(2, "printed", "nothing")]),
+    "control printed": ("sent,printed\nCR,A+SP\n", [(2, "printed", "nothing")]),
     "misspelt driven": ("sent,printed,driven\nA,A,hands\n", [(2, "driven", "Did you mean hand?")]),
     "unknown driven": ("sent,printed,driven\nA,A,steam\n", [(2, "driven", "speed or hand")]),
     "unknown oil": ("sent,printed,oil\nA,A,10W\n", [(2, "oil", "cold or warm or unknown")]),

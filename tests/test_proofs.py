@@ -21,7 +21,7 @@ TEXT = (FOLDER / "saltmere.toml").read_text(encoding="utf-8")
 
 def with_type(*glyphs):
     """Saltmere with another type wheel, which nothing has held against its claims."""
-    return replace(MACHINE, wheel=replace(MACHINE.wheel, glyphs=glyphs))
+    return replace(MACHINE, output=replace(MACHINE.output, lines=glyphs))
 
 
 # -- claims about a part -------------------------------------------------------------------------
@@ -93,7 +93,7 @@ def test_saltmere_meets_every_claim(claim):
 
 
 def test_two_letters_exchanged_on_the_wheel_are_found():
-    rows = list(MACHINE.wheel.glyphs)
+    rows = list(MACHINE.output.lines)
     rows[1] = rows[1].translate(str.maketrans("AM", "MA"))
     proof = proofs.does_as_declared(with_type(*rows))
     assert not proof
@@ -110,22 +110,22 @@ def test_a_bar_that_has_a_say_in_the_choice_is_found():
 
 def test_two_codes_that_choose_one_place_are_found():
     """Without its shoulder the carriage has four heights for eight combinations."""
-    lift = replace(MACHINE.wheel, lift="lift_rack", rows=MACHINE.wheel.rows[::2])
-    proof = proofs.one_for_each(replace(MACHINE, wheel=lift))
+    lift = replace(MACHINE.output, lift="lift_rack", rows=MACHINE.output.rows[::2])
+    proof = proofs.one_for_each(replace(MACHINE, output=lift))
     assert not proof
     assert "one place" in proof.because
 
 
 def test_a_wheel_with_a_column_missing_is_found():
     wheel = replace(
-        MACHINE.wheel,
-        columns=MACHINE.wheel.columns[:-1],
-        glyphs=tuple(row[:-1] for row in MACHINE.wheel.glyphs),
+        MACHINE.output,
+        columns=MACHINE.output.columns[:-1],
+        lines=tuple(row[:-1] for row in MACHINE.output.lines),
     )
-    proof = proofs.positions_distinct(replace(MACHINE, wheel=wheel))
+    proof = proofs.positions_distinct(replace(MACHINE, output=wheel))
     assert not proof
     turned = MECHANISM.laws["turn"].places[-1]
-    assert turned == MACHINE.wheel.columns[-1]
+    assert turned == MACHINE.output.columns[-1]
     assert proof.refuted_by is not None
 
 
@@ -140,7 +140,7 @@ def test_which_bars_never_matter():
 
 def test_an_asymmetric_description_is_still_one_to_one():
     """The proof looks at the parts, not at the type: exchanged type does not disturb it."""
-    rows = MACHINE.wheel.glyphs
+    rows = MACHINE.output.lines
     assert proofs.one_for_each(with_type(*reversed(rows)))
 
 

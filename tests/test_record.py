@@ -150,8 +150,8 @@ def test_a_digest_tells_how_a_machine_works_not_how_it_is_worded_or_drawn():
     longer = description.parse(re.sub(r"(?m)^stroke_mm = 4.0", "stroke_mm = 5.0", text))
     costlier = description.parse(re.sub(r"(?m)^cover = .*", "cover = 99", text))
     machine = description.parse(text)
-    glyphs = tuple(reversed(machine.wheel.glyphs))
-    other_type = replace(machine, wheel=replace(machine.wheel, glyphs=glyphs))
+    glyphs = tuple(reversed(machine.output.lines))
+    other_type = replace(machine, output=replace(machine.output, lines=glyphs))
     found = {digest_of(changed) for changed in (longer, costlier, other_type)}
     assert len(found | {digest}) == 4
 

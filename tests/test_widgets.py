@@ -81,7 +81,7 @@ def assert_shown_as_followed(machine, printer, faults):
     chances = list(product((False, True), repeat=len(doubtful)))
     assert shown.frames["chances"] == len(chances)
     assert memories[shown.frames["start"]] == tuple(printer.rest[part] for part in sluggish)
-    wheel = printer.wheel
+    wheel = printer.output
     for by_hand, worlds in ((False, shown.frames["speed"]), (True, shown.frames["hand"])):
         known = memories if not by_hand else memories[:1]
         assert len(worlds) == len(known) * len(chances)

@@ -66,6 +66,7 @@ from mechlogic.laws import (
     SteppedStops,
 )
 from mechlogic.machine import Machine
+from mechlogic.outputs import Type
 
 BARS_LEFT, BARS_RIGHT = 98.0, 966.0
 BARS_TOP, BAR_PITCH, BAR_HEIGHT = 356.0, 23.5, 21.0
@@ -113,6 +114,13 @@ class _Plate:
     """One plate of one machine."""
 
     machine: Machine
+
+    @property
+    def type(self) -> Type:
+        """The type that the machine prints with."""
+        if not isinstance(self.machine.output, Type):
+            raise Unplaced("it prints with no wheel or block of type")
+        return self.machine.output
 
     def figure(self) -> Figure:
         groups: list[Group] = []
@@ -443,7 +451,7 @@ class _Plate:
 
     def is_block(self, rack: str) -> bool:
         """Whether a rack carries a block of type that does not turn."""
-        wheel = self.machine.wheel
+        wheel = self.type
         return wheel.lift == rack and not wheel.turn
 
     def block_at(self, rack: str) -> tuple[float, float]:
@@ -453,7 +461,7 @@ class _Plate:
     def block(self, rack: str) -> str:
         """The letters one below the other on a block, and on its right the type that prints."""
         left, level = self.block_at(rack)
-        rows = self.machine.wheel.rows
+        rows = self.type.rows
         heights = [level + SCALE * float(row - rows[0]) for row in rows]
         if any(b - a < LETTER for a, b in pairwise(heights)):
             raise Unplaced("the rows of type lie too close for a block")
@@ -464,7 +472,7 @@ class _Plate:
             svg.solid(svg.box(x + 4, bottom - 14, left + 6, bottom - 4)),
             svg.solid(svg.box(left, top, right, bottom), kind="type-wheel"),
         ]
-        for y, line in zip(heights, self.machine.wheel.glyphs, strict=True):
+        for y, line in zip(heights, self.type.lines, strict=True):
             marks.append(svg.drawn("type", svg.box(right, y - 5, right + 5, y + 5)))
             marks.append(svg.text((left + right) / 2, y + 6, line, "letter", "middle"))
         return "".join(marks)
@@ -526,7 +534,7 @@ class _Plate:
             svg.box(min(x, x + side * 15), foot - 8, max(x, x + side * 15), foot),
         ]
         drum = [svg.solid(svg.box(x - half, drum_top, x + half, drum_bottom), kind="type-wheel")]
-        rows = self.machine.wheel.rows if self.machine.wheel.lift == name else ()
+        rows = self.type.rows if self.type.lift == name else ()
         for row in rows:
             y = drum_top + 5 + SCALE * float(row - rows[0])
             for k in range(-3, 4):
@@ -538,7 +546,7 @@ class _Plate:
 
     def drum(self, name: str) -> tuple[float, float, float]:
         """Top, bottom and half width of the type wheel on a carriage, in elevation."""
-        joint, rows = self.joint(name), self.machine.wheel.rows
+        joint, rows = self.joint(name), self.type.rows
         top = self.hint(joint.inputs[0], "top") + 4
         return top, top + SCALE * float(rows[-1] - rows[0]) + 10, 28.0
 
@@ -689,7 +697,7 @@ class _Plate:
 
     def print_level(self) -> float:
         """The height at which the hammer meets the type."""
-        name = self.machine.wheel.lift
+        name = self.type.lift
         if self.shape(name) != "carriage":
             raise Unplaced("the type wheel has no carriage")
         return self.drum(name)[0] + 5
@@ -712,7 +720,7 @@ class _Plate:
             if self.is_block(name):
                 yield from self.behind_block(name)
         for name in self.named("carriage"):
-            if self.machine.wheel.lift == name:
+            if self.type.lift == name:
                 _, _, half = self.drum(name)
                 x = self.hint(name, "x") + half + 3
                 level = self.print_level()

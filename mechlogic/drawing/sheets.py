@@ -15,30 +15,34 @@ SET, CLEAR = "●", "○"
 
 
 def code_sheet(machine: Machine) -> "Figure":
-    """A sheet for the wall: the type wheel laid flat, each character with the bars that make it.
+    """A sheet for the wall: the type laid flat, each character with the bars that make it.
 
     Bars that play no part at all are left out.  The figure can be saved as PDF:
     ``code_sheet(machine).savefig("sheet.pdf")``.
     """
     from matplotlib.figure import Figure
 
-    wheel = machine.wheel
-    figure = Figure(figsize=(A4[0], 1.6 + 0.92 * len(wheel.rows)), layout="constrained")
+    layout, glyphs = machine.output.layout(), machine.output.glyphs
+    n_rows, n_columns = len(layout.rows), len(layout.columns)
+    figure = Figure(figsize=(A4[0], 1.6 + 0.92 * n_rows), layout="constrained")
     axes = figure.subplots()
     axes.set_title(f"{machine.title}: every character and the bars that make it", fontsize=11)
-    for y, line in enumerate(wheel.glyphs):
-        for x, glyph in enumerate(line):
+    for y, numbers in enumerate(reversed(layout.cells)):
+        for x, number in enumerate(numbers):
+            if number is None:
+                continue
+            glyph = glyphs[number]
             name = "space" if glyph == " " else glyph
             size = 17 if len(name) == 1 else 9
             axes.text(x, y + 0.14, name, ha="center", va="center", fontsize=size, parse_math=False)
             axes.text(x, y - 0.27, bars_for(machine, glyph), ha="center", va="center", fontsize=7)
-    _ruled(axes, len(wheel.glyphs[0]), len(wheel.rows))
-    axes.set_xticks(range(len(wheel.columns)), [f"{float(a):+g}°" for a in wheel.columns])
-    axes.set_yticks(range(len(wheel.rows)), [f"{float(h):g} mm" for h in wheel.rows])
-    numbers = " ".join(str(bit) for bit in _shown_bits(machine))
-    axes.set_xlabel(
-        f"{SET} bar operated   {CLEAR} bar at rest   from left to right: bars {numbers}"
-    )
+    _ruled(axes, n_columns, n_rows)
+    axes.set_xticks(range(n_columns), layout.columns)
+    axes.set_yticks(range(n_rows), reversed(layout.rows))
+    axes.set_ylabel(layout.up)
+    bits = " ".join(str(bit) for bit in _shown_bits(machine))
+    key = f"{SET} bar operated   {CLEAR} bar at rest   from left to right: bars {bits}"
+    axes.set_xlabel(f"{layout.across}\n{key}")
     return figure
 
 

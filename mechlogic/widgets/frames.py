@@ -29,7 +29,7 @@ A world gives numbers of columns::
 
     places   for each part, the column of its place numbers
     says     for each part, the column of the text that explains its place
-    cell     row × columns + column of the type that faces the hammer; 65535 where none does
+    cell     the number of the type that faces the hammer; 65535 where none does
     printed  text: what is printed
     tells    text: a sentence about what is printed
     may      text: what else chance might print; an empty text where nothing else
@@ -42,7 +42,6 @@ from base64 import b64encode
 from collections.abc import Hashable, Iterable, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
-from itertools import product
 from math import prod
 from struct import pack
 from typing import Any
@@ -57,11 +56,12 @@ from mechlogic.faults import (
     hypothesis,
 )
 from mechlogic.logbook import NOTHING, UNREADABLE
-from mechlogic.machine import OUTPUT, Machine, spread
+from mechlogic.machine import Machine, spread
+from mechlogic.outputs import OUTPUT
 from mechlogic.table import Columns, Table
 
 NO_CELL = 0xFFFF
-"""Stands in a ``cell`` column where no character of the wheel faces the hammer."""
+"""Stands in a ``cell`` column where no character faces the hammer."""
 
 MOST_WORLDS = 256
 """The most worlds that are worked out; more would take the browser more than a moment."""
@@ -245,28 +245,13 @@ class _Album:
         return self.columns.number(tuple(map(self.texts.number, texts)))
 
     def _cell_column(self, table: Table) -> int:
-        wheel = self.machine.wheel
-        lifted = table.seen(OUTPUT, wheel.lift)
-        turned = table.seen(OUTPUT, wheel.turn) if wheel.turn else ()
-        key = ("cell", lifted, turned)
+        output = self.machine.output
+        key = ("cell", *(table.seen(OUTPUT, name) for name in output.selects))
         if key not in self.known:
-            places = zip(self._numbers(lifted), self._numbers(turned), strict=True)
-            self.known[key] = self.columns.number(
-                tuple(self._cells.get(place, NO_CELL) for place in places)
-            )
+            cells = output.cells(self.mechanism, table, self.settings.every)
+            chosen = spread(cells, len(self.settings.codes), NO_CELL)
+            self.known[key] = self.columns.number(chosen)
         return self.known[key]
-
-    @cached_property
-    def _cells(self) -> dict[tuple[int, int], int]:
-        """The cell of the wheel at each pair of places that brings one to the hammer."""
-        wheel, laws = self.machine.wheel, self.mechanism.laws
-        heights = laws[wheel.lift].places
-        turns = laws[wheel.turn].places if wheel.turn else wheel.columns
-        positions = product(wheel.rows, wheel.columns)
-        return {
-            (heights.index(row), turns.index(column)): number
-            for number, (row, column) in enumerate(positions)
-        }
 
     def _says_column(self, table: Table, name: str, healthy: bool) -> int:
         """The sentences about one part: they follow from its place and what it finds."""

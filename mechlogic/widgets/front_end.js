@@ -149,9 +149,7 @@ export function mount(el, data, tell = {}) {
   const stops = tables.parts.filter((name) => first.has(name));
   if (stops.length) first.get(stops[0]).tabIndex = 0;
 
-  const nColumns = 1 + Math.max(-1, ...cells().map((cell) => Number(cell.dataset.column)));
-  const cellAt = new Map(cells().map((cell) =>
-    [Number(cell.dataset.row) * nColumns + Number(cell.dataset.column), cell]));
+  const cellAt = new Map(cells().map((cell) => [Number(cell.dataset.cell), cell]));
 
   for (const printed of state.printed) strip.append(printedOnPaper(printed));
   say(message, data.message);

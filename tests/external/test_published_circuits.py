@@ -23,8 +23,9 @@ from mechlogic.covers import alike, smallest_cover
 from mechlogic.diagnosis import signature
 from mechlogic.faults import STUCK_AT_REST, STUCK_OPERATED, Fault
 from mechlogic.laws import Bit, Follow, Literal, PullBar, Withdraw
-from mechlogic.machine import Declared, Machine, Wheel
+from mechlogic.machine import Declared, Machine
 from mechlogic.mechanism import Mechanism, Part
+from mechlogic.outputs import Type
 from mechlogic.testcards import smallest_set
 
 INPUTS = ["1", "2", "3", "6", "7"]
@@ -75,7 +76,7 @@ def as_a_printer():
     for name, (a, b) in NANDS.items():
         parts.append(Part(f"both {a} and {b}", PullBar((Literal(a), Literal(b)))))
         parts.append(Part(name, Withdraw(f"both {a} and {b}")))
-    wheel = Wheel("22", "23", "", (0 * one, one), (0 * one, one), ("ab", "cd"))
+    wheel = Type("22", "23", "", (0 * one, one), (0 * one, one), ("ab", "cd"))
     code = Code("c17", 5, "its five inputs", tuple("ABCDEFGHIJKLMNOPQRSTUVWXYZ234567"))
     return Machine("c17", "c17", "", Mechanism(parts), code, "none", wheel, Declared())
 

@@ -66,7 +66,7 @@ def test_saltmeres_pinion_turns_one_column_for_each_step_of_its_stops():
     """The pitch radius that 11.25 degrees a mm stands for, and back again by s = r·θ."""
     racks = MACHINE.mechanism["turn"].joint
     radius = 1 / math.radians(float(racks.ratio))
-    column = 360 / len(MACHINE.wheel.columns)
+    column = 360 / len(MACHINE.output.columns)
     assert radius * math.radians(column) == pytest.approx(4.0)  # mm between neighbouring stops
     stops = sorted(stop.at for stop in MACHINE.mechanism["right_rack"].joint.stops)[1:]
     assert {b - a for a, b in pairwise(stops)} == {4}

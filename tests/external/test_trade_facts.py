@@ -257,7 +257,7 @@ def test_a_lever_that_hangs_between_in_and_out_lets_the_member_pass_or_not(chara
     # Common practice, no source.
     saltmere = load("saltmere")
     found = prints(saltmere, (Fault("middle_stop", "half-way"),), ord(character))
-    wheel = saltmere.wheel.glyphs
+    wheel = saltmere.output.lines
     above = wheel[2][wheel[0].index(character)]
     assert found == {character, above}
 
@@ -275,7 +275,7 @@ def test_a_lever_that_hangs_so_far_out_that_it_never_holds_makes_the_lowest_row_
 def test_no_other_row_minds_a_lowest_stop_that_is_out_of_the_way():
     # Common practice, no source.
     saltmere = load("saltmere")
-    for character in "".join(saltmere.wheel.glyphs[2:]):
+    for character in "".join(saltmere.output.lines[2:]):
         faults = (Fault("middle_stop", "stuck operated"),)
         assert prints(saltmere, faults, ord(character)) == {character}
 
@@ -283,7 +283,7 @@ def test_no_other_row_minds_a_lowest_stop_that_is_out_of_the_way():
 def test_a_lever_that_hangs_between_in_and_out_may_also_catch_a_member_bound_for_another_row():
     # Common practice, no source.
     saltmere = load("saltmere")
-    rows = saltmere.wheel.glyphs
+    rows = saltmere.output.lines
     for height, row in enumerate(rows[2:], 2):
         for caught, character in zip(rows[height % 2], row, strict=True):  # the half step stays
             found = prints(saltmere, (Fault("middle_stop", "half-way"),), ord(character))
@@ -297,7 +297,7 @@ def test_an_arm_fault_prints_the_clockwise_character_for_its_counter_clockwise_e
         for mode, direction in (("stuck at rest", 0), ("stuck operated", 4)):
             found = prints(saltmere, (Fault("arm", mode),), code)
             assert found == {saltmere.good_print(code & ~4 | direction)}
-            row = next(r for r in saltmere.wheel.glyphs if chr(code) in r)
+            row = next(r for r in saltmere.output.lines if chr(code) in r)
             if code & 4 != direction and saltmere.good_print(code ^ 4) != "nothing":
                 mirrored = row[len(row) - 1 - row.index(chr(code))]
                 assert found == {mirrored}
