@@ -210,9 +210,16 @@ def character_named(name: str) -> str:
     return character if len(character) == 1 else ""
 
 
+STEP = "STEP"
+
+
 def is_function(name: str) -> bool:
-    """Whether a published code has a control character of this name, such as CR or LTRS."""
-    return name in _CHARACTER_OF and name != "SP"
+    """Whether this names what a machine can do besides printing.
+
+    That is the name of a control character of a published code, such as CR, or our own STEP: the
+    carriage moves on by a column.
+    """
+    return name == STEP or (name in _CHARACTER_OF and name != "SP")
 
 
 def shown(text: str) -> str:

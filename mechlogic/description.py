@@ -22,7 +22,6 @@ from typing import Any
 from mechlogic import laws
 from mechlogic.codes import FIVE_UNIT, SEVEN_UNIT, Code, CodeError, is_function, shown
 from mechlogic.laws import Joint, Literal, Stop
-from mechlogic.logbook import NOTHING
 from mechlogic.machine import Declared, Fold, Machine
 from mechlogic.mechanism import Mechanism, MechanismError, Part, did_you_mean
 from mechlogic.outputs import (
@@ -287,6 +286,7 @@ class _Reader:
         declared = Declared(
             tuple(entry.run(code) for entry in section.tables("printing", ())),
             tuple(entry.fold(code) for entry in section.tables("folds", ())),
+            tuple((*entry.run(code), entry.text("what")) for entry in section.tables("shows", ())),
             tuple(entry.run(code) for entry in section.tables("silent", ())),
             tuple(section.texts("no_part_in_selection", (), choices=self.names)),
             tuple(section.texts("no_part_at_all", (), choices=self.names)),
@@ -366,14 +366,12 @@ class _Reader:
 
     def _check_claims(self, machine: Machine) -> None:
         """Something is claimed of every code, and only once."""
-        declared, code = machine.declared, machine.code
-        folds = ((fold.first, fold.last) for fold in declared.folds)
-        runs = (*declared.printing, *folds, *declared.silent)
+        code, runs = machine.code, machine.declared.runs
         count = Counter(number for first, last in runs for number in range(first, last + 1))
         unsaid = [number for number in range(len(code)) if count[number] == 0]
         said_twice = [number for number in range(len(code)) if count[number] > 1]
         for numbers, what, mend in (
-            (unsaid, "nothing is said about", "Add it to printing, folds or silent."),
+            (unsaid, "nothing is said about", "Add it to printing, folds, shows or silent."),
             (said_twice, "more than one claim is made about", "Keep one of them."),
         ):
             for first, last in _runs(numbers):
@@ -386,7 +384,7 @@ class _Reader:
         for case, printed in self._cases(machine):
             for number in range(len(machine.code)):
                 try:
-                    want = _claimed(machine, number, bool(case))
+                    want = machine.claimed(number, bool(case))
                 except CodeError as error:
                     mend = "Add it to figures = [{ code = …, prints = … }]."
                     self.report(("codes",), error.what, mend)
@@ -465,25 +463,6 @@ def _runs(numbers: Iterable[int]) -> Iterator[tuple[int, int]]:
         run.append(number)
     if run:
         yield run[0], run[-1]
-
-
-def _claimed(machine: Machine, number: int, in_figures: bool) -> str:
-    """What a code is claimed to show.
-
-    Raises:
-        CodeError: If the published code leaves its figure open, and so does the description.
-    """
-    declared, code = machine.declared, machine.code
-    claimed = declared.prints_as(number)
-    if claimed is None:
-        return NOTHING
-    if in_figures and claimed in declared.figures:
-        want = declared.figures[claimed]
-    else:
-        want = code.character(claimed, figures=in_figures)
-    if not want.isprintable():
-        want = code.name(claimed, figures=in_figures)
-    return NOTHING if want == " " else want
 
 
 def _seen_in(print_: str) -> tuple[str, ...]:

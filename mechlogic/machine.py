@@ -1,12 +1,13 @@
 """A machine: a mechanism, the code that it receives, and what it shows to the outside."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import cached_property
 from typing import TypeVar
 
 from mechlogic.codes import Code, with_parity
+from mechlogic.logbook import NOTHING
 from mechlogic.mechanism import Mechanism
 from mechlogic.outputs import OUTPUT, Output, Prints
 from mechlogic.table import Blocks, Changes, Column, Rows, Table, standing, tabulate
@@ -33,6 +34,7 @@ class Declared:
     Attributes:
         printing: (first, last) runs of codes that print their own character.
         folds: Runs of codes that print as others.
+        shows: (first, last, name) of runs of codes that all do the same thing.
         silent: (first, last) runs of codes that print nothing.
         no_part_in_selection: Code bars that do not choose the character.
         no_part_at_all: Code bars that change nothing whatever.
@@ -43,11 +45,20 @@ class Declared:
 
     printing: tuple[tuple[int, int], ...] = ()
     folds: tuple[Fold, ...] = ()
+    shows: tuple[tuple[int, int, str], ...] = ()
     silent: tuple[tuple[int, int], ...] = ()
     no_part_in_selection: tuple[str, ...] = ()
     no_part_at_all: tuple[str, ...] = ()
     case: str = ""
     figures: Mapping[int, str] = field(default_factory=dict)
+
+    @property
+    def runs(self) -> Iterator[tuple[int, int]]:
+        """(first, last) of every run of codes that something is said about."""
+        yield from self.printing
+        yield from ((fold.first, fold.last) for fold in self.folds)
+        yield from ((first, last) for first, last, _ in self.shows)
+        yield from self.silent
 
     def prints_as(self, code: int) -> int | None:
         """The code whose character is printed for *code*; None where nothing is printed.
@@ -130,11 +141,15 @@ class Machine:
             latched: The number of the place at which each latch stood before; those left out
                 stood at rest.
         """
+        prints = self.prints(self.table_with(latched), self.all_codes)
+        return spread(prints, len(self.all_codes.codes))
+
+    def table_with(self, latched: Mapping[str, int]) -> Table:
+        """The table of all settings of the code bars; *latched* as in :meth:`printed_with`."""
         n_cuts = {name: len(self.mechanism.laws[name].cuts) for name in latched}
         every = self.all_codes.every
         before = {name: standing(place, n_cuts[name], every) for name, place in latched.items()}
-        table = tabulate(self.mechanism, self.all_codes, Changes(before=before), self.healthy)
-        return spread(self.prints(table, self.all_codes), len(self.all_codes.codes))
+        return tabulate(self.mechanism, self.all_codes, Changes(before=before), self.healthy)
 
     @cached_property
     def printing_codes(self) -> tuple[int, ...]:
@@ -144,6 +159,31 @@ class Machine:
     def good_print(self, code: int) -> str:
         """What a good machine prints when a code is sent, every latch at rest."""
         return self.printed[self.as_set(code)]
+
+    def claimed(self, code: int, in_figures: bool = False) -> str:
+        """What the description says that a code shows, as a log has it.
+
+        Args:
+            code: The code, without parity.
+            in_figures: Whether the machine stands in the figures case of its code.
+
+        Raises:
+            KeyError: If nothing is declared for the code.
+            CodeError: If the published code leaves its figure open, and so does the description.
+        """
+        for first, last, name in self.declared.shows:
+            if first <= code <= last:
+                return name
+        claimed = self.declared.prints_as(code)
+        if claimed is None:
+            return NOTHING
+        if in_figures and claimed in self.declared.figures:
+            seen = self.declared.figures[claimed]
+        else:
+            seen = self.code.character(claimed, figures=in_figures)
+        if not seen.isprintable():
+            return self.code.name(claimed, figures=in_figures)
+        return NOTHING if seen == " " else seen
 
     def prints(self, table: Table, rows: Rows | Blocks) -> Prints:
         """What is printed, or else seen, in each row of a table."""

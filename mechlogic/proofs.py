@@ -13,7 +13,7 @@ from itertools import pairwise, product
 from typing import TYPE_CHECKING
 
 from mechlogic.laws import PLAIN, Joint
-from mechlogic.logbook import NOTHING, UNREADABLE
+from mechlogic.logbook import UNREADABLE
 from mechlogic.machine import Machine
 from mechlogic.mechanism import Mechanism
 from mechlogic.table import Changes, Column, Columns, Rows, place_in_row, tabulate
@@ -96,28 +96,30 @@ def never_matters(machine: Machine, bar: str, parts: Iterable[str] | None = None
 
 
 def one_for_each(machine: Machine) -> Proof:
-    """Prove or refute that selecting bits and characters correspond one to one.
+    """Prove or refute that what is sent and what is chosen correspond one to one.
 
-    The selecting bits are those of the bars that are not declared to play no part in the
-    selection.  Every combination of them must choose one character, whatever the other bits do,
-    and no two may choose the same.
+    Whatever is declared to play no part in the selection must play none, and no two codes that
+    print their own character may choose the same.
     """
-    selecting = selecting_bits(machine)
     idle = machine.declared.no_part_in_selection
-    text = f"each combination of {_named(selecting)} chooses one character, and each its own"
-    table, rows = machine.healthy, machine.all_codes
-    chosen: dict[tuple[int, ...], tuple[int, ...]] = {}
-    owner: dict[tuple[int, ...], tuple[int, ...]] = {}
-    for code in rows.codes:
-        combination = tuple(code >> (bit - 1) & 1 for bit in selecting)
-        aim = tuple(place_in_row(table.places[name], code) for name in machine.output.selects)
+    sent = _named(selecting_bits(machine)) if machine.mechanism.bars else "the keys"
+    text = f"each combination of {sent} chooses one character, and each its own"
+    table, rows, code = machine.healthy, machine.all_codes, machine.code
+    ignored = sum(1 << (machine.mechanism.bars[name].bit - 1) for name in idle)
+    printing = {machine.as_set(number) & ~ignored for number in machine.printing_codes}
+    chosen: dict[int, tuple[int, ...]] = {}
+    owner: dict[tuple[int, ...], int] = {}
+    for setting in rows.codes:
+        combination = setting & ~ignored
+        aim = tuple(place_in_row(table.places[name], setting) for name in machine.output.selects)
         if chosen.setdefault(combination, aim) != aim:
             because = f"{' or '.join(idle)} changes the choice"
-            return Proof(text, False, because, code, len(rows.codes))
-        if owner.setdefault(aim, combination) != combination:
-            return Proof(text, False, "Two combinations choose one place", code, len(rows.codes))
-    n, m = len(chosen), len(owner)
-    because = f"{n} combinations choose {m} different places of the type"
+            return Proof(text, False, because, setting, len(rows.codes))
+        if combination in printing and owner.setdefault(aim, combination) != combination:
+            two = f"{code.name(owner[aim] % len(code))} and {code.name(setting % len(code))}"
+            because = f"Two combinations choose one place: {two}"
+            return Proof(text, False, because, setting, len(rows.codes))
+    because = f"{len(printing)} combinations choose {len(owner)} different places of the type"
     because += f"; {' and '.join(idle)} do not matter." if idle else "."
     return Proof(text, True, because, None, len(rows.codes))
 
@@ -126,10 +128,8 @@ def does_as_declared(machine: Machine) -> Proof:
     """Prove or refute that every code prints, folds or stays silent as the description says."""
     text = "every code prints what the description declares"
     for code in range(len(machine.code)):
-        claimed = machine.declared.prints_as(code)
-        want = NOTHING if claimed is None else machine.code.character(claimed)
-        got = machine.good_print(code)
-        if got != (NOTHING if want == " " else want):
+        want, got = machine.claimed(code), machine.good_print(code)
+        if got != want:
             name = machine.code.name(code)
             return Proof(text, False, f"{name} prints {got}, not {want}", code, len(machine.code))
     because = f"All {len(machine.code)} codes were sent, each with its parity."
@@ -138,7 +138,7 @@ def does_as_declared(machine: Machine) -> Proof:
 
 def positions_distinct(machine: Machine) -> Proof:
     """Prove or refute that every code that strikes finds the wheel at a place of its type."""
-    text = "the wheel never stands between two characters when the hammer strikes"
+    text = "no code prints anything but a whole character"
     prints = machine.prints(machine.healthy, machine.all_codes)
     return _verdict(text, prints.get(UNREADABLE, 0), machine.all_codes, "Between two columns")
 

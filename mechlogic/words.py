@@ -64,16 +64,22 @@ class Scene:
     inputs: tuple[Touched, ...]
 
 
-def explain(machine: Machine, code: int) -> tuple[Step, ...]:
+def explain(
+    machine: Machine, code: int, latched: Mapping[str, int] | None = None
+) -> tuple[Step, ...]:
     """Explain one code, step by step from the code bars to the character.
 
     Args:
         machine: A healthy machine.
         code: The setting of the code bars, parity bit included.
+        latched: The number of the place at which each latch stood before; those left out stood at
+            rest.
     """
-    places = {name: place_in_row(columns, code) for name, columns in machine.healthy.places.items()}
+    table = machine.table_with(latched or {})
+    places = {name: place_in_row(columns, code) for name, columns in table.places.items()}
     steps = [Step(name, sentence(machine, name, places, code)) for name in places]
-    return (*steps, Step("print", printed_sentence(machine, code, machine.printed[code])))
+    printed = machine.printed_with(latched or {})[code]
+    return (*steps, Step("print", printed_sentence(machine, code, printed, printed)))
 
 
 def sentence(machine: Machine, name: str, places: Places, code: int | None = None) -> str:
@@ -87,9 +93,14 @@ def sentence(machine: Machine, name: str, places: Places, code: int | None = Non
     """
     mechanism = machine.mechanism
     joint = mechanism[name].joint
+    if isinstance(joint, laws.Key):
+        return _key_sentence(machine, name, places[name], joint.code)
     if isinstance(joint, laws.Bit):
         return _bar_sentence(machine, name, places[name], joint.bit, code)
-    asked = asked_place(mechanism.laws[name], [places[other] for other in joint.inputs])
+    inputs = [places[other] for other in joint.inputs]
+    if joint.remembers:
+        inputs.append(places[name])
+    asked = asked_place(mechanism.laws[name], inputs)
     said = capitalised(_says(joint, _scene(machine, name, asked, places)))
     if asked == places[name]:
         return said
@@ -104,9 +115,16 @@ def fault_sentence(machine: Machine, fault: Fault) -> str:
     return f"At times {label} {says}." if fault.sometimes else f"{capitalised(label)} {says}."
 
 
-def printed_sentence(machine: Machine, code: int, printed: str) -> str:
-    """Say what is printed for a setting of the code bars, and how it differs from a good print."""
-    good = machine.printed[code]
+def printed_sentence(machine: Machine, code: int, printed: str, good: str | None = None) -> str:
+    """Say what is printed for a setting of the code bars, and how it differs from a good print.
+
+    Args:
+        machine: The machine.
+        code: The setting of the code bars, parity bit included.
+        printed: What is printed.
+        good: What a good machine prints; with every latch at rest if left out.
+    """
+    good = machine.printed[code] if good is None else good
     sent = machine.code.name(code % len(machine.code))
     match printed:
         case _ if printed == NOTHING:
@@ -125,14 +143,17 @@ def displacement(machine: Machine, name: str, place: int) -> str:
 
 
 def measure(value: Fraction, unit: str) -> str:
-    """A displacement in words: ``2.5 mm`` or ``-67.5°``."""
+    """A displacement in words: ``2.5 mm``, ``-67.5°``, or ``closed`` for a contact."""
+    if unit == "contact":
+        return "closed" if value else "open"
     number = f"{float(value):.4g}".replace("-", "−")
     return f"{number}°" if unit == "degrees" else f"{number} mm"
 
 
 def the(label: str) -> str:
-    """A label with its article; a numbered label is a name and takes none."""
-    return label if label[-1:].isdigit() else f"the {label}"
+    """A label with its article; one that ends in a number or a letter is a name and takes none."""
+    last = label.split()[-1:] or [""]
+    return label if label[-1:].isdigit() or len(last[0]) == 1 else f"the {label}"
 
 
 def listed(items: Iterable[str], last: str = "and") -> str:
@@ -156,6 +177,13 @@ def _bar_sentence(machine: Machine, name: str, place: int, bit: int, code: int |
     is_set = bool(code >> (bit - 1) & 1)
     said = f"Bit b{bit} is {'set' if is_set else 'not set'}"
     return f"{said}: {label} {where}." if is_set == moved else f"{said}, but {label} {where}."
+
+
+def _key_sentence(machine: Machine, name: str, place: int, code: int) -> str:
+    label, key = capitalised(the(machine.label(name))), machine.code.name(code)
+    if place:
+        return f"{label} is pressed for {key}: it moves {displacement(machine, name, place)}."
+    return f"{label} stays at rest."
 
 
 def _scene(machine: Machine, name: str, place: int, places: Places) -> Scene:
@@ -274,6 +302,25 @@ def _(joint: laws.OpposedRacks, scene: Scene) -> str:
 def _(joint: laws.SummingLever, scene: Scene) -> str:
     shares = listed(f"{one.at} of {one.label}" for one in scene.inputs)
     return f"{scene.part} divides the way between {shares}: it stands at {scene.at}."
+
+
+@_says.register
+def _(joint: laws.Latch, scene: Scene) -> str:
+    thrown, back = scene.inputs
+    if 2 * thrown.value >= thrown.full:
+        return f"{thrown.label} throws {scene.part} over: it moves {scene.at}."
+    if 2 * back.value >= back.full:
+        return f"{back.label} throws {scene.part} back to rest."
+    where = f"over, at {scene.at}" if scene.moved else "at rest"
+    return f"neither {thrown.label} nor {back.label} touches {scene.part}: it stays {where}."
+
+
+@_says.register
+def _(joint: laws.Contact, scene: Scene) -> str:
+    input_ = scene.inputs[0]
+    if scene.moved:
+        return f"{input_.label} comes {input_.at} and closes {scene.part}."
+    return f"{input_.label} does not reach {scene.part}: it stays open."
 
 
 def _stays(scene: Scene) -> str:
