@@ -24,15 +24,16 @@ from mechlogic import laws, safe_file
 from mechlogic.codes import Code, CodeError, shown
 from mechlogic.description import ALPHABETS, DescriptionError, parse
 from mechlogic.laws import Joint, Literal, Stop
-from mechlogic.machine import Machine, Wheel
+from mechlogic.machine import Machine
 from mechlogic.mechanism import Mechanism, Part
+from mechlogic.outputs import Actions, Both, Line, Output, Type, Typebars
 
 __all__ = [
     "JOINTS",
     "OUTPUTS",
     "WritingError",
     "joint_keys",
-    "joint_name",
+    "output_tables",
     "same",
     "save",
     "write",
@@ -40,9 +41,6 @@ __all__ = [
 
 WIDTH = 100
 """Lists that would make a line longer than this are broken, in characters."""
-
-OWN_NOTATION_ABOVE = 5
-"""Codes of more units than this are written by column and row, others by character."""
 
 Keys = Mapping[str, object]
 Lines = Iterator[str]
@@ -116,7 +114,7 @@ def _fields(machine: Machine) -> tuple[object, ...]:
         dict(machine.efforts),
         parts,
         (code.units, code.names, code.figures, machine.parity),
-        machine.wheel,
+        machine.output,
         machine.declared,
         {name: _hint(hints) for name, hints in machine.picture.items() if hints},
     )
@@ -143,15 +141,11 @@ class JointWriter:
 
     Attributes:
         kind: The joint's class.
-        keys: The keys of its table, in order, for one joint of that class.
+        keys: The keys of its table, in order, for one joint of that class and the machine's code.
     """
 
     kind: type[Any]
-    keys: Callable[[Any], Keys]
-
-
-def _ratio(joint: laws.Follow | laws.Withdraw | laws.EitherPushes | laws.AllClear) -> Keys:
-    return _unless(1, ratio=joint.ratio)
+    keys: Callable[[Any, Code], Keys]
 
 
 def _unless(usual: object, **keys: object) -> Keys:
@@ -159,93 +153,211 @@ def _unless(usual: object, **keys: object) -> Keys:
     return {key: value for key, value in keys.items() if value != usual}
 
 
-def _end(literal: Literal) -> Keys:
-    return {} if literal.operated else {"when": "at rest"}
+def _one(joint: laws.Follow | laws.Withdraw, _: Code) -> Keys:
+    return {"input": joint.input, **_unless(1, ratio=joint.ratio)}
+
+
+def _many(joint: laws.EitherPushes | laws.AllClear, _: Code) -> Keys:
+    return {"inputs": joint.inputs, **_unless(1, ratio=joint.ratio)}
+
+
+def _bit(joint: laws.Bit, _: Code) -> Keys:
+    return {"bit": joint.bit, "stroke_mm": joint.stroke}
+
+
+def _key_lever(joint: laws.Key, code: Code) -> Keys:
+    return {"key": _named(code, joint.code), "stroke_mm": joint.stroke}
+
+
+def _pull_bar(joint: laws.PullBar, _: Code) -> Keys:
+    return {"notches": [{"part": notch.part, "when": _end(notch)} for notch in joint.notches]}
+
+
+def _end(literal: Literal) -> str:
+    return "operated" if literal.operated else "at rest"
+
+
+def _stepped_stops(joint: laws.SteppedStops, _: Code) -> Keys:
+    return {"stops": [_stop(stop) for stop in joint.stops], "end_mm": joint.end}
 
 
 def _stop(stop: Stop) -> Keys:
-    lever = {"lever": stop.lever.part, **_end(stop.lever)}
-    return {"at_mm": stop.at, **lever, **_unless(None, lets_go_mm=stop.lets_go)}
+    return {
+        "at_mm": stop.at,
+        "lever": stop.lever.part,
+        **_unless("operated", when=_end(stop.lever)),
+        **_unless(None, lets_go_mm=stop.lets_go),
+    }
+
+
+def _half_step(joint: laws.HalfStep, _: Code) -> Keys:
+    return {"base": joint.base, "shoulder": joint.shoulder, "step_mm": joint.step}
+
+
+def _opposed_racks(joint: laws.OpposedRacks, _: Code) -> Keys:
+    racks = {"forward": joint.forward, "backward": joint.backward}
+    return {**racks, "degrees_per_mm": joint.ratio}
+
+
+def _summing_lever(joint: laws.SummingLever, _: Code) -> Keys:
+    arms = _unless(1, first_arm_mm=joint.first_arm, second_arm_mm=joint.second_arm)
+    return {"first": joint.first, "second": joint.second, **arms}
+
+
+def _latch(joint: laws.Latch, _: Code) -> Keys:
+    return {"set": joint.sets, "reset": joint.resets, "throw_mm": joint.throw}
+
+
+def _contact(joint: laws.Contact, _: Code) -> Keys:
+    return {"input": joint.input, **_unless(None, closes_mm=joint.closes)}
 
 
 JOINTS: Mapping[str, JointWriter] = {
-    "bit": JointWriter(laws.Bit, lambda j: {"bit": j.bit, "stroke_mm": j.stroke}),
-    "follow": JointWriter(laws.Follow, lambda j: {"input": j.input, **_ratio(j)}),
-    "withdraw": JointWriter(laws.Withdraw, lambda j: {"input": j.input, **_ratio(j)}),
-    "either_pushes": JointWriter(laws.EitherPushes, lambda j: {"inputs": j.inputs, **_ratio(j)}),
-    "all_clear": JointWriter(laws.AllClear, lambda j: {"inputs": j.inputs, **_ratio(j)}),
-    "pull_bar": JointWriter(
-        laws.PullBar,
-        lambda j: {"notches": [{"part": notch.part, **_end(notch)} for notch in j.notches]},
-    ),
-    "stepped_stops": JointWriter(
-        laws.SteppedStops, lambda j: {"stops": [_stop(stop) for stop in j.stops], "end_mm": j.end}
-    ),
-    "half_step": JointWriter(
-        laws.HalfStep, lambda j: {"base": j.base, "shoulder": j.shoulder, "step_mm": j.step}
-    ),
-    "opposed_racks": JointWriter(
-        laws.OpposedRacks,
-        lambda j: {"forward": j.forward, "backward": j.backward, "degrees_per_mm": j.ratio},
-    ),
-    "summing_lever": JointWriter(
-        laws.SummingLever,
-        lambda j: {
-            "first": j.first,
-            "second": j.second,
-            **_unless(1, first_arm_mm=j.first_arm, second_arm_mm=j.second_arm),
-        },
-    ),
+    "bit": JointWriter(laws.Bit, _bit),
+    "follow": JointWriter(laws.Follow, _one),
+    "withdraw": JointWriter(laws.Withdraw, _one),
+    "either_pushes": JointWriter(laws.EitherPushes, _many),
+    "all_clear": JointWriter(laws.AllClear, _many),
+    "pull_bar": JointWriter(laws.PullBar, _pull_bar),
+    "stepped_stops": JointWriter(laws.SteppedStops, _stepped_stops),
+    "half_step": JointWriter(laws.HalfStep, _half_step),
+    "opposed_racks": JointWriter(laws.OpposedRacks, _opposed_racks),
+    "summing_lever": JointWriter(laws.SummingLever, _summing_lever),
+    "latch": JointWriter(laws.Latch, _latch),
+    "key": JointWriter(laws.Key, _key_lever),
+    "contact": JointWriter(laws.Contact, _contact),
 }
 """The joints by the name they have in a description, as in :data:`description.JOINTS`."""
 
+_NAMES = {writer.kind: name for name, writer in JOINTS.items()}
 
-def joint_name(joint: Joint) -> str:
-    """The name of a joint in a description: ``either_pushes``.
+
+def joint_keys(joint: Joint, code: Code) -> Keys:
+    """The keys of a joint in a part's table, its name first, in the order of writing.
 
     Raises:
         KeyError: If no writer is registered for it.
     """
-    return _NAMES[type(joint)]
-
-
-def joint_keys(joint: Joint) -> Keys:
-    """The keys of a joint's table and their values, in the order in which they are written."""
-    return JOINTS[joint_name(joint)].keys(joint)
-
-
-_NAMES = {writer.kind: name for name, writer in JOINTS.items()}
+    name = _NAMES[type(joint)]
+    return {"joint": name, **JOINTS[name].keys(joint, code)}
 
 
 # -- outputs ---------------------------------------------------------------------------------------
 
 
-def _wheel(machine: Machine) -> Iterator[Lines]:
-    wheel: Wheel = machine.wheel
-    yield iter([_heading("the type")])
-    yield _table(
-        "wheel",
-        {
-            "lift": wheel.lift,
-            **_unless("", turn=wheel.turn, hammer=wheel.hammer),
-            "rows_mm": wheel.rows,
-            **({"columns_deg": wheel.columns} if wheel.turn else {}),
-            "glyphs": _OnePerLine(wheel.glyphs, "Lowest row first."),
-            **_said_of_type(machine),
-        },
-    )
+@dataclass(frozen=True)
+class OutputWriter:
+    """How one kind of output is written.
+
+    Attributes:
+        fits: Whether an output is of this kind.
+        keys: The keys of its table, in order, for an output of this kind.
+        declares: Whether the table says which of its type is repeated or unused.
+    """
+
+    fits: Callable[[Output], bool]
+    keys: Callable[[Any], Keys]
+    declares: bool = False
 
 
-def _said_of_type(machine: Machine) -> Keys:
-    """What must be declared of type: that it is there twice, that no code prints it."""
-    count = Counter("".join(machine.wheel.glyphs).replace(" ", ""))
-    printed = set(map(machine.good_print, range(len(machine.code))))
-    repeated = sorted(glyph for glyph in count if count[glyph] > 1)
-    return _unless([], repeated=repeated, unused=sorted(set(count) - printed))
+def _wheel(output: Type) -> Keys:
+    return {
+        "lift": output.lift,
+        **_unless("", turn=output.turn, hammer=output.hammer),
+        "rows_mm": output.rows,
+        **({"columns_deg": output.columns} if output.turn else {}),
+        "glyphs": output.lines,
+    }
 
 
-OUTPUTS: Mapping[type[Any], Callable[[Machine], Iterator[Lines]]] = {Wheel: _wheel}
-"""For each kind of output, the tables that describe it."""
+def _type_bar(output: Type) -> Keys:
+    hammer = _unless("", hammer=output.hammer)
+    return {"shift": output.turn, **hammer, "places_mm": output.columns, "glyphs": output.lines[0]}
+
+
+def _typebars(output: Typebars) -> Keys:
+    bars = [{"pull": bar.pull, "type": bar.type} for bar in output.bars]
+    return {**_unless("", shift=output.shift), "bars": bars}
+
+
+def _actions(output: Actions) -> Keys:
+    return {
+        "levers": [{"lever": a.lever, "shows": a.shows, "does": a.does} for a in output.actions]
+    }
+
+
+def _line(output: Line) -> Keys:
+    name = next((n for n, code in ALPHABETS.items() if code == output.code), "")
+    if not name:
+        mend = f"Send one of {', '.join(ALPHABETS)}."
+        raise WritingError("line.alphabet", f"the {output.code.title} is not published", mend)
+    return {"contacts": output.contacts, "alphabet": name, **_unless("none", parity=output.parity)}
+
+
+def _is_bar(output: Output) -> bool:
+    return isinstance(output, Type) and output.kind == "type bar"
+
+
+OUTPUTS: Mapping[str, OutputWriter] = {
+    "wheel": OutputWriter(lambda o: isinstance(o, Type) and not _is_bar(o), _wheel, declares=True),
+    "type_bar": OutputWriter(_is_bar, _type_bar, declares=True),
+    "typebars": OutputWriter(lambda o: isinstance(o, Typebars), _typebars, declares=True),
+    "actions": OutputWriter(lambda o: isinstance(o, Actions), _actions),
+    "line": OutputWriter(lambda o: isinstance(o, Line), _line),
+}
+"""The kinds of output by the name of their table, as in :data:`description.OUTPUTS`."""
+
+
+def output_tables(output: Output) -> Mapping[str, Keys]:
+    """The tables that describe what a machine shows, by name.
+
+    Raises:
+        WritingError: If it shows two things of one kind, for which there is but one table.
+    """
+    tables: dict[str, Keys] = {}
+    for single in _singles(output):
+        name = next(name for name, writer in OUTPUTS.items() if writer.fits(single))
+        if name in tables:
+            raise WritingError(name, "the machine has two of them", "Describe two machines.")
+        tables[name] = OUTPUTS[name].keys(single)
+    return tables
+
+
+def _singles(output: Output) -> Iterator[Output]:
+    if isinstance(output, Both):
+        yield from _singles(output.first)
+        yield from _singles(output.second)
+    else:
+        yield output
+
+
+def _with_declarations(machine: Machine) -> Mapping[str, Keys]:
+    """The tables of the output with what must be declared of its type.
+
+    That is type which is there twice, and type that no code prints.
+    """
+    tables = dict(output_tables(machine.output))
+    declaring = [name for name in tables if OUTPUTS[name].declares]
+    if declaring:
+        glyphs = Counter(glyph for glyph in machine.output.glyphs if glyph != " ")
+        repeated = sorted(glyph for glyph in glyphs if glyphs[glyph] > 1)
+        unused = sorted(set(glyphs) - _shown_by_some_code(machine))
+        tables[declaring[-1]] = {
+            **tables[declaring[-1]],
+            **_unless([], repeated=repeated, unused=unused),
+        }
+    return tables
+
+
+def _shown_by_some_code(machine: Machine) -> set[str]:
+    """Everything that some code shows, in either case if the code has two."""
+    mechanism, cases = machine.mechanism, [machine.printed]
+    if machine.declared.case:
+        above = mechanism.upstream(machine.declared.case)
+        latched = {n: len(mechanism.laws[n].cuts) for n in mechanism.latches if n in above}
+        cases.append(machine.printed_with(latched))
+    prints = {printed[machine.as_set(c)] for printed in cases for c in range(len(machine.code))}
+    return {piece for print_ in prints for piece in (print_, *print_.split("+"))}
 
 
 # -- tables ----------------------------------------------------------------------------------------
@@ -254,7 +366,9 @@ OUTPUTS: Mapping[type[Any], Callable[[Machine], Iterator[Lines]]] = {Wheel: _whe
 def _tables(machine: Machine) -> Iterator[Lines]:
     yield _head(machine)
     yield from _parts(machine)
-    yield from OUTPUTS[type(machine.wheel)](machine)
+    yield iter([_heading("what it prints with")])
+    for name, keys in _with_declarations(machine).items():
+        yield _table(name, keys)
     yield _codes(machine)
 
 
@@ -280,8 +394,7 @@ def _parts(machine: Machine) -> Iterator[Lines]:
             keys = {
                 **_unless(part.name, label=part.label or part.name),
                 **_unless("", group=part.group),
-                "joint": joint_name(part.joint),
-                **joint_keys(part.joint),
+                **joint_keys(part.joint, machine.code),
                 **_unless("", reach=part.reach, note=part.note),
                 **({"draw": hints} if hints else {}),
             }
@@ -299,14 +412,20 @@ def _codes(machine: Machine) -> Lines:
     code, declared = machine.code, machine.declared
     yield _heading("what the codes do: claims, held against the parts when this file is read")
     yield ""
-    folds = [{**_run(code, f.first, f.last), "onto": _named(code, f.onto)} for f in declared.folds]
+    folds = [_run(code, fold.first, fold.last, fold.onto) for fold in declared.folds]
+    shows = [{**_run(code, first, last), "what": what} for first, last, what in declared.shows]
+    figures = [{"code": _named(code, c), "prints": g} for c, g in declared.figures.items()]
     yield from _table(
         "codes",
         {
             "alphabet": _alphabet(code),
             **_unless("none", parity=machine.parity),
-            "printing": [_run(code, *run) for run in declared.printing],
-            **_unless([], folds=folds, silent=[_run(code, *run) for run in declared.silent]),
+            **_unless("", case=declared.case),
+            **_unless([], printing=[_run(code, *run) for run in declared.printing]),
+            **_unless(
+                [], folds=folds, shows=shows, silent=[_run(code, *run) for run in declared.silent]
+            ),
+            **_unless([], figures=figures),
             **_unless((), no_part_in_selection=declared.no_part_in_selection),
             **_unless((), no_part_at_all=declared.no_part_at_all),
         },
@@ -324,30 +443,24 @@ def _alphabet(code: Code) -> object:
     return code.names
 
 
-def _run(code: Code, first: int, last: int) -> Keys:
-    return {"first": _named(code, first), "last": _named(code, last)}
+def _run(code: Code, first: int, last: int, onto: int | None = None) -> Keys:
+    """A run of codes; in a published code, one of several goes by column and row of its table."""
+    by_position = first != last and code in ALPHABETS.values()
+    named = code.position if by_position else lambda number: _named(code, number)
+    run = {"first": named(first), "last": named(last)}
+    return run if onto is None else {**run, "onto": named(onto)}
 
 
 def _named(code: Code, number: int) -> str:
     """A code as the reader takes it: its character if that can be read back, or its position."""
     name = code.names[number]
     try:
-        if code.units <= OWN_NOTATION_ABOVE and code.parse(name) == number:
-            return name
+        return name if code.parse(name) == number else code.position(number)
     except CodeError:
-        pass
-    return code.position(number)
+        return code.position(number)
 
 
 # -- TOML ------------------------------------------------------------------------------------------
-
-
-@dataclass(frozen=True)
-class _OnePerLine:
-    """Texts with a comment above, and one on each line unless all are single characters."""
-
-    texts: tuple[str, ...]
-    comment: str
 
 
 def _table(name: str, keys: Keys) -> Lines:
@@ -359,10 +472,9 @@ def _table(name: str, keys: Keys) -> Lines:
 def _entry(key: str, value: object, where: str) -> Lines:
     """One key with its value; a list of tables, or one that is too long, takes several lines."""
     tall = isinstance(value, list) and len(value) > 1 and isinstance(value[0], Mapping)
-    if isinstance(value, _OnePerLine):
-        yield f"# {value.comment}"
-        tall = any(len(text) > 1 for text in value.texts)
-        value = value.texts
+    if isinstance(value, tuple) and key == "glyphs":
+        yield "# Lowest row first."
+        tall = any(len(row) > 1 for row in value)
     line = f"{_key(key)} = {_value(value, where)}"
     if not isinstance(value, list | tuple) or not (tall or len(line) > WIDTH):
         yield line
