@@ -15,7 +15,7 @@ several of them joined by ``+`` if they happen at once, or one of the words
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import cached_property, reduce
 from operator import or_
@@ -44,6 +44,7 @@ class Layout:
         cells: For each row, the number of the cell in each column, or None where there is none.
         up: What the headings of the rows say, with its unit; empty if there is nothing to say.
         across: The same of the columns.
+        does: For a cell that stands for a doing and not for a character, what is done.
     """
 
     title: str
@@ -52,6 +53,7 @@ class Layout:
     cells: tuple[tuple[int | None, ...], ...]
     up: str = ""
     across: str = ""
+    does: Mapping[int, str] = field(default_factory=dict)
 
 
 class Output(Protocol):
@@ -70,6 +72,11 @@ class Output(Protocol):
     @property
     def glyphs(self) -> tuple[str, ...]:
         """What each cell shows; a blank for an empty place."""
+        ...
+
+    @property
+    def muddle(self) -> str:
+        """What has happened where nothing of this can be read; empty if that never happens."""
         ...
 
     def layout(self) -> Layout:
@@ -123,6 +130,11 @@ class Type:
     def glyphs(self) -> tuple[str, ...]:
         """The characters, row by row from the lowest."""
         return tuple("".join(self.lines))
+
+    @property
+    def muddle(self) -> str:
+        """It has stopped between two rows or columns."""
+        return f"the {self.kind} stands between two characters"
 
     def layout(self) -> Layout:
         """The type laid flat, highest row on top."""
@@ -225,6 +237,11 @@ class Typebars:
         return tuple(bar.type[place] for place in range(self._n_cases) for bar in self.bars)
 
     @property
+    def muddle(self) -> str:
+        """More than one bar is swung up."""
+        return "two typebars meet"
+
+    @property
     def _n_cases(self) -> int:
         return max(len(bar.type) for bar in self.bars)
 
@@ -293,14 +310,16 @@ class Actions:
         """The names that stand for the actions."""
         return tuple(action.shows for action in self.actions)
 
+    @property
+    def muddle(self) -> str:
+        """Actions are never mixed up: each is done or not."""
+        return ""
+
     def layout(self) -> Layout:
         """One row, a column for each action."""
-        return Layout(
-            "The functions",
-            ("",),
-            tuple(action.does for action in self.actions),
-            (tuple(range(len(self.actions))),),
-        )
+        n = len(self.actions)
+        does = {number: action.does for number, action in enumerate(self.actions)}
+        return Layout("The functions", ("functions",), ("",) * n, (tuple(range(n)),), does=does)
 
     def cells(self, mechanism: Mechanism, table: Table, every: Column) -> Mapping[int, Column]:
         """For each action, the rows in which it is the only one."""
@@ -349,6 +368,11 @@ class Line:
     def glyphs(self) -> tuple[str, ...]:
         """The characters of the code, by their codes, and the names of those without a print."""
         return tuple(map(self._shown, range(len(self.code))))
+
+    @property
+    def muddle(self) -> str:
+        """A bit has been lost or added on the way."""
+        return "the parity on the line is wrong"
 
     def _shown(self, code: int) -> str:
         character = self.code.character(code)
@@ -413,23 +437,24 @@ class Both:
         """What the cells show, those of the first output before those of the second."""
         return (*self.first.glyphs, *self.second.glyphs)
 
+    @property
+    def muddle(self) -> str:
+        """What has happened to whichever of them can be unreadable."""
+        return self.first.muddle or self.second.muddle
+
     def layout(self) -> Layout:
         """The second below the first."""
         above, below = self.first.layout(), self.second.layout()
         n, width = len(self.first.glyphs), max(len(above.columns), len(below.columns))
         lower = [[None if c is None else c + n for c in row] for row in below.cells]
-        names = [
-            " ".join(filter(None, (below.rows[i], listed)))
-            for i, listed in enumerate([", ".join(filter(None, below.columns)), *[""] * width])
-            if i < len(below.rows)
-        ]
         return Layout(
             f"{above.title} and {below.title[:1].lower()}{below.title[1:]}",
-            (*above.rows, *names),
+            (*above.rows, *below.rows),
             (*above.columns, *[""] * (width - len(above.columns))),
             tuple((*row, *[None] * (width - len(row))) for row in (*above.cells, *lower)),
             above.up,
             above.across,
+            {**above.does, **{n + cell: does for cell, does in below.does.items()}},
         )
 
     def cells(self, mechanism: Mechanism, table: Table, every: Column) -> Mapping[int, Column]:

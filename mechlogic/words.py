@@ -11,6 +11,7 @@ from mechlogic.laws import Joint
 from mechlogic.logbook import NOTHING, UNREADABLE
 from mechlogic.machine import Machine
 from mechlogic.mechanism import asked_place
+from mechlogic.outputs import Both, Line, Output, Type, Typebars
 from mechlogic.table import place_in_row
 
 Places = Mapping[str, int]
@@ -125,15 +126,53 @@ def printed_sentence(machine: Machine, code: int, printed: str, good: str | None
         good: What a good machine prints; with every latch at rest if left out.
     """
     good = machine.printed[code] if good is None else good
-    sent = machine.code.name(code % len(machine.code))
-    match printed:
-        case _ if printed == NOTHING:
-            says = f"For {sent} nothing is printed"
-        case _ if printed == UNREADABLE:
-            says = f"For {sent} the wheel stands between two characters: the print is unreadable"
-        case _:
-            says = f"For {sent} it prints {printed}"
-    return f"{says}." if printed == good else f"{says}; a good machine prints {good}."
+    says = shown_sentence(machine, code, printed)
+    return says if printed == good else f"{says[:-1]}; {good_sentence(machine, good)}"
+
+
+def shown_sentence(machine: Machine, code: int, printed: str) -> str:
+    """Say what a machine shows for a setting of the code bars: "For A it prints Q."."""
+    sent, verb = machine.code.name(code % len(machine.code)), _verb(machine.output)
+    if printed == UNREADABLE:
+        result = "it" if verb == "sends" else "the print"
+        return f"For {sent} {machine.output.muddle}: {result} is unreadable."
+    if printed == NOTHING and verb == "prints":
+        return f"For {sent} nothing is printed."
+    return f"For {sent} it {shown(machine, printed)}."
+
+
+def good_sentence(machine: Machine, good: str) -> str:
+    """Say what a good machine shows instead: "a good machine prints A."."""
+    return f"a good machine {shown(machine, good)}."
+
+
+def shown(machine: Machine, seen: str) -> str:
+    """What a machine does where this is seen: "prints A and feeds a line"."""
+    doings, verb = _doings(machine.output), _verb(machine.output)
+    if seen == NOTHING:
+        return {"prints": "prints nothing", "sends": "sends a blank"}.get(verb, "does nothing")
+    if seen == UNREADABLE:
+        return f"{verb} something unreadable"
+    pieces = (seen,) if len(seen) == 1 else seen.split("+")
+    return listed(doings.get(piece, f"{verb} {piece}") for piece in pieces)
+
+
+def _doings(output: Output) -> Mapping[str, str]:
+    """For each name of an action, what is done."""
+    layout, glyphs = output.layout(), output.glyphs
+    return {glyphs[cell]: does for cell, does in layout.does.items()}
+
+
+def _verb(output: Output) -> str:
+    """What a machine does with a character; empty if it shows none."""
+    match output:
+        case Type() | Typebars():
+            return "prints"
+        case Line():
+            return "sends"
+        case Both(first, second):
+            return _verb(first) or _verb(second)
+    return ""
 
 
 def displacement(machine: Machine, name: str, place: int) -> str:

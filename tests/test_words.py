@@ -169,7 +169,7 @@ def test_a_bad_print_is_said_beside_the_good_one():
     assert speak(MACHINE, 65, "A") == "For A it prints A."
     assert speak(MACHINE, 65, "Q") == "For A it prints Q; a good machine prints A."
     assert speak(MACHINE, 65, NOTHING) == "For A nothing is printed; a good machine prints A."
-    between = "For A the wheel stands between two characters: the print is unreadable; "
+    between = "For A the type wheel stands between two characters: the print is unreadable; "
     assert speak(MACHINE, 65, UNREADABLE).startswith(between)
 
 
