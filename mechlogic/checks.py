@@ -14,8 +14,10 @@ from math import exp, log2
 from mechlogic.advice import next_check, readable_codes
 from mechlogic.behaviour import Behaviour
 from mechlogic.diagnosis import Diagnosis, prior
+from mechlogic.evidence import Account
 from mechlogic.faults import BEFORE_THE_PRINTER, MODES, Hypothesis
-from mechlogic.machine import Machine, spread
+from mechlogic.machine import Machine
+from mechlogic.steps import steps
 from mechlogic.words import listed, the
 
 TYPE, HAND, SOURCE = "type", "hand", "source"
@@ -88,9 +90,13 @@ class Option:
 
 @dataclass(frozen=True)
 class _Member:
-    faults: Hypothesis
+    account: Account
     probability: float
     suspect: int
+
+    @property
+    def faults(self) -> Hypothesis:
+        return self.account.faults
 
 
 def options(diagnosis: Diagnosis, minutes: Mapping[str, float] | None = None) -> tuple[Option, ...]:
@@ -133,7 +139,7 @@ def _members(diagnosis: Diagnosis) -> list[_Member]:
         best = max(account.log_likelihood for account in suspect.accounts)
         weights = [prior(a.faults) * exp(a.log_likelihood - best) for a in suspect.accounts]
         found += [
-            _Member(a.faults, suspect.probability * weight / sum(weights), number)
+            _Member(a, suspect.probability * weight / sum(weights), number)
             for a, weight in zip(suspect.accounts, weights, strict=True)
         ]
     return sorted(_normalised(found), key=lambda member: -member.probability)
@@ -174,7 +180,9 @@ def _by_hand(
     machine = diagnosis.machine
     codes = readable_codes(machine)
     likeliest = _normalised(members[:MOST_MEMBERS])
-    tables = {member.faults: _prints_by_hand(machine, member.faults, codes) for member in likeliest}
+    tables = {
+        member.faults: _prints_by_hand(machine, member.account, codes) for member in likeliest
+    }
     best: Option | None = None
     for row, code in enumerate(codes):
         what = f"Turn the shaft by hand, motor unplugged, and print {machine.code.name(code)}."
@@ -189,14 +197,15 @@ def _in_row(tables: Mapping[Hypothesis, list[Outcomes]], row: int, faults: Hypot
     return tables[faults][row]
 
 
-def _prints_by_hand(machine: Machine, faults: Hypothesis, codes: tuple[int, ...]) -> list[Outcomes]:
-    behaviour, rows = Behaviour(machine, faults), machine.rows(codes)
+def _prints_by_hand(machine: Machine, account: Account, codes: tuple[int, ...]) -> list[Outcomes]:
+    """For each code, the chance of each print, given what may be remembered after the log."""
+    table = steps(machine, account.faults, at_speed=False)
+    share = 1 / len(Behaviour(machine, account.faults).chances)
     found: list[dict[str, float]] = [defaultdict(float) for _ in codes]
-    worlds = [world for world in behaviour.worlds() if world.memory == behaviour.memories[0]]
-    for world in worlds:
-        table = behaviour.table(rows, 0, world)
-        for row, print_ in enumerate(spread(machine.prints(table, rows), len(codes))):
-            found[row][f"prints {print_}"] += 1 / len(worlds)
+    for memory, chance in account.belief.items():
+        for outcomes, code in zip(found, codes, strict=True):
+            for (print_, _), n in table[memory][code].items():
+                outcomes[f"prints {print_}"] += chance * n * share
     return list(found)
 
 

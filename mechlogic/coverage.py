@@ -281,6 +281,20 @@ def text_from(
     return None
 
 
+def missing_text(
+    machine: Machine, faults: Hypothesis, text: Iterable[int], codes: tuple[int, ...]
+) -> tuple[int, ...]:
+    """The shortest text to add to one, so that the two together show a hypothesis for certain.
+
+    Empty if the text shows it already, or if no addition of :data:`LONGEST` characters does.
+    """
+    right, starts = _right_runs(machine, faults, True)
+    unseen = frozenset(starts)
+    for code in text:
+        unseen = frozenset(after for state in unseen for after in right[state][code])
+    return text_from(right, unseen, codes) or () if unseen else ()
+
+
 State = tuple[Memory, Memory]
 """What a faulty machine remembers, and what a good one that was sent the same would."""
 

@@ -16,6 +16,7 @@ from mechlogic.faults import Hypothesis
 from mechlogic.logbook import NOTHING, UNREADABLE, Logbook
 from mechlogic.machine import Machine, spread
 from mechlogic.outputs import Prints
+from mechlogic.steps import steps
 from mechlogic.table import Column, Columns, Rows, Table, at_place, place_in_row, tabulate, without
 
 MISREADING = 0.01
@@ -102,6 +103,20 @@ class Evidence:
         That is one print, unless a latch may have stood one way or the other before the log began.
         """
         return predictions(self, Behaviour(self.machine, ()))
+
+    @cached_property
+    def latched(self) -> tuple[dict[str, int] | None, ...]:
+        """For each entry, where a good machine's latches stood before it; None if not known."""
+        found: list[dict[str, int] | None] = []
+        table, latches = steps(self.machine, ()), self.machine.mechanism.latches
+        memories = set(table)
+        for row, entry in enumerate(self.log):
+            if self.starts >> row & 1:
+                memories = set(table)
+            (*_, one) = memories
+            found.append(dict(zip(latches, one, strict=True)) if len(memories) == 1 else None)
+            memories = {after for memory in memories for _, after in table[memory][entry.sent]}
+        return tuple(found)
 
     @cached_property
     def misprints(self) -> Column:

@@ -1,5 +1,6 @@
 """How a hypothesis makes exactly these misprints, in sentences."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from mechlogic.behaviour import Behaviour, World
@@ -7,7 +8,7 @@ from mechlogic.evidence import Account, Evidence
 from mechlogic.faults import Hypothesis
 from mechlogic.logbook import NOTHING, UNREADABLE
 from mechlogic.machine import Machine, spread
-from mechlogic.table import Rows, place_in_row, tabulate
+from mechlogic.table import Changes, Rows, place_in_row, standing, tabulate
 from mechlogic.words import displacement, fault_sentence, listed, the
 
 
@@ -39,7 +40,12 @@ def hypothesis_label(machine: Machine, faults: Hypothesis) -> str:
 
 
 def deviations(
-    behaviour: Behaviour, code: int, world: World, *, by_hand: bool = False
+    behaviour: Behaviour,
+    code: int,
+    world: World,
+    *,
+    by_hand: bool = False,
+    latched: Mapping[str, int] | None = None,
 ) -> tuple[Deviation, ...]:
     """The parts that stand elsewhere than in a healthy machine, in working order.
 
@@ -48,9 +54,16 @@ def deviations(
         code: The code sent, without parity.
         world: What sluggish parts remember, and what followers happen to find.
         by_hand: Whether the shaft is turned by hand, which gives sluggish parts time.
+        latched: The number of the place at which each latch of a healthy machine stood before; as
+            in the world if left out.
     """
-    rows = behaviour.machine.rows([code])
-    healthy = tabulate(behaviour.mechanism, rows)
+    rows, laws = behaviour.machine.rows([code]), behaviour.mechanism.laws
+    remembered = dict(zip(behaviour.remembering, world.memory, strict=True))
+    before = {
+        name: standing((latched or remembered)[name], len(laws[name].cuts), rows.every)
+        for name in behaviour.mechanism.latches
+    }
+    healthy = tabulate(behaviour.mechanism, rows, Changes(before=before))
     found = behaviour.table(rows, 0 if by_hand else rows.every, world, healthy)
     places = (
         (name, place_in_row(healthy.places[name], 0), place_in_row(found.places[name], 0))
@@ -81,7 +94,9 @@ def _example(evidence: Evidence, behaviour: Behaviour, told: Account, explained:
     for t in explained:
         entry = evidence.log.entries[t]
         code, by_hand = entry.sent, entry.driven == "hand"
-        chain = deviations(behaviour, code, told.path[t], by_hand=by_hand)
+        chain = deviations(
+            behaviour, code, told.path[t], by_hand=by_hand, latched=evidence.latched[t]
+        )
         if not chain:
             continue
         after = ""
@@ -93,9 +108,10 @@ def _example(evidence: Evidence, behaviour: Behaviour, told: Account, explained:
             for d in chain
         )
         sent = machine.code.name(code)
+        belongs = listed(map(seen_as, sorted(evidence.good[t])), "or")
         return (
             f"So when {sent} comes{after}, {links}, and "
-            f"{seen(evidence.printed[t])} where {seen_as(machine.good_print(code))} belongs."
+            f"{seen(evidence.printed[t])} where {belongs} belongs."
         )
     return ""
 

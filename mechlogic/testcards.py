@@ -11,8 +11,8 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from itertools import product
 
-from mechlogic.codes import Code, CodeError
-from mechlogic.coverage import Coverage, coverage, readability, showing
+from mechlogic.codes import STEP, Code, CodeError, is_function
+from mechlogic.coverage import Coverage, coverage, missing_text, readability, showing
 from mechlogic.covers import (
     SECONDS,
     Found,
@@ -24,8 +24,9 @@ from mechlogic.covers import (
 )
 from mechlogic.diagnosis import classes
 from mechlogic.faults import SLOW_TO_RETURN, SLUGGISH, Hypothesis, faults_of
-from mechlogic.logbook import NOTHING
+from mechlogic.logbook import NOTHING, UNREADABLE
 from mechlogic.machine import Machine
+from mechlogic.steps import good_step, good_text, steps
 from mechlogic.table import place_in_row
 from mechlogic.words import the
 
@@ -141,22 +142,43 @@ def wrapped(code: Code, text: Sequence[int], width: int = LINE) -> tuple[tuple[i
 def paper(machine: Machine, codes: Iterable[int]) -> tuple[str, ...]:
     """What a good machine leaves on the paper, line by line, blanks at the ends left out.
 
-    CR brings the carriage back and LF moves the paper up by a line; a character without a print
-    leaves a blank if it is a printing one, and nothing at all if it is a control character.
+    Its latches stand at rest before.
     """
+    text = tuple(codes)
+    return laid_out(machine, text, good_text(machine, text))
+
+
+def laid_out(machine: Machine, codes: Iterable[int], seen: Iterable[str]) -> tuple[str, ...]:
+    """What a machine leaves on the paper, line by line, blanks at the ends left out.
+
+    CR brings the carriage back and LF moves the paper up by a line: where the machine shows these
+    as actions, only if they are seen, else whenever they are sent.  A character without a print
+    leaves a blank if it is a printing one, and nothing at all if it is a control character.  Where
+    the machine only moves the carriage on (STEP), another one prints the character that was sent.
+
+    Args:
+        machine: The machine.
+        codes: What was sent, without parity.
+        seen: For each, what was seen, as a log has it.
+    """
+    acts = set(machine.output.glyphs)
     lines: list[dict[int, str]] = [{}]
     column = 0
-    for code in codes:
-        name, printed = machine.code.name(code), machine.good_print(code)
-        if name == "CR":
+    for code, shown in zip(codes, seen, strict=True):
+        character = machine.code.character(code)
+        done = {piece for piece in shown.split("+") if is_function(piece)}
+        done |= {machine.code.name(code)}.difference(acts)
+        mark = _mark_of(shown)
+        if STEP in acts and not mark and character.isprintable():
+            mark = character
+        if mark:
+            lines[-1][column] = mark
+        moves = mark or (shown == NOTHING and character.isprintable())
+        column += STEP in done if STEP in acts else bool(moves)
+        if "CR" in done:
             column = 0
-        elif name == "LF":
+        if "LF" in done:
             lines.append({})
-        elif printed != NOTHING:
-            lines[-1][column] = printed if len(printed) == 1 else "?"
-            column += 1
-        elif machine.code.character(code).isprintable():
-            column += 1
     drawn = ["".join(line.get(i, " ") for i in range(max(line, default=-1) + 1)) for line in lines]
     while drawn and not drawn[-1]:
         drawn.pop()
@@ -167,14 +189,28 @@ def typeable(machine: Machine) -> tuple[int, ...]:
     """The codes that cards are made of: those that print a mark, and LF where it prints nothing.
 
     The blank is left out because it cannot be seen.  LF is the one control character that can
-    stand inside a text and leave it readable.
+    stand inside a text and leave it readable.  Codes that throw a latch are taken in too.
     """
-    marks = tuple(c for c in machine.printing_codes if machine.good_print(c) != NOTHING)
+    marks = [c for c in machine.printing_codes if machine.good_print(c) != NOTHING]
+    marks += [c for first, last, _ in machine.declared.shows for c in range(first, last + 1)]
+    marks += [c for c in range(len(machine.code)) if c not in marks and _throws(machine, c)]
     try:
         feed = machine.code.parse("LF")
     except CodeError:
-        return marks
-    return (*marks, feed) if machine.good_print(feed) == NOTHING else marks
+        return tuple(marks)
+    return (*marks, feed) if machine.good_print(feed) == NOTHING else tuple(marks)
+
+
+def _mark_of(seen: str) -> str:
+    """The mark that is left on the paper, if any: the A of ``A+LF``."""
+    if seen == UNREADABLE:
+        return "?"
+    return seen[0] if len(seen) == 1 or seen[1] == "+" else ""
+
+
+def _throws(machine: Machine, code: int) -> bool:
+    """Whether a code throws a latch of a good machine, at least from some of its states."""
+    return any(good_step(machine, code, memory)[1] != memory for memory in steps(machine, ()))
 
 
 # -- the smallest ----------------------------------------------------------------------------------
@@ -232,9 +268,34 @@ def smallest_sequence(
         for faults in _leaders(machine, hypotheses)
         if showing(machine, faults).certain
     }
+    if machine.mechanism.latches:
+        return _greedy_sequence(machine, allowed, table)
     found = shortest_walk(allowed, table, _cost(machine), seconds)
     claim = _claim(found, "text", "characters", len(allowed))
     return Card("Smallest text", machine, found.chosen, claim, found=found)
+
+
+def _greedy_sequence(
+    machine: Machine, allowed: tuple[int, ...], table: Mapping[Hypothesis, frozenset[Step[int]]]
+) -> Card:
+    """A short text for a machine that remembers further back than one character."""
+    text = greedy_walk(allowed, [needs for needs in table.values() if needs], _cost(machine))
+    text = _completed(machine, text, allowed)
+    claim = (
+        f"{len(text)} characters, the shortest found. The machine remembers further back than one "
+        "character, so nothing is proved of its length; what it shows is exact."
+    )
+    return Card("Smallest text", machine, text, claim)
+
+
+def _completed(
+    machine: Machine, text: tuple[int, ...], allowed: tuple[int, ...]
+) -> tuple[int, ...]:
+    """A text with as much added as it takes to show every fault that some text shows."""
+    nicest = tuple(sorted(allowed, key=_cost(machine)))
+    for faults in _leaders(machine, None):
+        text += missing_text(machine, faults, text, nicest)
+    return text
 
 
 def _leaders(machine: Machine, hypotheses: Iterable[Hypothesis] | None) -> tuple[Hypothesis, ...]:
@@ -287,6 +348,8 @@ def walk_all_transitions(machine: Machine, codes: Sequence[int] | None = None) -
         codes: The characters; those that print their own, the blank among them, if left out.
     """
     letters = tuple(machine.printing_codes if codes is None else dict.fromkeys(codes))
+    if machine.mechanism.latches:
+        return _walk_in_every_case(machine, letters)
     text = all_pairs_walk(letters)
     n = len(letters)
     claim = (
@@ -294,6 +357,25 @@ def walk_all_transitions(machine: Machine, codes: Sequence[int] | None = None) -
         f"has all {n * n} changes."
     )
     return Card("Every character after every character", machine, text, claim)
+
+
+def _walk_in_every_case(machine: Machine, letters: tuple[int, ...]) -> Card:
+    """Every character after every character, once for each way in which the latches can stand."""
+    text: list[int] = []
+    for memory in steps(machine, ()):
+        brings = [
+            code
+            for code in range(len(machine.code))
+            if all(good_step(machine, code, one)[1] == memory for one in steps(machine, ()))
+        ]
+        stays = [code for code in letters if good_step(machine, code, memory)[1] == memory]
+        if brings:
+            text += [min(brings, key=_cost(machine)), *all_pairs_walk(stays)]
+    claim = (
+        f"{len(text)} characters: in each case, every character after every character that leaves "
+        "the case as it is."
+    )
+    return Card("Every character after every character", machine, tuple(text), claim)
 
 
 def walk_part_transitions(machine: Machine, codes: Sequence[int] | None = None) -> Card:
@@ -311,6 +393,8 @@ def walk_part_transitions(machine: Machine, codes: Sequence[int] | None = None) 
     telling = [_telling_steps(machine, faults, letters) for faults in _leaders(machine, None)]
     needs = [*changes.values(), *filter(None, telling)]
     text = greedy_walk(letters, needs, _cost(machine))
+    if machine.mechanism.latches:
+        text = _completed(machine, text, letters)
     return Card(
         "Every change of every part", machine, text, _claim_of_changes(machine, text, changes)
     )
@@ -341,6 +425,8 @@ def part_changes(
     for name in mechanism.parts:
         if not any(fault.mode == SLOW_TO_RETURN.name for fault in faults_of(mechanism, name)):
             continue
+        if mechanism.upstream(name).intersection(mechanism.latches):
+            continue  # where it stands is not a matter of the code alone
         at: dict[int, list[int]] = {}
         for code in codes:
             place = place_in_row(machine.healthy.places[name], machine.as_set(code))
