@@ -29,6 +29,9 @@ if TYPE_CHECKING:
 ENOUGH = 0.02
 """Bits below which a check is not worth a keystroke."""
 
+TYPED_NEXT = "at speed, straight after the last entry"
+"""How the characters of a check are to be typed."""
+
 MOST_SUSPECTS = 40
 """How many suspects, the likeliest ones, are weighed against each other."""
 
@@ -242,11 +245,23 @@ def _check(outlook: _Outlook, rows: tuple[int, ...], gain: float) -> Check:
         key=lambda split: -split.probability,
     )
     codes = tuple(outlook.codes[row] for row in rows)
-    return Check(codes, gain, tuple(splits), _reason(len(outlook.weights), splits))
+    return Check(codes, gain, tuple(splits), _reason(splits))
 
 
-def _reason(n_suspects: int, splits: Sequence[Split]) -> str:
-    sizes = "/".join(str(len(split.suspects)) for split in splits)
+def split_in_words(suspects: Sequence[Sequence[int]]) -> str:
+    """``It splits 3 suspects 2/1``: how many each outcome leaves, and whether some stay in several.
+
+    Args:
+        suspects: For each outcome, the numbers of the suspects that it leaves.
+    """
+    sizes = [len(numbers) for numbers in suspects]
+    n = len({number for numbers in suspects for number in numbers})
+    several = " (one suspect may allow several outcomes)" if sum(sizes) > n else ""
+    noun = "suspect" if n == 1 else "suspects"
+    return f"It splits {n} {noun} {'/'.join(map(str, sizes))}{several}"
+
+
+def _reason(splits: Sequence[Split]) -> str:
     meanings = [
         f"{' '.join(split.prints)} points to "
         f"{'suspect' if len(split.suspects) == 1 else 'suspects'} "
@@ -254,7 +269,7 @@ def _reason(n_suspects: int, splits: Sequence[Split]) -> str:
         for split in splits[:4]
     ]
     more = "; any other print to the rest" if len(splits) > 4 else ""
-    return f"It splits {n_suspects} suspects {sizes}: {'; '.join(meanings)}{more}."
+    return f"{split_in_words([s.suspects for s in splits])}: {'; '.join(meanings)}{more}."
 
 
 def _normalised(weights: Sequence[float]) -> list[float]:

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from functools import partial
 from math import exp, log2
 
-from mechlogic.advice import next_check, readable_codes
+from mechlogic.advice import TYPED_NEXT, next_check, readable_codes, split_in_words
 from mechlogic.behaviour import Behaviour
 from mechlogic.diagnosis import Diagnosis, prior
 from mechlogic.evidence import Account
@@ -39,6 +39,9 @@ CURED_BY_OIL = {
 
 LEAST_GAIN = 0.01
 """Bits below which a check is left out."""
+
+LEAST_SHARE = 0.01
+"""Share of the doubt below which a check is left out."""
 
 MOST_MEMBERS = 60
 """How many hypotheses, the likeliest first, are weighed for a turn by hand."""
@@ -73,6 +76,7 @@ class Option:
         gain: The information it is expected to bring, in bits.
         splits: What each outcome would leave, likeliest first.
         reason: Why, in a sentence.
+        share: How much of the doubt it is expected to remove, from 0 to 1.
     """
 
     kind: str
@@ -81,6 +85,7 @@ class Option:
     gain: float
     splits: tuple[Split, ...]
     reason: str
+    share: float = 0.0
 
     @property
     def worth(self) -> float:
@@ -110,17 +115,25 @@ def options(diagnosis: Diagnosis, minutes: Mapping[str, float] | None = None) ->
     Raises:
         ValueError: If an effort costs no time or less.
     """
-    costs = _costs(diagnosis.machine, minutes or {})
+    machine = diagnosis.machine
+    costs = _costs(machine, minutes or {})
     members = _members(diagnosis)
     found = [
         _typing(diagnosis, costs),
         _by_hand(diagnosis, members, costs),
         _other_source(members, costs),
-        *(_looking(diagnosis.machine, members, costs, reach) for reach in _reaches(diagnosis)),
-        *(_oiling(diagnosis.machine, members, costs, reach) for reach in _reaches(diagnosis)),
+        *(_looking(machine, members, costs, reach) for reach in reaches(machine)),
+        *(_oiling(machine, members, costs, reach) for reach in reaches(machine)),
     ]
-    telling = [option for option in found if option is not None and option.gain >= LEAST_GAIN]
+    whole = _entropy(member.probability for member in members) or 1.0
+    weighed = [replace(o, share=min(1.0, o.gain / whole)) for o in found if o is not None]
+    telling = [o for o in weighed if o.gain >= LEAST_GAIN and o.share >= LEAST_SHARE]
     return tuple(sorted(telling, key=lambda option: -option.worth))
+
+
+def doubt(diagnosis: Diagnosis) -> float:
+    """How uncertain it is which of the hypotheses considered is true, in bits."""
+    return _entropy(member.probability for member in _members(diagnosis))
 
 
 def _costs(machine: Machine, changed: Mapping[str, float]) -> dict[str, float]:
@@ -150,11 +163,10 @@ def _normalised(members: Sequence[_Member]) -> list[_Member]:
     return [replace(member, probability=member.probability / total) for member in members]
 
 
-def _reaches(diagnosis: Diagnosis) -> list[str]:
-    """The ways to get at parts, the easiest first."""
-    machine = diagnosis.machine
-    reaches = {part.reach for part in machine.mechanism if part.reach}
-    return sorted(reaches, key=lambda reach: machine.efforts[reach])
+def reaches(machine: Machine) -> tuple[str, ...]:
+    """What has to come off to get at parts, the easiest first: cover, head."""
+    found = {part.reach for part in machine.mechanism if part.reach}
+    return tuple(sorted(found, key=lambda reach: machine.efforts[reach]))
 
 
 # -- the kinds of check -------------------------------------------------------------------------
@@ -170,7 +182,8 @@ def _typing(diagnosis: Diagnosis, costs: Mapping[str, float]) -> Option | None:
         for split in check.splits
     )
     cost = costs[TYPE] * len(check.codes)
-    return Option(TYPE, f"Type {names} at speed.", cost, check.gain, splits, _reason(splits))
+    what = f"Type {names} {TYPED_NEXT}."
+    return Option(TYPE, what, cost, check.gain, splits, _reason(splits))
 
 
 def _by_hand(
@@ -282,10 +295,7 @@ def _option(
 
 
 def _reason(splits: tuple[Split, ...]) -> str:
-    suspects = {number for split in splits for number in split.suspects}
-    sizes = "/".join(str(len(split.suspects)) for split in splits)
-    noun = "suspect" if len(suspects) == 1 else "suspects"
-    return f"It splits {len(suspects)} {noun} {sizes}."
+    return f"{split_in_words([split.suspects for split in splits])}."
 
 
 def _entropy(chances: Iterable[float]) -> float:
@@ -293,7 +303,7 @@ def _entropy(chances: Iterable[float]) -> float:
 
 
 def safety(option: Option) -> str:
-    """The cautions that go with a check."""
+    """The cautions that go with a check; those for oiling hold those for looking."""
     if option.kind in (TYPE, SOURCE):
         return ""
     return MODES["slow to return" if option.kind == "oil" else "disconnected"].cautions

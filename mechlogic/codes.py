@@ -17,7 +17,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from difflib import get_close_matches
 from functools import cached_property
 from typing import Literal
@@ -46,7 +46,7 @@ class Code:
 
     title    what the code is called, for headings and messages
     units    how many bits b1, b2, … a character has, parity not counted
-    source   the standard the table was taken from
+    source   the standard or the file that the table was taken from; it makes no other code
     names    for each code in turn the graphic character itself, or the standard's abbreviation
              of two or more letters: SP, CR, DEL
     figures  the same for the figures case, where the code has one; None where the standard leaves
@@ -57,7 +57,7 @@ class Code:
 
     title: str
     units: int
-    source: str
+    source: str = field(compare=False)
     names: tuple[str, ...]
     figures: tuple[str | None, ...] = ()
 

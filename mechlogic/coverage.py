@@ -21,7 +21,7 @@ from mechlogic.machine import Machine
 from mechlogic.steps import Memory, good_memory, good_step, steps
 from mechlogic.story import hypothesis_label
 from mechlogic.table import Column
-from mechlogic.words import listed
+from mechlogic.words import listed, percent
 
 Verdict = Literal["certain", "possible", "no"]
 
@@ -401,16 +401,6 @@ def _one_change(machine: Machine, pairs: Sequence[tuple[int, int]]) -> str:
 
 def _silent(machine: Machine, code: int) -> bool:
     return not machine.code.character(code).isprintable()
-
-
-def percent(chance: Fraction) -> str:
-    """A chance in words that never rounds to certainty: ``25 %``, ``under 1 %``, ``over 99 %``."""
-    value = 100 * chance
-    if value in (0, 100):
-        return f"{value} %"
-    if value < 1 or value > 99:
-        return "under 1 %" if value < 1 else "over 99 %"
-    return f"{float(value):.0f} %"
 
 
 def _numbers(column: Column) -> tuple[int, ...]:

@@ -53,6 +53,7 @@ __all__ = [
     "look_alike",
     "parse_logbook",
     "read_logbook",
+    "read_print",
     "write_logbook",
 ]
 
@@ -333,6 +334,14 @@ def from_lines(
             entries.append(Entry(number, glyph))
     problems.raise_if_any()
     return Logbook(tuple(entries), code, source)
+
+
+def read_print(text: str, code: Code = SEVEN_UNIT) -> str:
+    """What was printed, as a cell of a log says it: a glyph, its name, NOTHING or UNREADABLE.
+
+    Raises CodeError if it is none of these.
+    """
+    return _printed(text if text == " " else text.strip(), code)
 
 
 T = TypeVar("T")

@@ -4,23 +4,22 @@ Every text that a person can have written is escaped here.  The pieces use no sc
 the classes of ``pages.css``, so a workbook, a report and a page without Python can share them.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
-from fractions import Fraction
+from collections.abc import Iterable, Sequence
 from html import escape
 from pathlib import Path
 
-from mechlogic.advice import Check
+from mechlogic.advice import TYPED_NEXT, Check
 from mechlogic.behaviour import Behaviour
-from mechlogic.checks import Option
+from mechlogic.checks import LEAST_SHARE, TYPE, Option, doubt, safety
 from mechlogic.contradiction import contradiction
 from mechlogic.diagnosis import Diagnosis, Suspect
 from mechlogic.evidence import Evidence
 from mechlogic.faults import MODES, SAFE_TO_LOOK, Hypothesis, Mode
 from mechlogic.logbook import NOTHING, UNREADABLE, Entry
 from mechlogic.machine import Machine
-from mechlogic.story import how, hypothesis_label
+from mechlogic.story import how, hypothesis_label, suspect_label
 from mechlogic.verdict import Verdict
-from mechlogic.words import listed
+from mechlogic.words import capitalised, listed, percent, uncapitalised
 
 STYLE = (Path(__file__).parent / "pages.css").read_text(encoding="utf-8")
 """The style sheet for every piece made here."""
@@ -97,6 +96,32 @@ def log_summary(diagnosis: Diagnosis) -> str:
     return f'<p class="ml-summary" aria-live="polite">{escape(says)}</p>'
 
 
+def searched(diagnosis: Diagnosis, most: int, misreadings: int) -> str:
+    """What a search has gone through, and whether it was enough.
+
+    Args:
+        diagnosis: What came of it.
+        most: The largest number of faults in a set.
+        misreadings: The largest number of entries that may have been misread.
+    """
+    counted = f"up to {_count(misreadings, 'misread entry', 'misread entries')}"
+    says = (
+        f"Searched: every set of at most {_NUMBERS.get(most, str(most))} faults, every fault that "
+        "comes and goes and every part that may do something on no list, counting "
+        f"{counted if misreadings else 'no misread entry'}."
+    )
+    needed = len(diagnosis.ranked[0].misfits)
+    if needed > misreadings:
+        says += (
+            f" The likeliest suspect needs {_count(needed, 'misread entry', 'misread entries')}, "
+            "more than that: look at the entries again, or allow for more."
+        )
+    return f"<p>{escape(says)}</p>"
+
+
+_NUMBERS = {1: "one", 2: "two", 3: "three"}
+
+
 def _cannot_stand(diagnosis: Diagnosis) -> str:
     found = contradiction(diagnosis)
     if found is None:
@@ -126,7 +151,7 @@ def wheel_map(evidence: Evidence) -> str:
     heads = "".join(f'<th scope="col">{escape(heading)}</th>' for heading in layout.columns)
     return (
         f'<table class="ml-wheel"><caption>{escape(layout.title)}: '
-        "✓ printed right, ✗ misprinted at least once (and as what)</caption>"
+        "✓ printed right, ✗ misprinted, ◐ now right and now wrong (and as what)</caption>"
         f"{''.join(rows)}<tr><td></td>{heads}</tr></table>"
     )
 
@@ -138,7 +163,8 @@ def _printed(glyph: str) -> str:
 def _wheel_cell(glyph: str, seen: list[tuple[bool, str]]) -> str:
     wrong = list(dict.fromkeys(print_mark(printed) for bad, printed in seen if bad))
     right = any(not bad for bad, _ in seen)
-    mark = "✗ " + " ".join(wrong) if wrong else "✓" if right else ""
+    sign = "" if not seen else "✓" if not wrong else "◐" if right else "✗"
+    mark = " ".join((sign, *wrong))
     kind = "ml-bad" if wrong else "ml-good" if right else "ml-untried"
     return f'<td class="{kind}">{escape(glyph)}<small>{escape(mark)}</small></td>'
 
@@ -192,20 +218,31 @@ def _bench_notes(faults: Hypothesis) -> str:
 
 def mode_notes(mode: Mode) -> str:
     """What the bench knows about a mode."""
-    return (
-        f"<dl><dt>Looks like</dt><dd>{escape(mode.looks_like)}</dd>"
-        f"<dt>Usual causes</dt><dd>{escape(mode.causes)}</dd>"
-        f"<dt>Remedy</dt><dd>{escape(mode.remedy)}</dd>"
-        f"<dt>Take care</dt><dd>{escape(mode.cautions)}</dd></dl>"
+    notes = {
+        "Looks like": mode.looks_like,
+        "Usual causes": mode.causes,
+        "Usual remedy": mode.remedy,
+        "Take care": mode.cautions,
+    }
+    rows = "".join(
+        f"<dt>{title}</dt><dd>{escape(capitalised(said).rstrip('.'))}.</dd>"
+        for title, said in notes.items()
     )
+    return f"<dl>{rows}</dl>"
 
 
-def advice(diagnosis: Diagnosis, check: Check | None) -> str:
-    """What to type next, and what each outcome would mean."""
-    machine = diagnosis.machine
-    if check is None:
-        return f'<p class="ml-next">{escape(_no_more(diagnosis))}</p>'
-    keys = " then ".join(f"<kbd>{escape(machine.code.name(code))}</kbd>" for code in check.codes)
+def advice(diagnosis: Diagnosis, check: Check | None, others: Sequence[Option] = ()) -> str:
+    """What to do next, and what each outcome would mean.
+
+    Args:
+        diagnosis: What the log has said so far.
+        check: The most telling characters to type, if any would tell.
+        others: Checks of every kind, the one most worth its minutes first; the first is named
+            where typing would hardly tell.
+    """
+    share = min(1.0, check.gain / (doubt(diagnosis) or 1.0)) if check else 0.0
+    if check is None or share < LEAST_SHARE:
+        return _no_more(diagnosis, [option for option in others if option.kind != TYPE])
     rows = "".join(
         f"<tr><td>{escape(' '.join(print_mark(p) for p in split.prints))}</td>"
         f"<td>{percent(split.probability)}</td>"
@@ -213,12 +250,17 @@ def advice(diagnosis: Diagnosis, check: Check | None) -> str:
         for split in check.splits
     )
     return (
-        f'<p class="ml-next">Type {keys} next, at speed, straight after the last entry.</p>'
-        f"<details><summary>Why: it is expected to bring {check.gain:.1f} bits</summary>"
+        f'<p class="ml-next">Next: {_typed(diagnosis.machine, check)}</p>'
+        f"<details><summary>Why: it is expected to remove {percent(share)} of the doubt</summary>"
         '<table class="ml-splits"><tr><th scope="col">if it prints</th>'
         '<th scope="col">chance</th><th scope="col">suspects left</th></tr>'
         f"{rows}</table></details>"
     )
+
+
+def _typed(machine: Machine, check: Check) -> str:
+    keys = " then ".join(f"<kbd>{escape(machine.code.name(code))}</kbd>" for code in check.codes)
+    return f"type {keys} {TYPED_NEXT}."
 
 
 def options_table(options: Sequence[Option]) -> str:
@@ -227,10 +269,11 @@ def options_table(options: Sequence[Option]) -> str:
         return "<p>No check on the list would tell the suspects apart any further.</p>"
     rows = "".join(_option_row(option) for option in options)
     return (
+        "<p>The check most worth its minutes stands first.</p>"
         '<table class="ml-splits"><tr><th scope="col">check</th><th scope="col">minutes</th>'
-        '<th scope="col">expected information</th><th scope="col">for each minute</th>'
+        '<th scope="col">doubt it is expected to remove</th>'
         f'<th scope="col">why</th></tr>{rows}</table>'
-        f'<p class="ml-quiet">{escape(SAFE_TO_LOOK)}</p>'
+        f'<p class="ml-quiet">{escape(max(map(safety, options), key=len))}</p>'
     )
 
 
@@ -242,22 +285,30 @@ def _option_row(option: Option) -> str:
     )
     return (
         f"<tr><td>{escape(option.what)}</td><td>{option.minutes:g}</td>"
-        f"<td>{option.gain:.2f} bits</td><td>{option.worth:.3f}</td>"
+        f"<td>{percent(option.share)}</td>"
         f"<td><details><summary>{escape(option.reason)}</summary><ul>{outcomes}</ul></details>"
         "</td></tr>"
     )
 
 
-def _no_more(diagnosis: Diagnosis) -> str:
+def _no_more(diagnosis: Diagnosis, others: Sequence[Option]) -> str:
+    """What to do where typing would hardly tell."""
     first = diagnosis.ranked[0]
     if not first.members[0]:
-        return "No misprint is left to explain: nothing that you could type would say more."
-    name = hypothesis_label(diagnosis.machine, first.members[0])
-    if first.consistent and first.probability > 0.95:
-        return f"Look at this part next: {name}. Typing more would hardly change the verdict."
+        says = "No misprint is left to explain: nothing that you could type would say more."
+        return f'<p class="ml-next">{says}</p>'
+    if others:
+        says = f"Next: {uncapitalised(others[0].what)}"
+        why = f"It is expected to remove {percent(others[0].share)} of the doubt."
+        caution = safety(others[0])
+    else:
+        says = "Next: look at the parts named below, or turn the shaft by hand and watch them."
+        why, caution = "No check on the list would tell more.", SAFE_TO_LOOK
+    likeliest = f"Likeliest: {suspect_label(diagnosis.machine, first.members)}."
+    more = "Typing one or two more characters would hardly tell the suspects apart."
     return (
-        "Typing one or two more characters would hardly tell the suspects apart. "
-        "Look at the parts named below, or turn the shaft by hand and watch them."
+        f'<p class="ml-next">{escape(says)}</p><p>{escape(f"{likeliest} {why} {more}")}</p>'
+        f'<p class="ml-quiet">{escape(caution)}</p>'
     )
 
 
@@ -281,7 +332,7 @@ def verdict(machine: Machine, evidence: Evidence, found: Verdict) -> str:
         lines.append('<p class="ml-verdict">No other fault on the list explains every entry.</p>')
     else:
         names = "".join(
-            f"<li>{escape(hypothesis_label(machine, rival.members[0]))} "
+            f"<li>{escape(suspect_label(machine, rival.members))} "
             f"({percent(rival.probability)})</li>"
             for rival in found.rivals[:SHOWN_AT_FIRST]
         )
@@ -298,9 +349,8 @@ def verdict(machine: Machine, evidence: Evidence, found: Verdict) -> str:
 
 def _decider(machine: Machine, check: Check | None) -> str:
     if check is None:
-        return "<p>Nothing can decide between them by printing.</p>"
-    keys = " then ".join(f"<kbd>{escape(machine.code.name(code))}</kbd>" for code in check.codes)
-    return f"<p>To decide, type {keys}.</p>"
+        return "<p>No print can decide between them; Every check says what else can.</p>"
+    return f"<p>To decide, {_typed(machine, check)}</p>"
 
 
 def problem_list(problems: Iterable[object]) -> str:
@@ -310,29 +360,6 @@ def problem_list(problems: Iterable[object]) -> str:
         '<div class="ml-problems" role="alert"><p>This was not taken; nothing that was '
         f"there before is lost.</p><ul>{items}</ul></div>"
     )
-
-
-def percent(probability: float) -> str:
-    """A probability as a person would say it."""
-    if probability > 0.995:
-        return "> 99 %"
-    if probability < 0.01:
-        return "< 1 %"
-    return f"{probability:.0%}".replace("%", " %")
-
-
-def percent_exact(share: Fraction) -> str:
-    """A share of a whole, to the nearest per cent."""
-    return f"{round(100 * share)} %"
-
-
-def explanation(steps: Mapping[str, Sequence[str]]) -> str:
-    """Sentences under the heading of their assembly."""
-    blocks = "".join(
-        f"<h4>{escape(group)}</h4><ul>{''.join(f'<li>{escape(s)}</li>' for s in said)}</ul>"
-        for group, said in steps.items()
-    )
-    return f'<div class="ml-words">{blocks}</div>'
 
 
 def _count(n: int, one: str, many: str) -> str:

@@ -7,44 +7,38 @@ held.  It knows no clock; whoever adds to it says which day it is.  How it is ke
 
 import hashlib
 import math
+import re
 from collections.abc import Iterable, Mapping
 from dataclasses import MISSING, dataclass, fields, is_dataclass, replace
 from datetime import date
 from itertools import takewhile
 from typing import Any, Literal, Self, get_args
 
+from mechlogic.checks import reaches
 from mechlogic.codes import SEVEN_UNIT, Code
 from mechlogic.diagnosis import Diagnosis, Suspect
 from mechlogic.faults import MODES, Fault
 from mechlogic.logbook import Entry, Logbook
 from mechlogic.machine import Machine
-from mechlogic.pages import percent
-from mechlogic.story import hypothesis_label
+from mechlogic.story import suspect_label
+from mechlogic.words import percent
 
 __all__ = [
-    "ACTIONS",
     "Acceptance",
-    "Action",
     "CheckMade",
     "Finding",
     "MachineNamed",
     "Note",
     "Record",
     "Suspicion",
+    "actions",
     "digest_of",
     "suspicions",
 ]
 
-Action = Literal[
-    "typed",
-    "turned by hand",
-    "looked with the cover off",
-    "looked with the head off",
-    "oiled",
-    "other",
-]
-ACTIONS: tuple[Action, ...] = get_args(Action)
-"""What a check consists in."""
+TYPED, TURNED, OILED, OTHER = "typed", "turned by hand", "oiled", "other"
+LOOKED = "looked with the {reach} off"
+"""What a check can consist in on any machine; what has to come off is each machine's own."""
 
 Result = Literal["passed", "failed"]
 
@@ -113,21 +107,24 @@ class CheckMade:
 
     Attributes:
         on: The day.
-        done: What was done, one of ACTIONS.
+        done: What was done, one of :func:`actions`.
         advised: What had been advised, if anything.
         outcome: What came of it.
         minutes: How long it took.
     """
 
     on: date
-    done: Action
+    done: str
     advised: str = ""
     outcome: str = ""
     minutes: float = 0
 
     def __post_init__(self) -> None:
-        if self.done not in ACTIONS:
-            raise ValueError(f"done: {self.done!r} is none of {', '.join(ACTIONS)}")
+        _check_line("done", self.done)
+        looked = re.fullmatch(LOOKED.format(reach=r"\S.*"), self.done)
+        if not looked and self.done not in (TYPED, TURNED, OILED, OTHER):
+            usual = ", ".join((TYPED, TURNED, LOOKED.format(reach="…"), OILED, OTHER))
+            raise ValueError(f"done: {self.done!r} is none of {usual}")
         _check_text("advised", self.advised)
         _check_text("outcome", self.outcome)
         if isinstance(self.minutes, bool) or not (
@@ -329,6 +326,12 @@ class Record:
         return replace(self, closed=on)
 
 
+def actions(machine: Machine) -> tuple[str, ...]:
+    """What a check can consist in on this machine, the cheapest first, as a record says it."""
+    looks = (LOOKED.format(reach=reach) for reach in reaches(machine))
+    return (TYPED, TURNED, *looks, OILED, OTHER)
+
+
 def suspicions(diagnosis: Diagnosis, on: date, most: int = 10) -> tuple[Suspicion, ...]:
     """The likeliest of the suspects considered, worded for a record."""
     suspects = diagnosis.considered[:most]
@@ -340,9 +343,7 @@ def suspicions(diagnosis: Diagnosis, on: date, most: int = 10) -> tuple[Suspicio
 
 
 def _label(machine: Machine, suspect: Suspect) -> str:
-    label = hypothesis_label(machine, suspect.members[0])
-    if alike := len(suspect.members) - 1:
-        label += f", or one of {alike} that print the same" if alike > 1 else ", or its double"
+    label = suspect_label(machine, suspect.members)
     return label if len(label) <= MAX_LINE else f"{label[: MAX_LINE - 1]}…"
 
 

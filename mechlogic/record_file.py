@@ -57,6 +57,10 @@ MAX_BYTES = 10_000_000
 """The longest file that is written or read."""
 
 CODES: Mapping[str, Code] = {"seven-unit": SEVEN_UNIT, "five-unit": FIVE_UNIT}
+"""The codes that go by a name; any other is written down with its table."""
+
+MOST_UNITS = 8
+"""The most bits of a code that is written down with its table."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,7 +120,7 @@ def format_record(record: Record) -> str:
     """The record as JSON text, which parse_record reads back to the same record.
 
     Raises:
-        ValueError: If it comes to more than MAX_BYTES, or is in a code that has no name.
+        ValueError: If it comes to more than MAX_BYTES, or is in a code of too many bits.
     """
     text = "{\n" + ",\n".join(f"  {_json(k)}: {_block(v)}" for k, v in _plain(record)) + "\n}\n"
     if (size := len(text.encode())) > MAX_BYTES:
@@ -128,9 +132,6 @@ def format_record(record: Record) -> str:
 
 
 def _plain(record: Record) -> list[tuple[str, object]]:
-    names = [name for name, code in CODES.items() if code == record.code]
-    if not names:
-        raise ValueError(f"no record can be kept in the {record.code.title}")
     return [
         ("format", FORMAT),
         ("machine", _fields(record.machine)),
@@ -138,7 +139,7 @@ def _plain(record: Record) -> list[tuple[str, object]]:
         ("restorer", record.restorer),
         ("opened", record.opened),
         ("closed", record.closed),
-        ("code", names[0]),
+        ("code", _code_plain(record.code)),
         ("entries", [_entry(entry, record.code) for entry in record.entries]),
         ("suspects", [_fields(each) for each in record.suspects]),
         ("checks", [_fields(each) for each in record.checks]),
@@ -156,6 +157,17 @@ def _fields(thing: Any) -> dict[str, object]:
         for each in fields(thing)
         if (value := getattr(thing, each.name)) != each.default
     }
+
+
+def _code_plain(code: Code) -> str | dict[str, object]:
+    """The name of a published code; the whole table of a code that a machine has to itself."""
+    for name, published in CODES.items():
+        if code == published:
+            return name
+    if code.units > MOST_UNITS:
+        raise ValueError(f"the {code.title} has {code.units} bits, more than {MOST_UNITS}")
+    table = {"title": code.title, "units": code.units, "names": code.names}
+    return table | ({"figures": code.figures} if code.figures else {})
 
 
 def _entry(entry: Entry, code: Code) -> dict[str, object]:
@@ -273,7 +285,10 @@ class _Reader:
                 self._report(path, "this stands here twice", "Keep one of them")
             self._stop_if_wrong()
         assert isinstance(data, dict)
-        code = CODES.get(str(data.get("code")), SEVEN_UNIT)
+        try:
+            code = _code(data.get("code"))
+        except _Wrong:
+            code = SEVEN_UNIT  # so that the entries can be looked through; it is reported below
         shape: dict[str, Callable[[object, json_lines.Path], Any]] = {
             "machine": lambda value, path: self._made(value, path, MachineNamed, _MACHINE),
             "repair": self._as(_text),
@@ -463,9 +478,42 @@ def _yes(value: object) -> bool:
 
 
 def _code(value: object) -> Code:
+    if isinstance(value, dict):
+        return _code_table(value)
     if _text(value) not in CODES:
         raise _Wrong(f"no code is called {shown(str(value))}", did_you_mean(str(value), CODES))
     return CODES[str(value)]
+
+
+def _code_table(table: dict[str, object]) -> Code:
+    """A code that is written down with its table."""
+    known = ("title", "units", "names", "figures")
+    for name in table:
+        if name not in known:
+            raise _Wrong(f"nothing of a code is called {shown(name)}", did_you_mean(name, known))
+    for name in known[:3]:
+        if name not in table:
+            raise _Wrong(f"{name} is missing from the code", _COMPARE_CODE)
+    if not 1 <= (units := _whole(table["units"])) <= MOST_UNITS:
+        raise _Wrong(f"a code of {units} bits", f"Write 1 to {MOST_UNITS}")
+    names, figures = table["names"], table.get("figures", [])
+    if not isinstance(names, list) or not isinstance(figures, list):
+        raise _Wrong("the names of a code are not in a list", "Write them in [ ]")
+    try:
+        return Code(
+            _text(table["title"]),
+            units,
+            "the record",
+            tuple(map(_text, names)),
+            tuple(None if figure is None else _text(figure) for figure in figures),
+        )
+    except ValueError as error:
+        if isinstance(error, _Wrong):
+            raise
+        raise _Wrong(str(error), _COMPARE_CODE) from None
+
+
+_COMPARE_CODE = "Compare it with the machine's description"
 
 
 def _entry_shape(code: Code) -> Mapping[str, Read]:

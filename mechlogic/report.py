@@ -20,7 +20,7 @@ from mechlogic.faults import MODES, SAFE_TO_LOOK, SAFE_TO_OIL, SAFE_TO_WIRE
 from mechlogic.logbook import Entry
 from mechlogic.machine import Machine
 from mechlogic.pages import print_mark
-from mechlogic.record import Finding, Record
+from mechlogic.record import OILED, Finding, Record
 from mechlogic.story import hypothesis_label
 
 __all__ = [
@@ -169,7 +169,12 @@ def _sections(record: Record, machine: Machine) -> tuple[Section, ...]:
     suspects = record.last_suspects
     log_then = [f"{s.on}, after {_count(s.entries, 'entry', 'entries')}" for s in suspects[:1]]
     checks = tuple(
-        Row(str(c.on), c.done, _check_text(c.advised, c.outcome), f"{c.minutes:g} min")
+        Row(
+            str(c.on),
+            c.done,
+            _check_text(c.advised, c.outcome),
+            f"{c.minutes:g} min" if c.minutes else "",
+        )
         for c in record.checks
     )
     found = (
@@ -179,7 +184,7 @@ def _sections(record: Record, machine: Machine) -> tuple[Section, ...]:
             aside="".join(log_then),
             newest=False,
         ),
-        Section("Checks", checks, f"In all {record.minutes:g} min." if checks else ""),
+        Section("Checks", checks, f"In all {record.minutes:g} min." if record.minutes else ""),
         Section(
             "Found",
             tuple(Row(str(f.on), "", _finding_text(machine, f)) for f in record.findings),
@@ -245,7 +250,7 @@ def _left_out(entries: int, misprints: int) -> str:
 
 def _cautions(record: Record) -> str:
     modes = {fault.mode for finding in record.findings for fault in finding.faults}
-    oil = any(check.done == "oiled" for check in record.checks) or any(
+    oil = any(check.done == OILED for check in record.checks) or any(
         SAFE_TO_OIL in MODES[mode].cautions for mode in modes
     )
     return " ".join((SAFE_TO_LOOK, *((SAFE_TO_OIL,) if oil else ()), SAFE_TO_WIRE))

@@ -1,14 +1,14 @@
 """How a hypothesis makes exactly these misprints, in sentences."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from mechlogic.behaviour import Behaviour, World
 from mechlogic.evidence import Account, Evidence
-from mechlogic.faults import Hypothesis
+from mechlogic.faults import Fault, Hypothesis
 from mechlogic.logbook import NOTHING, UNREADABLE
 from mechlogic.machine import Machine, spread
-from mechlogic.table import Changes, Rows, place_in_row, standing, tabulate
+from mechlogic.table import Changes, place_in_row, standing, tabulate
 from mechlogic.words import displacement, fault_sentence, listed, the
 
 
@@ -31,12 +31,25 @@ def hypothesis_label(machine: Machine, faults: Hypothesis) -> str:
     """A short label: "middle stop lever: slow to return"."""
     if not faults:
         return "the printer is innocent"
-    return " + ".join(
-        f"{machine.label(fault.part)}: {fault.mode}"
-        + (f" from {machine.label(fault.input)}" if fault.input else "")
-        + (" at times" if fault.sometimes else "")
-        for fault in faults
-    )
+    return " + ".join(f"{machine.label(f.part)}: {fault_label(machine, f)}" for f in faults)
+
+
+def fault_label(machine: Machine, fault: Fault) -> str:
+    """What is wrong with a part, without the part: "disconnected from slide 5 at times"."""
+    felt = f" from {machine.label(fault.input)}" if fault.input else ""
+    return f"{fault.mode}{felt}{' at times' if fault.sometimes else ''}"
+
+
+def suspect_label(machine: Machine, members: Sequence[Hypothesis]) -> str:
+    """A short label for hypotheses that print alike: the first, and how many more there are."""
+    label = hypothesis_label(machine, members[0])
+    match len(members) - 1:
+        case 0:
+            return label
+        case 1:
+            return f"{label} (or one more that prints alike)"
+        case more:
+            return f"{label} (or {more} more that print alike)"
 
 
 def deviations(
@@ -90,8 +103,11 @@ def how(evidence: Evidence, behaviour: Behaviour, told: Account) -> str:
 
 
 def _example(evidence: Evidence, behaviour: Behaviour, told: Account, explained: list[int]) -> str:
+    """How the fault makes one misprint, if there is one that was noted as it was printed."""
     machine = evidence.machine
     for t in explained:
+        if _print(behaviour, evidence, t, told.path[t]) != evidence.printed[t]:
+            continue
         entry = evidence.log.entries[t]
         code, by_hand = entry.sent, entry.driven == "hand"
         chain = deviations(
@@ -114,6 +130,14 @@ def _example(evidence: Evidence, behaviour: Behaviour, told: Account, explained:
             f"{seen(evidence.printed[t])} where {belongs} belongs."
         )
     return ""
+
+
+def _print(behaviour: Behaviour, evidence: Evidence, t: int, world: World) -> str:
+    """What the machine prints for one entry in one world."""
+    entry, machine = evidence.log.entries[t], evidence.machine
+    rows = machine.rows([entry.sent])
+    table = behaviour.table(rows, 0 if entry.driven == "hand" else rows.every, world)
+    return spread(machine.prints(table, rows), 1)[0]
 
 
 def seen(printed: str) -> str:
@@ -142,9 +166,3 @@ def _score(told: Account, misprints: list[int], explained: list[int]) -> str:
         numbers = [*numbers[:5], f"{len(numbers) - 5} more"]
     which = "entry" if len(numbers) == 1 else "entries"
     return f"{says}; {which} {listed(numbers)} would have to be misread."
-
-
-def possible_prints(behaviour: Behaviour, rows: Rows, world: World) -> tuple[str, ...]:
-    """What is printed in one world, row by row, at speed."""
-    table = behaviour.table(rows, rows.every, world)
-    return spread(behaviour.machine.prints(table, rows), len(rows.codes))

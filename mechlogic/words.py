@@ -1,5 +1,6 @@
 """The words reading: say to a newcomer what each part does, and why, for one code."""
 
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
@@ -195,12 +196,40 @@ def the(label: str) -> str:
     return label if label[-1:].isdigit() or len(last[0]) == 1 else f"the {label}"
 
 
+def parts_in_order(machine: Machine) -> tuple[str, ...]:
+    """The parts as a person would list them: by assembly, then by name, slide 2 before slide 10."""
+    parts = tuple(machine.mechanism)
+    assemblies = list(dict.fromkeys(part.group for part in parts))
+
+    def place(name: str) -> tuple[int, list[tuple[bool, int, str]]]:
+        pieces = re.findall(r"[0-9]+|[^0-9]+", machine.label(name).lower())
+        numbered = [(p.isdigit(), int(p) if p.isdigit() else 0, p) for p in pieces]
+        return assemblies.index(machine.mechanism[name].group), numbered
+
+    return tuple(sorted((part.name for part in parts), key=place))
+
+
 def listed(items: Iterable[str], last: str = "and") -> str:
     """``a``, ``a and b``, ``a, b and c``."""
     words = list(items)
     if len(words) < 2:
         return "".join(words)
     return f"{', '.join(words[:-1])} {last} {words[-1]}"
+
+
+def uncapitalised(text: str) -> str:
+    """The text with a small first letter, to go on with after a colon."""
+    return text[:1].lower() + text[1:]
+
+
+def percent(chance: float | Fraction) -> str:
+    """A chance as a person would say it, never rounded to certainty: ``25 %``, ``under 1 %``."""
+    value = 100 * chance
+    if value in (0, 100):
+        return f"{int(value)} %"
+    if value < 1 or value > 99:
+        return "under 1 %" if value < 1 else "over 99 %"
+    return f"{float(value):.0f} %"
 
 
 def capitalised(text: str) -> str:
@@ -368,8 +397,3 @@ def _stays(scene: Scene) -> str:
 
 def _are(labels: Sequence[str]) -> str:
     return "is" if len(labels) == 1 else "are"
-
-
-def codes_in_words(machine: Machine, codes: Sequence[int]) -> str:
-    """Names of codes as a list, in the standard's words."""
-    return listed(machine.code.name(code) for code in codes)

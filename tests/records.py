@@ -4,11 +4,11 @@ from datetime import date
 
 from hypothesis import strategies as st
 
+import mechlogic
 from mechlogic.codes import FIVE_UNIT, SEVEN_UNIT
 from mechlogic.faults import MODES, Fault
 from mechlogic.logbook import NOTHING, UNREADABLE, Entry
 from mechlogic.record import (
-    ACTIONS,
     Acceptance,
     CheckMade,
     Finding,
@@ -16,7 +16,11 @@ from mechlogic.record import (
     Note,
     Record,
     Suspicion,
+    actions,
 )
+
+SALTMERE, WIND = mechlogic.load("saltmere"), mechlogic.load("wind")
+"""A machine with a published code, and one with a code of its own."""
 
 HOSTILE = [
     "<script>window.ran = true</script>",
@@ -70,13 +74,13 @@ def several(things, most=4):
 
 minutes = st.integers(0, 6000) | st.floats(0, 6000)
 suspects = st.builds(Suspicion, days, st.integers(0, 10**6), lines, lines)
-checks = st.builds(CheckMade, days, st.sampled_from(ACTIONS), texts, texts, minutes)
+checks = st.builds(CheckMade, days, st.sampled_from(actions(SALTMERE)), texts, texts, minutes)
 findings = st.builds(Finding, days, several(faults), said)
 acceptances = st.builds(Acceptance, days, said, st.sampled_from(["passed", "failed"]), texts)
 notes = st.builds(Note, days, said)
 
 
-def records(codes=(SEVEN_UNIT, FIVE_UNIT), most=4, machine=None):
+def records(codes=(SEVEN_UNIT, FIVE_UNIT, WIND.code), most=4, machine=None):
     """Records with at most so many of everything."""
     named = st.builds(MachineNamed, lines, lines, lines) if machine is None else st.just(machine)
     return st.sampled_from(codes).flatmap(

@@ -11,7 +11,17 @@ from plain_runs import SALTMERE, plain
 import mechlogic
 from mechlogic import Entry, Fault, Logbook, checks
 from mechlogic.advice import next_check
-from mechlogic.checks import CURED_BY_OIL, HAND, LEAST_GAIN, OILING, SOURCE, TYPE, options, safety
+from mechlogic.checks import (
+    CURED_BY_OIL,
+    HAND,
+    LEAST_GAIN,
+    LEAST_SHARE,
+    OILING,
+    SOURCE,
+    TYPE,
+    options,
+    safety,
+)
 from mechlogic.diagnosis import classes, diagnose, every_single
 from mechlogic.faults import (
     MODES,
@@ -144,7 +154,8 @@ def agrees(option, chances, kept, outcomes):
     """The gain, the chance of each outcome, and the suspects that each would leave."""
     of_outcome, gain = told(chances, outcomes)
     if option is None:
-        assert gain < LEAST_GAIN + 1e-9
+        whole = -sum(p * log2(p) for p in chances.values() if p > 0)
+        assert gain < max(LEAST_GAIN, LEAST_SHARE * whole) + 1e-9
         return
     assert option.gain == pytest.approx(gain, abs=1e-9)
     assert sum(split.probability for split in option.splits) == pytest.approx(1)
@@ -212,6 +223,11 @@ def test_the_check_most_worth_its_minutes_comes_first(diagnosis):
     assert worths == sorted(worths, reverse=True)
     assert worths == [option.worth for option in found]
     assert all(option.gain >= LEAST_GAIN for option in found)
+    chances, _ = believed(diagnosis)
+    whole = -sum(p * log2(p) for p in chances.values() if p > 0)
+    for option in found:
+        assert option.share == pytest.approx(min(1, option.gain / whole), rel=1e-6)
+        assert option.share >= LEAST_SHARE
 
 
 def test_minutes_are_those_of_the_machine_and_oiling_takes_some_besides():
@@ -326,6 +342,10 @@ def test_the_reason_counts_the_suspects_and_the_cautions_go_with_the_work():
     for option in options(LOGS["a stuck slide"]):
         sizes = "/".join(str(len(split.suspects)) for split in option.splits)
         assert sizes in option.reason
+        overlap = sum(len(split.suspects) for split in option.splits) > len(
+            {number for split in option.splits for number in split.suspects}
+        )
+        assert ("may allow several" in option.reason) == overlap
         expected = {TYPE: "", SOURCE: "", "oil": SAFE_TO_OIL}.get(option.kind, SAFE_TO_LOOK)
         assert expected in safety(option)
         assert replace(option, kind=TYPE).worth == option.worth

@@ -1,6 +1,7 @@
 """The record box, as far as Python sees it: thin, safe, and never a traceback."""
 
 import re
+from dataclasses import replace
 from datetime import date
 from html.parser import HTMLParser
 
@@ -10,12 +11,13 @@ from records import HOSTILE
 
 import mechlogic
 from mechlogic.logbook import parse_logbook
+from mechlogic.record import CheckMade, actions
 from mechlogic.record_file import RecordBook, load_record
 from mechlogic.widgets.log_bench import LogBench
 from mechlogic.widgets.record_box import RecordBox
 
 TODAY = date(2031, 2, 3)
-SALTMERE = mechlogic.load("saltmere")
+SALTMERE, WIND = mechlogic.load("saltmere"), mechlogic.load("wind")
 
 
 def inside(widget):
@@ -27,8 +29,8 @@ def inside(widget):
 class Desk:
     """A restorer at the box: fills in what has a hint or a name, and presses buttons."""
 
-    def __init__(self, folder, bench=None):
-        self.box = RecordBox(SALTMERE, folder, bench, today=lambda: TODAY)
+    def __init__(self, folder, bench=None, machine=SALTMERE):
+        self.box = RecordBox(machine, folder, bench, today=lambda: TODAY)
 
     def _find(self, kind, said):
         for widget in inside(self.box):
@@ -177,6 +179,50 @@ def test_reports_are_written_beside_the_record(desk):
     assert "cold-mornings.pdf" in desk.press("Report as PDF")
     names = sorted(path.name for path in desk.box.folder.iterdir())
     assert names == ["cold-mornings.html", "cold-mornings.json", "cold-mornings.pdf"]
+
+
+def test_a_machine_with_a_code_of_its_own_keeps_a_record_too(tmp_path):
+    bench = LogBench(WIND, [])
+    bench.show(parse_logbook("sent,printed\nN,N\nE,N\n", code=WIND.code))
+    desk = Desk(tmp_path, bench, WIND)
+    assert "is begun" in desk.start()
+    desk.press("Copy the log and its suspects")
+    assert [entry.printed for entry in kept(desk).entries] == ["N", "N"]
+    assert kept(desk).code == WIND.code
+    assert "cold-mornings.pdf" in desk.press("Report as PDF")
+    again = Desk(tmp_path, bench, WIND)
+    again.fill("Records", desk.box.book.path)
+    assert "is open" in again.press("Open")
+    assert "no entry that the record lacks" in again.press("Copy the log and its suspects")
+
+
+def test_what_a_check_consists_in_comes_from_the_machine(tmp_path):
+    only_lid = replace(WIND, efforts={"lid": 1, **WIND.efforts})
+    assert actions(SALTMERE) == (
+        "typed",
+        "turned by hand",
+        "looked with the cover off",
+        "looked with the head off",
+        "oiled",
+        "other",
+    )
+    assert actions(only_lid) == actions(WIND)  # nothing is behind the lid
+    assert CheckMade(TODAY, "looked with the lid off").done == "looked with the lid off"
+    with pytest.raises(ValueError, match="none of typed"):
+        CheckMade(TODAY, "looked out of the window")
+
+
+def test_minutes_are_reported_where_they_were_given_and_not_otherwise(desk):
+    desk.press(WRITE, CHECK)
+    assert "min" not in re.sub("<[^>]*>", " ", desk.box._page.value).split()
+    desk.fill("Minutes", 5)
+    desk.press(WRITE, CHECK)
+    assert "5 min" in desk.box._page.value
+
+
+def test_reports_come_before_the_closing(desk):
+    words = [button.description for button in inside(desk.box) if isinstance(button, w.Button)]
+    assert words.index("Report as PDF") < words.index("Close the record today")
 
 
 def test_a_spoilt_file_is_explained_and_the_open_record_kept(desk):

@@ -12,15 +12,16 @@ from mechlogic.behaviour import World
 from mechlogic.diagnosis import every_single
 from mechlogic.evidence import Evidence, account
 from mechlogic.faults import MODES, single_faults
+from mechlogic.logbook import UNREADABLE
 from mechlogic.story import (
     Deviation,
     deviations,
     fault_sentence,
     how,
     hypothesis_label,
-    possible_prints,
     seen,
     seen_as,
+    suspect_label,
 )
 from mechlogic.words import displacement, the
 
@@ -162,11 +163,27 @@ def test_prints_as_nouns_and_sentences():
     assert (seen_as("A"), seen_as("nothing")) == ("A", "a blank")
 
 
-def test_what_is_printed_in_one_world_row_by_row():
-    late = Behaviour(MACHINE, (Fault("slide1", "slow to return"),))
-    rows = MACHINE.rows([ord("@"), ord("A")])
-    assert possible_prints(late, rows, World((0,))) == ("@", "A")
-    assert possible_prints(late, rows, World((1,))) == ("A", "A")
+def test_the_example_is_an_entry_that_was_noted_as_it_was_printed():
+    """A smudge is explained by a fault that prints a character, but does not show it at work."""
+    stuck = (Fault("bar1", "stuck at rest"),)
+    smudged = Entry(ord("C"), UNREADABLE)
+    log = Logbook((smudged, Entry(ord("A"), "@")))
+    evidence = Evidence(MACHINE, log)
+    behaviour = Behaviour(MACHINE, stuck)
+    said = how(evidence, behaviour, account(evidence, behaviour))
+    assert "when A comes" in said and "@ is printed" in said
+    assert "unreadable" not in said
+    only = Evidence(MACHINE, Logbook((smudged,)))
+    said = how(only, behaviour, account(only, behaviour))
+    assert "So when" not in said
+    assert "It explains the only misprint" in said
+
+
+def test_a_suspect_is_named_with_the_number_of_those_that_print_alike():
+    members = [(Fault("arm", mode),) for mode in ("stuck at rest", "half-way", "stuck operated")]
+    assert suspect_label(MACHINE, members[:1]) == "reversing arm: stuck at rest"
+    assert suspect_label(MACHINE, members[:2]).endswith("(or one more that prints alike)")
+    assert suspect_label(MACHINE, members).endswith("(or 2 more that print alike)")
 
 
 def test_a_deviation_says_where_a_part_should_stand_and_where_it_does():

@@ -3,6 +3,7 @@
 import random
 import re
 from fractions import Fraction
+from itertools import groupby
 
 import pytest
 from hypothesis import given
@@ -14,7 +15,17 @@ import mechlogic
 from mechlogic import laws, words
 from mechlogic.logbook import NOTHING, UNREADABLE
 from mechlogic.table import place_in_row
-from mechlogic.words import capitalised, displacement, explain, listed, measure, sentence, the
+from mechlogic.words import (
+    capitalised,
+    displacement,
+    explain,
+    listed,
+    measure,
+    parts_in_order,
+    percent,
+    sentence,
+    the,
+)
 
 MACHINE = mechlogic.load("saltmere")
 PRINTER = SALTMERE.printer
@@ -202,8 +213,29 @@ def test_measures_have_a_unit_and_a_true_minus():
     assert displacement(MACHINE, "turn", 0) == "−157.5°"
 
 
-def test_codes_are_named_as_in_the_standard():
-    assert words.codes_in_words(MACHINE, [13, 65, 32]) == "CR, A and SP"
+@pytest.mark.parametrize(
+    ("chance", "said"),
+    [
+        (0, "0 %"),
+        (0.001, "under 1 %"),
+        (0.29, "29 %"),
+        (Fraction(1, 4), "25 %"),
+        (0.999, "over 99 %"),
+        (Fraction(1), "100 %"),
+    ],
+)
+def test_a_chance_is_said_as_a_person_would_and_never_rounded_to_certainty(chance, said):
+    assert percent(chance) == said
+
+
+def test_parts_are_listed_by_assembly_and_then_by_number():
+    names = [MACHINE.label(name) for name in parts_in_order(MACHINE)]
+    assert len(names) == len(MACHINE.mechanism.parts)
+    slides = [name for name in names if name.startswith("slide ")]
+    assert slides == [f"slide {n}" for n in (2, 5, 7, 1, 3, 4)]  # of the height, then of the turn
+    assemblies = [MACHINE.mechanism[name].group for name in parts_in_order(MACHINE)]
+    runs = [group for group, _ in groupby(assemblies)]
+    assert len(runs) == len(set(runs))  # no assembly is torn apart
 
 
 def test_a_joint_without_words_is_refused_and_not_passed_over():

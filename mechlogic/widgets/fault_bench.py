@@ -4,17 +4,11 @@ from html import escape
 
 import ipywidgets
 
-from mechlogic.faults import MODES, Fault, Mode, faults_of, rarer_faults_of
-from mechlogic.machine import Machine
+from mechlogic.faults import MODES, Fault, faults_of, rarer_faults_of
+from mechlogic.pages import mode_notes
+from mechlogic.story import fault_label
 from mechlogic.widgets.machine_view import MachineView
-from mechlogic.words import fault_sentence
-
-KNOWLEDGE = (
-    ("At the bench", "looks_like"),
-    ("Usual causes", "causes"),
-    ("Usual remedy", "remedy"),
-    ("Take care", "cautions"),
-)
+from mechlogic.words import fault_sentence, parts_in_order
 
 
 class FaultBench(ipywidgets.VBox):  # type: ignore[misc]
@@ -28,11 +22,10 @@ class FaultBench(ipywidgets.VBox):  # type: ignore[misc]
 
     def __init__(self, view: MachineView) -> None:
         self.view = view
-        mechanism = view.machine.mechanism
         wide, wrap = ipywidgets.Layout(width="320px"), ipywidgets.Layout(flex_flow="wrap")
         self.part = ipywidgets.Dropdown(
             description="Part",
-            options=[(view.machine.label(name), name) for name in mechanism.parts],
+            options=[(view.machine.label(name), name) for name in parts_in_order(view.machine)],
             layout=wide,
         )
         self.fault = ipywidgets.Dropdown(description="Fault", layout=wide)
@@ -66,7 +59,7 @@ class FaultBench(ipywidgets.VBox):  # type: ignore[misc]
         machine = self.view.machine
         chosen = machine.mechanism, self.part.value
         faults = (*faults_of(*chosen), *rarer_faults_of(*chosen))
-        self.fault.options = [(_name(machine, fault), fault) for fault in faults]
+        self.fault.options = [(fault_label(machine, fault), fault) for fault in faults]
         self.fault.index = 0
         self._tell()
 
@@ -80,20 +73,5 @@ class FaultBench(ipywidgets.VBox):  # type: ignore[misc]
 
 def knowledge(view: MachineView, fault: Fault) -> str:
     """What the bench knows about a fault, as HTML with every text escaped."""
-    mode: Mode = MODES[fault.mode]
-    rows = "".join(
-        f"<dt>{title}</dt><dd>{escape(_sentence(getattr(mode, name)))}</dd>"
-        for title, name in KNOWLEDGE
-    )
     sentence = escape(fault_sentence(view.machine, fault))
-    return f'<div class="mv-knowledge"><p>{sentence}</p><dl>{rows}</dl></div>'
-
-
-def _name(machine: Machine, fault: Fault) -> str:
-    felt = f" from {machine.label(fault.input)}" if fault.input else ""
-    return f"{fault.mode}{felt}{', at times' if fault.sometimes else ''}"
-
-
-def _sentence(text: str) -> str:
-    """The text with a capital letter and a full stop."""
-    return f"{text[:1].upper()}{text[1:].rstrip('.')}."
+    return f'<div class="mv-knowledge"><p>{sentence}</p>{mode_notes(MODES[fault.mode])}</div>'

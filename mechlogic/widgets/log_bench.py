@@ -13,21 +13,28 @@ from mechlogic.checks import USUAL_MINUTES, options
 from mechlogic.codes import CodeError
 from mechlogic.diagnosis import Diagnosis, diagnose, usual_hypotheses
 from mechlogic.evidence import Evidence
-from mechlogic.faults import Fault, FaultError, faults_of
+from mechlogic.faults import FaultError, faults_of
+from mechlogic.logbook import Entry as LogEntry
 from mechlogic.logbook import (
-    NOTHING,
-    UNREADABLE,
     Logbook,
     LogbookError,
     decode_logbook,
     read_logbook,
+    read_print,
 )
-from mechlogic.logbook import Entry as LogEntry
 from mechlogic.machine import Machine
 from mechlogic.search import look_further
+from mechlogic.story import fault_label
 from mechlogic.verdict import judge
+from mechlogic.words import parts_in_order
 
 WIDE = w.Layout(width="100%")
+MOST_FAULTS = 2
+"""How many faults at once are looked for, when the bench looks further."""
+
+AS_WIDE = {"width": "auto"}
+"""For buttons: as wide as their words."""
+
 MINUTES_OF = {"type": "a key", "hand": "a hand turn", "source": "a new source"}
 """What the kinds of effort are called beside their costs."""
 
@@ -45,7 +52,14 @@ class LogBench(w.VBox):  # type: ignore[misc]
         self.logbook = Logbook((), machine.code)
         self._problems, self._strip, self._wheel = _page(), _page(), _page()
         self._summary, self._advice, self._suspects = _page(), _page(), _page()
-        self._verdict, self._options = _page(), _page()
+        self._verdict, self._options, self._bounds = _page(), _page(), _page()
+        self._misreadings = w.Dropdown(
+            options=[("none", 0), ("up to 1", 1), ("up to 2", 2)],
+            value=1,
+            description="Entries that may have been misread",
+            style={"description_width": "auto"},
+            layout=w.Layout(width="auto"),
+        )
         self._minutes: dict[str, float] = {}
         super().__init__(
             children=[
@@ -56,7 +70,8 @@ class LogBench(w.VBox):  # type: ignore[misc]
                 self._entry_row(),
                 self._summary,
                 self._advice,
-                self._further_button(),
+                self._further_row(),
+                self._bounds,
                 w.Tab(
                     children=[
                         self._suspects,
@@ -85,8 +100,14 @@ class LogBench(w.VBox):  # type: ignore[misc]
         self._explain(diagnose(self.machine, log, usual_hypotheses(self.machine)))
 
     def look_further(self) -> None:
-        """Hold the log against two faults at once, faults that come and go, and unlisted ones."""
-        self._explain(look_further(self.machine, self.logbook))
+        """Hold the log against two faults at once, faults that come and go, and unlisted ones.
+
+        As many entries may have been misread as the restorer says beside the button.
+        """
+        misreadings = self._misreadings.value
+        self._explain(look_further(self.machine, self.logbook, MOST_FAULTS, misreadings))
+        if self.logbook.entries:
+            _say(self._bounds, pages.searched(self.diagnosis, MOST_FAULTS, misreadings))
 
     def _explain(self, diagnosis: Diagnosis) -> None:
         self.diagnosis = diagnosis
@@ -95,6 +116,7 @@ class LogBench(w.VBox):  # type: ignore[misc]
         _say(self._strip, pages.log_strip(evidence))
         _say(self._wheel, pages.wheel_map(evidence))
         _say(self._verdict, "")
+        _say(self._bounds, "")
         if not log.entries:
             _say(self._summary, "<p>Choose a log above, or write down what you sent and saw.</p>")
             _say(self._advice, "")
@@ -102,15 +124,16 @@ class LogBench(w.VBox):  # type: ignore[misc]
             _say(self._options, "")
             return
         _say(self._summary, pages.log_summary(diagnosis))
-        _say(self._advice, pages.advice(diagnosis, next_check(diagnosis)))
         _say(self._suspects, pages.suspect_list(diagnosis))
         self._weigh()
 
     def _weigh(self) -> None:
         """Weigh every check, with the minutes that the restorer gave."""
-        _say(self._options, pages.options_table(options(self.diagnosis, self._minutes)))
+        found = options(self.diagnosis, self._minutes)
+        _say(self._advice, pages.advice(self.diagnosis, next_check(self.diagnosis), found))
+        _say(self._options, pages.options_table(found))
 
-    def _further_button(self) -> w.Widget:
+    def _further_row(self) -> w.Widget:
         button = w.Button(
             description="Look further: two faults at once, faults that come and go",
             layout=w.Layout(width="auto", align_self="flex-start"),
@@ -123,16 +146,16 @@ class LogBench(w.VBox):  # type: ignore[misc]
             button.description, button.disabled = words, False
 
         button.on_click(look)
-        return button
+        return w.HBox([button, self._misreadings], layout=w.Layout(flex_flow="row wrap"))
 
     # -- choosing a log ---------------------------------------------------------------------------
 
     def _chooser(self, logs: str | Path | Iterable[Path]) -> w.Widget:
         paths = sorted(Path(logs).glob("*.csv")) if isinstance(logs, str | Path) else list(logs)
-        choices = [("choose a log …", None), *((_title(path), path) for path in paths)]
-        chooser = w.Dropdown(options=choices, description="Log")
+        choices = [("choose a log …", ""), *((_title(path), path) for path in paths)]
+        chooser = self._menu = w.Dropdown(options=choices, description="Log")
         upload = w.FileUpload(accept=".csv", multiple=False, description="Load a file …")
-        clear = w.Button(description="Start an empty log")
+        clear = w.Button(description="Start an empty log", layout=AS_WIDE)
 
         def choose(change: dict[str, object]) -> None:
             path = change["new"]
@@ -141,12 +164,14 @@ class LogBench(w.VBox):  # type: ignore[misc]
 
         def load(change: dict[str, object]) -> None:
             for file in upload.value:
+                chooser.value = ""
                 self._try(
                     partial(decode_logbook, bytes(file.content), file.name, self.machine.code)
                 )
+            upload.value = ()  # so that the same file, mended, can be loaded again
 
         def empty(_: object) -> None:
-            chooser.value = None
+            chooser.value = ""
             self.show(Logbook((), self.machine.code))
 
         chooser.observe(choose, "value")
@@ -174,14 +199,14 @@ class LogBench(w.VBox):  # type: ignore[misc]
         gap = w.Checkbox(
             description="machine was stopped before", indent=False, layout=w.Layout(width="210px")
         )
-        add = w.Button(description="Add entry", button_style="primary", layout={"width": "100px"})
-        undo = w.Button(description="Take last back", layout={"width": "110px"})
+        add = w.Button(description="Add entry", button_style="primary", layout=AS_WIDE)
+        undo = w.Button(description="Take last back", layout=AS_WIDE)
 
         def write(_: object) -> None:
             try:
                 entry = LogEntry(
                     self.machine.code.parse(sent.value),
-                    _print_named(printed.value, self.machine),
+                    read_print(printed.value, self.machine.code),
                     "hand" if by_hand.value else "speed",
                     gap=gap.value,
                 )
@@ -217,7 +242,7 @@ class LogBench(w.VBox):  # type: ignore[misc]
             box = w.BoundedFloatText(
                 value=cost, min=0.05, max=10_000, description=MINUTES_OF.get(kind, f"{kind} off")
             )
-            box.layout.width = "190px"
+            box.layout.width, box.style.description_width = "auto", "auto"
             box.observe(partial(change, kind), "value")
             boxes.append(box)
         costs = w.HBox(boxes, layout=w.Layout(flex_flow="row wrap"))
@@ -230,8 +255,8 @@ class LogBench(w.VBox):  # type: ignore[misc]
         printed = w.Textarea(description="Printed", rows=2, layout=WIDE)
         for box in (sent, printed):
             box.add_class("ml-monospace")
-        side = w.Button(description="Lay side by side", layout=w.Layout(width="150px"))
-        take = w.Button(description="Take as the log", button_style="primary")
+        side = w.Button(description="Lay side by side", layout=AS_WIDE)
+        take = w.Button(description="Take as the log", button_style="primary", layout=AS_WIDE)
         said = w.HTML(
             "Paste what was sent above what was printed. If the lines differ in length, lay them "
             f"side by side: a {FILLER} then stands wherever one of them has nothing, and you can "
@@ -246,6 +271,7 @@ class LogBench(w.VBox):  # type: ignore[misc]
                 _say(self._problems, pages.problem_list([error]))
 
         def read(_: object) -> None:
+            self._menu.value = ""
             self._try(partial(from_aligned, sent.value, printed.value, self.machine.code))
 
         side.on_click(lay)
@@ -255,15 +281,16 @@ class LogBench(w.VBox):  # type: ignore[misc]
     # -- a hypothesis of one's own ----------------------------------------------------------------
 
     def _hypothesis_box(self) -> w.Widget:
-        names = [(self.machine.label(name), name) for name in self.machine.mechanism.parts]
+        names = [(self.machine.label(name), name) for name in parts_in_order(self.machine)]
         part = w.Dropdown(options=names, description="Part")
         fault = w.Dropdown(description="is")
-        ask = w.Button(description="Hold it against the log", button_style="primary")
-        ask.layout.width = "190px"
+        ask = w.Button(
+            description="Hold it against the log", button_style="primary", layout=AS_WIDE
+        )
 
         def offer(_: object) -> None:
             fault.options = [
-                (_fault_label(self.machine, each), each)
+                (fault_label(self.machine, each), each)
                 for each in faults_of(self.machine.mechanism, part.value)
             ]
             fault.index = 0
@@ -296,16 +323,3 @@ def _say(page: w.HTML, html: str) -> None:
 
 def _title(path: Path) -> str:
     return path.stem.replace("_", " ")
-
-
-def _fault_label(machine: Machine, fault: Fault) -> str:
-    return f"{fault.mode} from {machine.label(fault.input)}" if fault.input else fault.mode
-
-
-def _print_named(text: str, machine: Machine) -> str:
-    """What was printed, as it is written in a log: a character, its name, or a word for none."""
-    word = text.strip().lower()
-    if word in (NOTHING, UNREADABLE):
-        return word
-    character = machine.code.character(machine.code.parse(text))
-    return NOTHING if character == " " else character

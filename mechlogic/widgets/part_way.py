@@ -8,7 +8,7 @@ import ipywidgets as w
 from mechlogic import pages
 from mechlogic.machine import Machine
 from mechlogic.travel import positions
-from mechlogic.words import measure
+from mechlogic.words import measure, percent
 
 
 class PartWay(w.VBox):  # type: ignore[misc]
@@ -67,5 +67,5 @@ class PartWay(w.VBox):  # type: ignore[misc]
         return (
             f"<tr><td>{escape(self.machine.label(name))}</td><td>{moved}</td>"
             f'<td><meter min="0" max="1" value="{float(share):.3f}"></meter></td>'
-            f"<td>{pages.percent_exact(share)}</td></tr>"
+            f"<td>{percent(share)}</td></tr>"
         )

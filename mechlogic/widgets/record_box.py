@@ -10,21 +10,23 @@ import ipywidgets as w
 
 from mechlogic import pages, report
 from mechlogic.diagnosis import Diagnosis
-from mechlogic.faults import Fault, faults_of
+from mechlogic.faults import faults_of
 from mechlogic.logbook import Logbook
 from mechlogic.machine import Machine
 from mechlogic.record import (
-    ACTIONS,
     MAX_MINUTES,
     Acceptance,
     CheckMade,
     Finding,
     Note,
     Record,
+    actions,
     suspicions,
 )
 from mechlogic.record_file import RecordBook, RecordConflict, RecordError, file_name
 from mechlogic.safe_file import mend_for
+from mechlogic.story import fault_label
+from mechlogic.words import parts_in_order
 
 WIDE = {"width": "100%"}  # not one Layout for all: hiding one would hide every one
 LINE = {"width": "100%", "max_width": "46em"}
@@ -79,7 +81,7 @@ class RecordBox(w.VBox):  # type: ignore[misc]
         open_, start = _button("Open"), _button("Start a new record")
 
         def open_one() -> str:
-            if chooser.value is None:
+            if not chooser.value:
                 raise ValueError("No record is chosen. Choose one from the list first.")
             self.book = RecordBook(chooser.value)
             return f"{self.book.path.name} is open."
@@ -125,7 +127,7 @@ class RecordBox(w.VBox):  # type: ignore[misc]
         return _row(copy)
 
     def _check_tab(self) -> w.Widget:
-        done = w.Dropdown(options=ACTIONS, description="Done", layout=NARROW)
+        done = w.Dropdown(options=actions(self.machine), description="Done", layout=NARROW)
         advised = w.Text(placeholder="What was advised, if anything", layout=LINE)
         outcome = w.Textarea(placeholder="What came of it", layout=LINE)
         minutes = w.BoundedFloatText(min=0, max=MAX_MINUTES, description="Minutes", layout=NARROW)
@@ -139,14 +141,14 @@ class RecordBox(w.VBox):  # type: ignore[misc]
         return self._form([_row(done, minutes), advised, outcome], add, [advised, outcome, minutes])
 
     def _finding_tab(self) -> w.Widget:
-        parts = [(self.machine.label(name), name) for name in self.machine.mechanism.parts]
-        part = w.Dropdown(options=[("no part on the list", None), *parts], description="Part")
+        parts = [(self.machine.label(name), name) for name in parts_in_order(self.machine)]
+        part = w.Dropdown(options=[("no part on the list", ""), *parts], description="Part")
         fault = w.Dropdown(description="is", disabled=True)
         text = w.Textarea(placeholder="What was found, in your own words", layout=LINE)
 
         def offer(_: object) -> None:
             known = faults_of(self.machine.mechanism, part.value) if part.value else ()
-            fault.options = [(_said_of(self.machine, each), each) for each in known]
+            fault.options = [(fault_label(self.machine, each), each) for each in known]
             fault.disabled = not known
 
         def add(record: Record) -> Record:
@@ -198,15 +200,15 @@ class RecordBox(w.VBox):  # type: ignore[misc]
     # -- reports ----------------------------------------------------------------------------------
 
     def _exports(self) -> w.Widget:
-        close = _button("Close the record today")
-        buttons = [close]
-        close.tooltip = "Puts down the day above as the last; you can still add to it"
-        close.on_click(lambda _: self._write(lambda record: record.closing(self._on())))
+        buttons = []
         for suffix, words in ((".html", "Report as a web page"), (".pdf", "Report as PDF")):
             button = _button(words)
             button.on_click(lambda _, suffix=suffix: self._try(lambda: self._export(suffix)))
             buttons.append(button)
-        return _row(*buttons)
+        close = _button("Close the record today")
+        close.tooltip = "Puts down the day above as the last; you can still add to it"
+        close.on_click(lambda _: self._write(lambda record: record.closing(self._on())))
+        return _row(*buttons, close)
 
     def _export(self, suffix: str) -> str:
         book = self._open_book()
@@ -249,8 +251,8 @@ class RecordBox(w.VBox):  # type: ignore[misc]
         """See which records there are, and choose the one that is open."""
         found = sorted(self.folder.glob("*.json")) if self.folder.is_dir() else []
         chosen = self.book.path if self.book else self._chooser.value
-        self._chooser.options = [("choose a record …", None), *((p.name, p) for p in found)]
-        self._chooser.value = chosen if chosen in found else None
+        self._chooser.options = [("choose a record …", ""), *((p.name, p) for p in found)]
+        self._chooser.value = chosen if chosen in found else ""
 
     def _show(self) -> None:
         """Show the open record as the page that it will be."""
@@ -268,10 +270,6 @@ class RecordBox(w.VBox):  # type: ignore[misc]
 def _problems(problems: Iterable[object]) -> str:
     items = "".join(f"<li>{escape(str(one))}</li>" for one in problems)
     return f'<div class="ml-problems" role="alert"><ul>{items}</ul></div>'
-
-
-def _said_of(machine: Machine, fault: Fault) -> str:
-    return f"{fault.mode} from {machine.label(fault.input)}" if fault.input else fault.mode
 
 
 def _button(words: str) -> w.Button:
