@@ -21,7 +21,17 @@ from operator import or_, xor
 from mechlogic.faults import BY_CHANCE, DISCONNECTED, MODES, SLUGGISH, Effect, Fault, Hypothesis
 from mechlogic.machine import Machine
 from mechlogic.mechanism import Mechanism
-from mechlogic.table import Change, Changes, Column, Columns, Rows, Table, standing, tabulate
+from mechlogic.table import (
+    Change,
+    Changes,
+    Column,
+    Columns,
+    Rows,
+    Table,
+    standing,
+    stood_at,
+    tabulate,
+)
 
 MOST_DICE = 6
 """How many dice the followers of one half-way part have at most."""
@@ -138,13 +148,25 @@ class Behaviour:
         It does unless the machine has a latch, or something that a sluggish part waits for is
         sluggish itself, or left to chance.
         """
-        return not self.mechanism.latches and not any(map(self._unsure, self.remembering))
+        return self.determined and not any(map(self._waits, self.remembering))
+
+    @cached_property
+    def determined(self) -> bool:
+        """Whether what is remembered follows from the first memory and the codes since.
+
+        It does unless something that a part remembers is left to chance.
+        """
+        return not any(map(self._unsure, self.remembering))
+
+    def _waits(self, part: str) -> bool:
+        """Whether a part is asked by what was remembered before, its own memory or another's."""
+        others = (other for other in self.remembering if other != part)
+        upstream = self.mechanism.upstream(part)
+        return part in self.mechanism.latches or any(other in upstream for other in others)
 
     def _unsure(self, part: str) -> bool:
-        """Whether more than the code decides what a sluggish part is asked for."""
+        """Whether chance has a say in what a part that remembers is asked for."""
         upstream = self.mechanism.upstream(part)
-        if any(other in upstream for other in self.remembering if other != part):
-            return True
         return any(
             die.fault.part in upstream
             and (die.fault.part != part or die.fault.mode == DISCONNECTED.name)
@@ -205,7 +227,7 @@ class Behaviour:
     ) -> Changes:
         every, laws = rows.every, self.mechanism.laws
         parts: dict[str, Change] = dict.fromkeys(self.remembering, _as_asked)
-        before = {name: memory[name] for name in self.mechanism.latches}
+        before = {name: stood_at(memory[name]) for name in self.mechanism.latches}
         views: dict[tuple[str, str], Change] = {}
         for act in self.acts[world.chance]:
             n_cuts = len(laws[act.part].cuts)

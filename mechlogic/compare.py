@@ -13,7 +13,7 @@ from mechlogic.codes import Code
 from mechlogic.machine import Machine, spread
 from mechlogic.mechanism import Part
 from mechlogic.outputs import OUTPUT
-from mechlogic.table import Changes, place_in_row, standing, tabulate
+from mechlogic.table import Changes, place_in_row, standing, stood_at, tabulate
 from mechlogic.words import capitalised, listed, the
 from mechlogic.writing import joint_keys, output_tables
 
@@ -159,7 +159,8 @@ class _Followed:
     def __init__(self, machine: Machine, thrown: tuple[str, ...]) -> None:
         rows, laws = machine.all_codes, machine.mechanism.laws
         self.machine, self.laws = machine, laws
-        before = {name: standing(n := len(laws[name].cuts), n, rows.every) for name in thrown}
+        ends = {name: len(laws[name].cuts) for name in thrown}
+        before = {name: stood_at(standing(n, n, rows.every)) for name, n in ends.items()}
         changes = Changes(before=before)
         self.table = tabulate(machine.mechanism, rows, changes, machine.healthy)
         self.printed = spread(machine.prints(self.table, rows), len(rows.codes))

@@ -8,6 +8,7 @@ exactly: no run of the machine that fits the log is missed, and none is counted 
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import pairwise
 from math import fsum, log
 
 from mechlogic.behaviour import Behaviour, World
@@ -85,6 +86,12 @@ class Evidence:
     def starts(self) -> Column:
         """The entries before which nothing is known: the first, and each after a gap."""
         return self.rows.where(t == 0 or entry.gap for t, entry in enumerate(self.log))
+
+    @cached_property
+    def stretches(self) -> tuple[Column, ...]:
+        """The entries from each start to the next; no stretch knows of another."""
+        firsts = [*_numbers(self.starts), len(self.log)]
+        return tuple((1 << end) - (1 << first) for first, end in pairwise(firsts))
 
     @cached_property
     def clipped(self) -> Column:

@@ -10,7 +10,7 @@ from mechlogic.codes import Code, with_parity
 from mechlogic.logbook import NOTHING
 from mechlogic.mechanism import Mechanism
 from mechlogic.outputs import OUTPUT, Output, Prints
-from mechlogic.table import Blocks, Changes, Column, Rows, Table, standing, tabulate
+from mechlogic.table import Blocks, Changes, Column, Rows, Table, standing, stood_at, tabulate
 
 
 @dataclass(frozen=True)
@@ -148,7 +148,9 @@ class Machine:
         """The table of all settings of the code bars; *latched* as in :meth:`printed_with`."""
         n_cuts = {name: len(self.mechanism.laws[name].cuts) for name in latched}
         every = self.all_codes.every
-        before = {name: standing(place, n_cuts[name], every) for name, place in latched.items()}
+        before = {
+            name: stood_at(standing(place, n_cuts[name], every)) for name, place in latched.items()
+        }
         return tabulate(self.mechanism, self.all_codes, Changes(before=before), self.healthy)
 
     @cached_property

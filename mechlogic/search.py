@@ -9,7 +9,9 @@ passed over, ever.
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import reduce
 from itertools import chain, combinations
+from operator import or_
 
 from mechlogic.behaviour import Behaviour
 from mechlogic.diagnosis import Diagnosis, diagnose, every_single
@@ -120,13 +122,15 @@ def _explaining(
     left are asked about the entries before which nothing is known.
     """
     known = evidence.rows.every & ~evidence.starts
-    left = [
+    settled = [faults for faults in hypotheses if Behaviour(evidence.machine, faults).settled]
+    fallen = {
         behaviour.faults
-        for behaviour, (misread, _) in _costs(evidence, hypotheses, known)
-        if misread <= misreadings
-    ]
+        for behaviour, (misread, _) in _costs(evidence, settled, known)
+        if misread > misreadings
+    }
+    left = [faults for faults in hypotheses if faults not in fallen]
     for behaviour, cost in _costs(evidence, left):
-        if cost[0] <= misreadings and not behaviour.settled:
+        if cost[0] <= misreadings and not behaviour.determined:
             cost = account(evidence, behaviour).cost
         if cost[0] <= misreadings:
             yield behaviour.faults, cost
@@ -135,23 +139,33 @@ def _explaining(
 def _costs(
     evidence: Evidence, hypotheses: Sequence[Hypothesis], known: Column = 0
 ) -> Iterator[tuple[Behaviour, Cost]]:
-    """For each hypothesis, how many entries fit none of its worlds, and how many only as smudges.
+    """For each hypothesis, the fewest entries that must be misread, and that only smudges explain.
 
-    So many must be misread if it is true; no more, if the code before settles what is remembered.
+    Where chance has a say in what is remembered there may be more; each entry is then looked at by
+    itself.
 
     Args:
         evidence: The log.
         hypotheses: The hypotheses.
-        known: If given, only these entries count, each of which follows another.
+        known: If given, only these entries count, each of which follows another, and of each
+            hypothesis the code before settles what is remembered.
     """
     run = Run(evidence.rows, evidence.at_speed, 0 if known else evidence.starts)
     swept = sweep(evidence.machine, run, hypotheses, evidence.base)
     well, less = evidence.fits(swept.prints, swept.each)
-    counted = known or evidence.rows.every
-    clear = swept.any_world(well)
-    for (behaviour, rows), (_, as_noted) in zip(swept.any_world(well | less), clear, strict=True):
-        misread = (counted & ~rows).bit_count()
-        yield behaviour, (misread, (counted & rows & ~as_noted).bit_count())
+    stretches = (known,) if known else evidence.stretches
+    clear = swept.any_chance(well)
+    for (behaviour, runs), (_, as_noted) in zip(swept.any_chance(well | less), clear, strict=True):
+        if not behaviour.determined:
+            runs, as_noted = [reduce(or_, runs)], [reduce(or_, as_noted)]
+        costs = [
+            min(
+                ((some & ~rows).bit_count(), (some & rows & ~noted).bit_count())
+                for rows, noted in zip(runs, as_noted, strict=True)
+            )
+            for some in stretches
+        ]
+        yield behaviour, (sum(misread for misread, _ in costs), sum(s for _, s in costs))
 
 
 def _sets(singles: Iterable[Fault], size: int) -> Iterator[Hypothesis]:

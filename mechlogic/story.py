@@ -8,7 +8,7 @@ from mechlogic.evidence import Account, Evidence
 from mechlogic.faults import Fault, Hypothesis
 from mechlogic.logbook import NOTHING, UNREADABLE
 from mechlogic.machine import Machine, spread
-from mechlogic.table import Changes, place_in_row, standing, tabulate
+from mechlogic.table import Changes, place_in_row, standing, stood_at, tabulate
 from mechlogic.words import displacement, fault_sentence, listed, the
 
 
@@ -73,7 +73,7 @@ def deviations(
     rows, laws = behaviour.machine.rows([code]), behaviour.mechanism.laws
     remembered = dict(zip(behaviour.remembering, world.memory, strict=True))
     before = {
-        name: standing((latched or remembered)[name], len(laws[name].cuts), rows.every)
+        name: stood_at(standing((latched or remembered)[name], len(laws[name].cuts), rows.every))
         for name in behaviour.mechanism.latches
     }
     healthy = tabulate(behaviour.mechanism, rows, Changes(before=before))

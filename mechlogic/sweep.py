@@ -4,20 +4,21 @@ A table's rows need not all belong to one machine.  Here they come in blocks, on
 each hypothesis, and the faults of a hypothesis act in its own blocks alone.  The parts are then
 worked out once for all blocks together, so a thousand hypotheses cost little more than one.
 
-Within a block a sluggish part remembers the row before.  What it remembered before the first row,
-or before a gap, is a matter of the block's world.
+Within a block parts remember the row before.  What they remembered before the first row, or before
+a gap, is a matter of the block's world.
 """
 
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from functools import cached_property, partial
+from functools import cached_property, partial, reduce
+from operator import or_
 
 from mechlogic.behaviour import Behaviour, Found, Late, Stands
 from mechlogic.faults import Hypothesis
 from mechlogic.machine import Machine
 from mechlogic.outputs import Prints
-from mechlogic.table import Blocks, Changes, Column, Columns, Rows, Table, tabulate, without
+from mechlogic.table import Blocks, Change, Changes, Column, Columns, Rows, Table, tabulate, without
 
 
 @dataclass(frozen=True)
@@ -40,9 +41,9 @@ class Run:
 class Sweep:
     """What hypotheses print over one run, a block for each world of each.
 
-    Where the code before does not settle what is remembered (see :attr:`Behaviour.settled`),
-    a block takes its world's memory for every row: then the blocks of a hypothesis together hold
-    all that it can print, and perhaps more.
+    Where chance has a say in what is remembered (see :attr:`Behaviour.determined`), a block takes
+    its world's memory for every row: then the blocks of a hypothesis together hold all that it can
+    print, and perhaps more.
 
     Attributes:
         behaviours: The hypotheses.
@@ -60,16 +61,25 @@ class Sweep:
 
     def any_world(self, column: Column) -> Iterator[tuple[Behaviour, Column]]:
         """For each hypothesis, the rows in which any of its worlds is in the column."""
+        for behaviour, runs in self.any_chance(column):
+            yield behaviour, reduce(or_, runs)
+
+    def any_chance(self, column: Column) -> Iterator[tuple[Behaviour, list[Column]]]:
+        """For each hypothesis and memory to begin with, the rows that some chance has in it."""
         n_bytes = self.rows.distance // 8
         size = n_bytes * sum(self.blocks)
         rows = (column & (1 << 8 * size) - 1).to_bytes(size, "little")
         place = 0
         for behaviour, n_blocks in zip(self.behaviours, self.blocks, strict=True):
-            found = 0
-            for _ in range(n_blocks):
-                found |= int.from_bytes(rows[place : place + n_bytes], "little")
-                place += n_bytes
-            yield behaviour, found
+            runs = []
+            n_chances = len(behaviour.chances)
+            for _ in range(n_blocks // n_chances):
+                found = 0
+                for _ in range(n_chances):
+                    found |= int.from_bytes(rows[place : place + n_bytes], "little")
+                    place += n_bytes
+                runs.append(found)
+            yield behaviour, runs
 
     @cached_property
     def each(self) -> int:
@@ -114,8 +124,12 @@ class _Layout:
 
     def _memories(self, behaviour: Behaviour) -> tuple[tuple[int, ...], ...]:
         """The memories that have blocks of their own."""
-        matter = self.run.starts or not behaviour.settled
+        matter = self.run.starts or not self._follows(behaviour)
         return behaviour.memories if matter else behaviour.memories[:1]
+
+    def _follows(self, behaviour: Behaviour) -> bool:
+        """Whether what is remembered follows from row to row, and need not be guessed in each."""
+        return behaviour.determined if self.run.starts else behaviour.settled
 
     @cached_property
     def blocks(self) -> tuple[int, ...]:
@@ -139,8 +153,8 @@ class _Layout:
         guessed: Numbers = []
         block = 0
         for behaviour, n_blocks in zip(self.behaviours, self.blocks, strict=True):
-            guesses = self.run.starts or not behaviour.settled
-            if not behaviour.settled:
+            guesses = self.run.starts or not self._follows(behaviour)
+            if not self._follows(behaviour):
                 guessed += range(block, block + n_blocks)
             for remembered in self._memories(behaviour):
                 places = tuple(zip(behaviour.remembering, remembered, strict=True))
@@ -170,7 +184,12 @@ class _Layout:
         }
         views = {link: partial(_overlaid, masks=self._masks(found[link])) for link in found}
         before = {
-            name: _overlaid((0,) * len(laws[name].cuts), self._masks(memory[name]))
+            name: partial(
+                _followed,
+                guessed=_overlaid((0,) * len(laws[name].cuts), self._masks(memory[name])),
+                guess=guess,
+                every=self.rows.every,
+            )
             for name in self.machine.mechanism.latches
         }
         return Changes(parts, views, before)
@@ -235,6 +254,24 @@ class _Act:
             column | sum(rows for place, rows in self.memory.items() if place > cut)
             for cut, column in enumerate(before)
         )
+
+
+def _followed(law: Change, guessed: Columns, guess: Column, every: Column) -> Columns:
+    """Where a latch stood before each row: as guessed, or else where the row before left it.
+
+    From row to row its place is carried like the carry of an addition: some rows set it, some let
+    it pass, the others end it.  So one addition of whole columns follows it through all of them.
+    """
+    at_rest, at_end, found = (0,) * len(guessed), (every,) * len(guessed), []
+    for cut, told in enumerate(guessed):
+        sets, passes = law(at_rest)[cut], law(at_end)[cut]
+        told &= guess
+        sets |= passes & told
+        passes = without(passes, guess)
+        carried = sets | passes
+        before = (carried ^ sets ^ (carried + sets)) & every
+        found.append(without(before, guess) | told)
+    return tuple(found)
 
 
 def _overlaid(columns: Columns, masks: dict[int, Column]) -> Columns:

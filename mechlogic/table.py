@@ -11,15 +11,18 @@ k cuts.  This is threshold decomposition: max and min act on every cut by itself
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from functools import cached_property
+from functools import cached_property, partial
 
 from mechlogic.laws import Bit, Joint, Key
-from mechlogic.mechanism import Mechanism, Ways
+from mechlogic.mechanism import Law, Mechanism, Ways
 
 Column = int
 Columns = tuple[Column, ...]
 Change = Callable[[Columns], Columns]
 """What the place of a part becomes, given the place that its law asks for."""
+
+Before = Callable[[Change], Columns]
+"""Where a latch stood before each row, given where it is asked to stand, had it stood so."""
 
 
 @dataclass(frozen=True)
@@ -106,12 +109,12 @@ class Changes:
     Attributes:
         parts: For a part, what its place becomes, given the place that its law asks for.
         views: For (follower, part), where this one follower finds the part, given its place.
-        before: For a part that remembers, where it stood before; at rest if left out.
+        before: For a latch, where it stood before; at rest if left out.
     """
 
     parts: Mapping[str, Change] = field(default_factory=dict)
     views: Mapping[tuple[str, str], Change] = field(default_factory=dict)
-    before: Mapping[str, Columns] = field(default_factory=dict)
+    before: Mapping[str, Before] = field(default_factory=dict)
 
     @cached_property
     def touched(self) -> frozenset[str]:
@@ -169,7 +172,9 @@ def tabulate(
         else:
             inputs = [_seen(name, other, changes, places) for other in part.joint.inputs]
             if part.joint.remembers:
-                inputs.append(changes.before.get(name, standing(0, len(law.cuts), every)))
+                asked_from = partial(_asked_from, law, inputs, every)
+                stood = changes.before.get(name, stood_at(standing(0, len(law.cuts), every)))
+                inputs.append(stood(asked_from))
             place = tuple(_column(ways, inputs, every) for ways in law.cuts)
         if name in changes.parts or part.joint.remembers:
             asked[name] = place
@@ -192,6 +197,16 @@ def _given(joint: Joint, rows: Rows | Blocks) -> Column:
         case Key(code):
             return rows.only(code)
     raise TypeError(f"{type(joint).__name__} is not set by what is sent")
+
+
+def stood_at(columns: Columns) -> Before:
+    """A latch that is known to have stood so before."""
+    return lambda _: columns
+
+
+def _asked_from(law: Law, inputs: Sequence[Columns], every: Column, before: Columns) -> Columns:
+    """Where a latch is asked to stand, had it stood so before."""
+    return tuple(_column(ways, [*inputs, before], every) for ways in law.cuts)
 
 
 def _seen(follower: str, part: str, changes: Changes, places: Mapping[str, Columns]) -> Columns:

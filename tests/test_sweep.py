@@ -52,34 +52,34 @@ def machines_hypotheses_and_logs(draw):
 def test_each_block_prints_what_its_hypothesis_prints_in_its_world(drawn):
     """Character by character: a world is luck, the same all along, and a memory at the start.
 
-    At a start, and wherever the code before does not settle it, the memory is the world's; else
-    it is what the sluggish parts were asked for one character ago.
+    At a start, and throughout where chance has a say in it, the memory is the world's; else it is
+    what the parts that remember were asked for one character ago.
     """
     machine, printer, several, log = drawn
     swept = sweep(machine, run_of(machine, log), [library(faults) for faults in several])
     for (behaviour, blocks), faults in zip(blocks_of(swept), several, strict=True):
         faults = plain(behaviour.faults)  # in the library's order
         seen = {tuple(block[: len(log)]) for block in blocks}
-        assert seen == worlds_of(printer, faults, log, behaviour.settled), faults
+        assert seen == worlds_of(printer, faults, log, behaviour.determined), faults
         assert len(blocks) == behaviour.n_worlds
 
 
-def worlds_of(printer, faults, log, settled):
+def worlds_of(printer, faults, log, determined):
     """What is printed in each world, one character at a time."""
-    sluggish = [part for part, mode, _ in faults if mode.startswith("slow")]
+    remembering = printer.remembering(faults)
     found = set()
     for memory in printer.unknown(faults):
         for wrong, finds_operated, free in printer.luck(faults):
             prints, state = [], memory
             for t, entry in enumerate(log):
-                if t == 0 or entry.gap or not settled:
+                if t == 0 or entry.gap or not determined:
                     state = memory
-                remembered = dict(zip(sluggish, state, strict=True))
+                remembered = dict(zip(remembering, state, strict=True))
                 _, asked, printed = printer.follow(
                     entry.code, wrong, entry.driven == "hand", remembered, finds_operated, free
                 )
                 prints.append(printed)
-                state = tuple(asked[part] for part in sluggish)
+                state = tuple(asked[part] for part in remembering)
             found.add(tuple(prints))
     return found
 
