@@ -14,7 +14,7 @@ import os
 import re
 from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, replace
 from datetime import date, datetime, time
 from fractions import Fraction
 from itertools import groupby
@@ -103,21 +103,17 @@ def same(a: Machine, b: Machine) -> bool:
     return _fields(a) == _fields(b)
 
 
-def _fields(machine: Machine) -> tuple[object, ...]:
-    parts = [
-        (part.name, part.joint, part.label or part.name, part.group, part.reach, part.note)
-        for part in machine.mechanism
-    ]
+def _fields(machine: Machine) -> dict[str, object]:
+    """Every field of a machine, in a form that can be compared."""
+    found = {field.name: getattr(machine, field.name) for field in fields(machine)}
     code = machine.code
-    return (
-        (machine.name, machine.title, machine.about.strip()),
-        dict(machine.efforts),
-        parts,
-        (code.units, code.names, code.figures, machine.parity),
-        machine.output,
-        machine.declared,
-        {name: _hint(hints) for name, hints in machine.picture.items() if hints},
-    )
+    return found | {
+        "about": machine.about.strip(),
+        "mechanism": [replace(part, label=part.label or part.name) for part in machine.mechanism],
+        "code": (code.units, code.names, code.figures),
+        "efforts": dict(machine.efforts),
+        "picture": {name: _hint(hints) for name, hints in machine.picture.items() if hints},
+    }
 
 
 def _hint(value: object) -> object:
