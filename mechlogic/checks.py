@@ -121,7 +121,7 @@ def options(diagnosis: Diagnosis, minutes: Mapping[str, float] | None = None) ->
     found = [
         _typing(diagnosis, costs),
         _by_hand(diagnosis, members, costs),
-        _other_source(members, costs),
+        _other_source(diagnosis.machine, members, costs),
         *(_looking(machine, members, costs, reach) for reach in reaches(machine)),
         *(_oiling(machine, members, costs, reach) for reach in reaches(machine)),
     ]
@@ -222,9 +222,11 @@ def _prints_by_hand(machine: Machine, account: Account, codes: tuple[int, ...]) 
     return list(found)
 
 
-def _other_source(members: list[_Member], costs: Mapping[str, float]) -> Option:
+def _other_source(machine: Machine, members: list[_Member], costs: Mapping[str, float]) -> Option:
     def outcome(faults: Hypothesis) -> Outcomes:
-        innocent = all(fault.mode in BEFORE_THE_PRINTER for fault in faults)
+        innocent = all(
+            fault.mode in BEFORE_THE_PRINTER or fault.part in machine.source for fault in faults
+        )
         return {"prints right" if innocent else "prints as wrong": 1.0}
 
     what = "Send the same text from another source."

@@ -45,6 +45,15 @@ LARGEST_FILE = 1_000_000
 LARGEST_NUMBER = 1_000_000
 """The largest number in a description: a part that moves a kilometre is a slip of the pen."""
 
+MEASURED_FROM_REST = (
+    laws.Withdraw,
+    laws.PullBar,
+    laws.SteppedStops,
+    laws.Latch,
+    laws.Contact,
+)
+"""The joints that measure how far their inputs have moved from 0."""
+
 MOST_EXAMPLES = 5
 """How many codes that print something else than claimed are reported one by one."""
 
@@ -328,6 +337,7 @@ class _Reader:
 
     def _check(self, machine: Machine) -> None:
         self._check_bits(machine)
+        self._check_rests(machine)
         self._check_stops(machine)
         self.stop_if_wrong()
         self._check_stations(machine)
@@ -344,6 +354,16 @@ class _Reader:
                 what = f"bit {bit.bit} already sets {seen[bit.bit]}"
                 self.report(("parts", name), what, "Give each bar its own bit.", ("bit",))
             seen[bit.bit] = name
+
+    def _check_rests(self, machine: Machine) -> None:
+        """What is measured from rest must not be able to stand on its other side."""
+        for part in machine.mechanism:
+            for name in part.joint.inputs if isinstance(part.joint, MEASURED_FROM_REST) else ():
+                lowest = machine.mechanism.laws[name].places[0]
+                if lowest:
+                    what = f"{name} goes down to {_written(lowest)}, and is measured from 0 here"
+                    mend = "Put a part between them that does not go below 0."
+                    self.report(("parts", part.name), what, mend)
 
     def _check_stops(self, machine: Machine) -> None:
         for part in machine.mechanism:

@@ -91,6 +91,8 @@ class Machine:
         declared: What the description claims that codes do.
         efforts: Minutes that each kind of check costs; a part's ``reach`` is one of the kinds.
         picture: Drawing hints for each part, not used by any other reading.
+        source: Names of the parts that belong to the source of the code, such as a keyboard; the
+            printer could be fed from another one.
     """
 
     name: str
@@ -103,6 +105,7 @@ class Machine:
     declared: Declared
     efforts: Mapping[str, Fraction] = field(default_factory=dict)
     picture: Mapping[str, Mapping[str, object]] = field(default_factory=dict)
+    source: frozenset[str] = frozenset()
 
     @property
     def units(self) -> int:
