@@ -501,6 +501,17 @@ def test_a_card_is_printed_on_a4_black_on_white_with_all_that_it_holds(make):
         assert set(line.split()) <= set(words)
 
 
+def test_a_short_text_is_set_large_and_its_card_fills_most_of_the_page():
+    card = walk_part_transitions(SALTMERE)
+    (page,) = card_pages(card)
+    page.draw_without_rendering()
+    sizes = {text.get_text(): text.get_fontsize() for text in page.texts}
+    sent = max(sizes, key=lambda line: len(line) if " " not in line else 0)
+    assert sizes[sent] > 10  # points
+    lowest = min(text.get_window_extent().y0 for text in page.texts if text.get_text().strip())
+    assert lowest < 0.3 * page.bbox.height
+
+
 def test_a_comparison_is_printed_with_the_counts_of_every_line():
     rows = customary(SALTMERE)
     pages = comparison_pages(SALTMERE, rows)

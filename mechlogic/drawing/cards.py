@@ -1,7 +1,7 @@
 """Test cards on paper: A4, black on white, what to send beside what a good machine prints."""
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import zip_longest
 from textwrap import wrap
 from typing import TYPE_CHECKING
@@ -23,6 +23,13 @@ SYMBOLS = {"SP": "␣", "CR": "←", "LF": "↓"}
 KEY = "␣ blank   ← carriage return   ↓ line feed   · any other that leaves no mark"
 BOX = "☐"
 
+SCALES = (1.9, 1.75, 1.6, 1.45, 1.3, 1.15, 1.0)
+"""How much larger a card may be set: as large as one page allows."""
+
+MOST_STACKED = 12
+"""So many lines of a text and of its print are set large, one below the other; more, side by side.
+"""
+
 SMALL, PLAIN, LARGE = 6.2, 8.0, 12.0
 """Sizes of type, in points."""
 
@@ -30,6 +37,12 @@ _LEADING = 1.3
 _MARGIN_POINTS = 43.0
 _POINTS_AN_INCH = 72.0
 _COLUMNS = 104
+_ADVANCE = 0.603
+"""Width of a character, as a share of the size of type (DejaVu Sans Mono)."""
+
+
+_ROOM = A4[0] * _POINTS_AN_INCH - 2 * _MARGIN_POINTS
+"""Width of what is written on a page, in points."""
 
 
 @dataclass(frozen=True)
@@ -39,35 +52,58 @@ class _Line:
     bold: bool = False
 
 
+def _width(line: _Line) -> float:
+    """Width of a line, in points, no larger than a rounding error above what was fitted."""
+    return _ADVANCE * line.size * len(line.text) - 1e-6
+
+
 def card_pages(card: Card) -> "tuple[Figure, ...]":
     """A card as A4 pages.
 
     Each is a Matplotlib figure and can be saved by itself: ``page.savefig("card.pdf")``.
     """
-    return _pages(_card_lines(card))
+    for scale in SCALES:
+        lines = list(_card_lines(card, scale))
+        placed = _placed(lines, scale)
+        if len(placed) == 1 and all(_width(line) * scale <= _ROOM for line in lines):
+            break
+    return _pages(placed)
 
 
 def comparison_pages(machine: Machine, rows: Sequence[Comparison]) -> "tuple[Figure, ...]":
     """What several texts show, as A4 pages: a table, then the classes that each text misses."""
-    return _pages(_comparison_lines(machine, rows))
+    return _pages(_placed(_comparison_lines(machine, rows)))
 
 
-def _card_lines(card: Card) -> Iterator[_Line]:
+def _card_lines(card: Card, scale: float) -> Iterator[_Line]:
+    columns = int(_COLUMNS / scale)
     yield _Line(card.title, LARGE, True)
     yield _Line(card.machine.title)
     yield _Line()
-    yield from _paragraph(card.claim)
+    yield from _paragraph(card.claim, columns)
     yield _Line()
     how = "by hand, turning the shaft once for each" if card.by_hand else "at speed, in this order"
     yield _Line(f"Send {how}", bold=True)
-    yield from _rows(card) if len(card.text) <= MOST_ROWS else _block(card)
+    if len(card.text) <= MOST_ROWS:
+        yield from _rows(card)
+    elif len(card.lines) + len(card.paper) <= MOST_STACKED:
+        yield from _stacked(card, scale)
+    else:
+        yield from _block(card)
     yield _Line()
     yield _Line("What it shows", bold=True)
-    yield from _paragraph(card.coverage_as_sent.summary())
+    yield from _paragraph(card.coverage_as_sent.summary(), columns)
     for line in card.coverage_as_sent.report():
-        yield from _paragraph(f"– {line}")
+        yield from _paragraph(f"– {line}", columns)
     yield _Line()
-    yield _Line(f"{BOX} printed as it should    {BOX} not    date ____________  by ____________")
+    passed, signed = (
+        f"{BOX} printed as it should    {BOX} not",
+        "date ____________  by ____________",
+    )
+    if len(passed) + 4 + len(signed) <= columns:
+        yield _Line(f"{passed}    {signed}")
+    else:
+        yield from (_Line(passed), _Line(), _Line(signed))
 
 
 def _comparison_lines(machine: Machine, rows: Sequence[Comparison]) -> Iterator[_Line]:
@@ -105,12 +141,29 @@ def _rows(card: Card) -> Iterator[_Line]:
         )
 
 
+def _stacked(card: Card, scale: float) -> Iterator[_Line]:
+    """The text in lines, and below it the paper, as large as the page is wide."""
+    sent = _sent(card)
+    longest = max(map(len, (*sent, *card.paper)))
+    size = min(1.5 * LARGE, _ROOM / (_ADVANCE * longest)) / scale
+    for line in sent:
+        yield _Line(line, size, True)
+    yield _Line(KEY, min(SMALL, size / 2))
+    yield _Line()
+    yield _Line("A good machine prints", bold=True)
+    for line in card.paper:
+        yield _Line(line, size)
+
+
+def _sent(card: Card) -> list[str]:
+    return ["".join(_symbol(card.machine, code) for code in line) for line in card.lines]
+
+
 def _block(card: Card) -> Iterator[_Line]:
     """The text in lines, and beside it the paper."""
     column = card.width + 4
     yield _Line(f"{'send':{column}}a good machine prints", SMALL, True)
-    sent = ["".join(_symbol(card.machine, code) for code in line) for line in card.lines]
-    for left, right in zip_longest(sent, card.paper, fillvalue=""):
+    for left, right in zip_longest(_sent(card), card.paper, fillvalue=""):
         yield _Line(f"{left:{column}}{right}", SMALL)
     yield _Line(KEY, SMALL)
 
@@ -120,26 +173,34 @@ def _symbol(machine: Machine, code: int) -> str:
     return name if len(name) == 1 else SYMBOLS.get(name, "·")
 
 
-def _paragraph(text: str) -> Iterator[_Line]:
-    for number, line in enumerate(wrap(text, _COLUMNS)):
-        yield _Line(f"{'  ' if number and text.startswith('–') else ''}{line}")
+def _paragraph(text: str, columns: int = _COLUMNS) -> Iterator[_Line]:
+    for line in wrap(text, columns, subsequent_indent="  " if text.startswith("–") else ""):
+        yield _Line(line)
 
 
-def _pages(lines: Iterable[_Line]) -> "tuple[Figure, ...]":
-    """Lines on as many pages as they need."""
-    pages: list[list[tuple[float, _Line]]] = [[]]
+_Page = list[tuple[float, _Line]]
+"""Lines, each with its distance from the top, in points."""
+
+
+def _placed(lines: Iterable[_Line], scale: float = 1.0) -> list[_Page]:
+    """Lines on as many pages as they need, set so much larger."""
+    pages: list[_Page] = [[]]
     height = A4[1] * _POINTS_AN_INCH
     top = _MARGIN_POINTS
-    for line in lines:
+    for line in (replace(line, size=scale * line.size) for line in lines):
         if top + line.size > height - _MARGIN_POINTS:
             pages.append([])
             top = _MARGIN_POINTS
         pages[-1].append((top, line))
         top += line.size * _LEADING
+    return pages
+
+
+def _pages(pages: Sequence[_Page]) -> "tuple[Figure, ...]":
     return tuple(_page(placed, i + 1, len(pages)) for i, placed in enumerate(pages))
 
 
-def _page(placed: Sequence[tuple[float, _Line]], number: int, of: int) -> "Figure":
+def _page(placed: _Page, number: int, of: int) -> "Figure":
     from matplotlib.figure import Figure
 
     figure = Figure(figsize=A4, facecolor="white")

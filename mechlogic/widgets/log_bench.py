@@ -28,7 +28,9 @@ from mechlogic.story import fault_label
 from mechlogic.verdict import judge
 from mechlogic.words import parts_in_order
 
-WIDE = w.Layout(width="100%")
+WIDE = w.Layout(width="auto")
+"""As wide as the page.  Not 100 %: with its margins that is too wide, and brings a scrollbar."""
+
 MOST_FAULTS = 2
 """How many faults at once are looked for, when the bench looks further."""
 
@@ -242,7 +244,7 @@ class LogBench(w.VBox):  # type: ignore[misc]
             box = w.BoundedFloatText(
                 value=cost, min=0.05, max=10_000, description=MINUTES_OF.get(kind, f"{kind} off")
             )
-            box.layout.width, box.style.description_width = "auto", "auto"
+            box.layout.width, box.style.description_width = "190px", "auto"
             box.observe(partial(change, kind), "value")
             boxes.append(box)
         costs = w.HBox(boxes, layout=w.Layout(flex_flow="row wrap"))

@@ -28,8 +28,8 @@ from mechlogic.safe_file import mend_for
 from mechlogic.story import fault_label
 from mechlogic.words import parts_in_order
 
-WIDE = {"width": "100%"}  # not one Layout for all: hiding one would hide every one
-LINE = {"width": "100%", "max_width": "46em"}
+WIDE = {"width": "auto"}  # not one Layout for all: hiding one would hide every one
+LINE = {"width": "auto", "max_width": "46em"}
 NARROW = {"width": "230px"}
 
 
@@ -66,7 +66,7 @@ class RecordBox(w.VBox):  # type: ignore[misc]
         self._day = w.DatePicker(value=today(), description="Day", layout=NARROW)
         self._entries = w.VBox(
             [self._day, self._tabs(), self._exports(), self._page],
-            layout=w.Layout(width="100%"),  # its own: it is hidden while no record is open
+            layout=w.Layout(**WIDE),  # its own: it is hidden while no record is open
         )
         style = f"<style>{pages.STYLE}{report.STYLE}</style>"
         super().__init__([w.HTML(style), self._shelf(), self._said, self._entries], layout=WIDE)

@@ -46,7 +46,7 @@ def test_a_newcomer_gets_from_a_sample_log_to_the_right_suspect(
     shot(page, "bench_cold_morning")
 
     page.get_by_label("Log", exact=True).select_option("three letters")
-    expect(page.locator(".ml-next")).to_contain_text("Type 2 next")
+    expect(page.locator(".ml-next")).to_contain_text("Next: type 2")
 
     page.get_by_placeholder("A, CR, 4/1").fill("2")
     page.get_by_placeholder("A, nothing").fill("0")
