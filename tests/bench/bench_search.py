@@ -1,6 +1,8 @@
 """How long it takes to try every pair of faults, and what the advice saves.  A report, not a test.
 
-    python tests/bench/bench_search.py [classes to isolate, all if left out]
+    python tests/bench/bench_search.py [isolation] [classes to isolate, all if left out]
+
+With the word "isolation" only the last table is made.
 
 Times are of this process alone.  The plain way is the tests' own simulator, which follows one
 character of one faulty machine at a time; it is timed on a sample and scaled up.
@@ -215,6 +217,7 @@ class Rivals:
 
 NEXT = {}
 MOST = 2 * len(PRINTING)
+"""How many characters are typed at most: every printing code twice, in code order."""
 FIRSTS = 10
 """How many first characters the look-ahead weighs, the most telling ones."""
 
@@ -230,24 +233,34 @@ def look_ahead(entries):
     return min(ranked[:FIRSTS], key=lambda code: round(rivals.left_after_two(code, seconds), 9))
 
 
-def isolated(log, members):
-    first = diagnose(MACHINE, log).ranked[0]
-    return first.probability >= 0.95 and first.members[0] in members
+SURE, ALONE = "95 % sure", "the only class left"
+"""The true class has 95 % of the chance; it is the only one consistent with the log."""
+
+
+def reached(log, members):
+    """The criteria that a log meets."""
+    diagnosis = diagnose(MACHINE, log)
+    first = diagnosis.ranked[0]
+    if first.probability >= 0.95 and first.members[0] in members:
+        yield SURE
+    if len(diagnosis.suspects) == 1 and diagnosis.suspects[0].members[0] in members:
+        yield ALONE
 
 
 def characters(members, choose, seed):
-    """How many until the class is isolated; None if that does not come about."""
+    """How many until each criterion is met; a criterion that is never met is left out."""
     rng = random.Random(seed)
     faults = plain(members[0])
-    state, log = rng.choice(SALTMERE.states(faults)), Logbook()
-    while not isolated(log, members):
-        codes = choose(log)
-        if not codes or len(log) >= MOST:
-            return None
+    state, log, found = rng.choice(SALTMERE.states(faults)), Logbook(), {}
+    while True:
+        for criterion in reached(log, members):
+            found.setdefault(criterion, len(log))
+        codes = choose(log) if len(found) < 2 and len(log) < MOST else ()
+        if not codes:
+            return found
         for code in codes:
             state, printed = rng.choice(SALTMERE.step(faults, code, False, state))
             log = log.adding(Entry(code, printed))
-    return len(log)
 
 
 def advised(log):
@@ -263,32 +276,47 @@ def after_look_ahead(log):
     return (look_ahead(log.entries),)
 
 
+WAYS = {"advised": advised, "two-step": after_look_ahead, "code order": in_code_order}
+
+
 def isolation_table(how_many):
     some = [members for members in CLASSES if () not in members]
     if how_many:
         some = random.Random(0).sample(some, how_many)
     NEXT.update((members, followed(members)) for members in CLASSES)
-    print(f"-- characters until the true class has 95 %, over {len(some)} classes")
-    found = {}
-    ways = {"advised": advised, "two-step": after_look_ahead, "code order": in_code_order}
-    for name, choose in ways.items():
-        found[name] = [characters(members, choose, str(members)) for members in some]
-        reached = [n for n in found[name] if n is not None]
-        print(
-            f"{name:>11}: {len(reached)} isolated, mean {mean(reached):.2f}, "
-            f"median {median(reached)}, most {max(reached)}"
-        )
-    for other in ("two-step", "code order"):
-        both = [
-            (a, b)
-            for a, b in zip(found["advised"], found[other], strict=True)
-            if a is not None and b is not None
-        ]
-        mine, theirs = (mean(column) for column in zip(*both, strict=True))
-        print(f"where both succeed ({len(both)}): advised {mine / theirs:.3f} of {other}")
+    found = {
+        name: [characters(members, choose, str(members)) for members in some]
+        for name, choose in WAYS.items()
+    }
+    for criterion in (SURE, ALONE):
+        print(f"-- characters until: {criterion}; {len(some)} classes of single faults")
+        numbers = {name: [one.get(criterion) for one in found[name]] for name in WAYS}
+        for name, column in numbers.items():
+            met = [n for n in column if n is not None]
+            counted = [MOST if n is None else n for n in column]
+            print(
+                f"{name:>11}: {len(met)} met, {len(column) - len(met)} never; of those met mean "
+                f"{mean(met):.2f}, median {median(met)}, most {max(met)}; "
+                f"never counted as {MOST}: mean {mean(counted):.2f}"
+            )
+        for other in ("two-step", "code order"):
+            pair = [numbers[way] for way in ("advised", other)]
+            compared(f"{other}, where both meet it", *pair)
+            counted = [[MOST if n is None else n for n in column] for column in pair]
+            compared(f"{other}, never counted as {MOST}", *counted)
+        print()
+
+
+def compared(how, mine, theirs):
+    both = [(a, b) for a, b in zip(mine, theirs, strict=True) if a is not None and b is not None]
+    ratio = sum(a for a, _ in both) / sum(b for _, b in both)
+    print(f"advised to {how} ({len(both)}): {ratio:.3f}")
 
 
 def main():
+    if "isolation" in sys.argv:
+        isolation_table(next((int(word) for word in sys.argv if word.isdigit()), None))
+        return
     pairs_table()
     search_table()
     advice_table()
