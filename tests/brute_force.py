@@ -1,4 +1,4 @@
-"""A faulty printer followed the slow and plain way, one part and one character at a time.
+"""A faulty machine followed the slow and plain way, one part and one character at a time.
 
 The library is held against this.  It shares no code with the library: it takes a description as
 ``tomllib`` reads it, plain dicts, and works with the displacements themselves, in exact
@@ -7,12 +7,16 @@ speed: what can happen is found by trying everything that can happen.
 
 A fault is a plain tuple (part, mode, input), with "" for the input unless the mode is
 "disconnected".  A fault that comes and goes has " at times" after its mode.
+
+Two kinds of part remember: a sluggish one, and a latch, which need not be at fault.  Either
+remembers where its law last asked it to stand, whether or not it then stood there.
 """
 
 import random
 import tomllib
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from fractions import Fraction
+from functools import cached_property
 from itertools import product
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -21,14 +25,22 @@ Description = Mapping[str, Any]
 Fault = tuple[str, str, str]
 Link = tuple[str, str]
 State = tuple[Fraction, ...]
-"""For each sluggish part, where it was asked to go one character ago."""
+"""For each part that remembers, where it was asked to go one character ago."""
 
 PAPER = "the paper"
-"""What follows the hammer, the lift and the turn."""
+"""What follows the parts that a machine shows itself by, be it on paper or on the line."""
 
 NOTHING, UNREADABLE = "nothing", "unreadable"
 SLUGGISH = ("slow to return", "slow to operate")
+BY_CHANCE = ("half-way", "bouncing contact")
 AT_TIMES = " at times"
+
+# The seven-unit code: ECMA-6, columns 0 and 1, then the space and the printing characters.
+CONTROLS = (
+    "NUL SOH STX ETX EOT ENQ ACK BEL BS HT LF VT FF CR SO SI "
+    "DLE DC1 DC2 DC3 DC4 NAK SYN ETB CAN EM SUB ESC IS4 IS3 IS2 IS1 SP"
+)
+SEVEN_UNIT = [*CONTROLS.split(), *map(chr, range(0x21, 0x7F)), "DEL"]
 
 
 class Entry(NamedTuple):
@@ -61,10 +73,12 @@ def read(path: str | Path) -> Description:
 def inputs_of(part: Description) -> list[str]:
     """The parts that a part touches."""
     match part["joint"]:
-        case "bit":
+        case "bit" | "key":
             return []
-        case "follow" | "withdraw":
+        case "follow" | "withdraw" | "contact":
             return [part["input"]]
+        case "latch":
+            return [part["set"], part["reset"]]
         case "either_pushes" | "all_clear":
             return list(part["inputs"])
         case "pull_bar":
@@ -121,12 +135,68 @@ def travel(part: Description, x: Sequence[Fraction], full: Sequence[Fraction]) -
             a = Fraction(part.get("first_arm_mm", 1))
             b = Fraction(part.get("second_arm_mm", 1))
             return (b * x[0] + a * x[1]) / (a + b)
+        case "contact":
+            return Fraction(1 if x[0] >= part.get("closes_mm", full[0] / 2) else 0)
     raise ValueError(part["joint"])
 
 
+def latched(
+    part: Description, x: Sequence[Fraction], full: Sequence[Fraction], before: Fraction
+) -> Fraction:
+    """Where a latch is asked to stand that was asked to stand at *before* the last time."""
+    thrown_over = x[0] >= full[0] / 2
+    thrown_back = x[1] >= full[1] / 2
+    if thrown_over:
+        return Fraction(part["throw_mm"])
+    if thrown_back:
+        return Fraction(0)
+    return before
+
+
 def sluggish_parts(faults: Iterable[Fault]) -> list[str]:
-    """The parts that remember, in the order of a state."""
+    """The parts that remember because they are at fault."""
     return [part for part, mode, _ in faults if mode.removesuffix(AT_TIMES) in SLUGGISH]
+
+
+# -- what is seen ----------------------------------------------------------------------------------
+
+Finds = Callable[[str], Fraction]
+"""Where the paper, or the line, finds a part."""
+
+
+def parts_shown(kind: str, output: Description) -> list[str]:
+    """The parts that something is seen of."""
+    match kind:
+        case "wheel":
+            return [output[key] for key in ("lift", "turn", "hammer") if output.get(key)]
+        case "type_bar":
+            return [output[key] for key in ("shift", "hammer") if output.get(key)]
+        case "typebars":
+            shift = [output["shift"]] if "shift" in output else []
+            return [bar["pull"] for bar in output["bars"]] + shift
+        case "actions":
+            return [action["lever"] for action in output["levers"]]
+        case "line":
+            return list(output["contacts"])
+    raise ValueError(kind)
+
+
+def together(seen: Iterable[str]) -> str:
+    """Several things that are seen at once, as they are noted: ``A+LF``."""
+    seen = list(seen)
+    if UNREADABLE in seen:
+        return UNREADABLE
+    return "+".join(one for one in seen if one != NOTHING) or NOTHING
+
+
+OUTPUTS = ("wheel", "type_bar", "typebars", "actions", "line")
+"""The tables that say what is seen; of two, what the first shows is noted first."""
+
+
+def alphabet_of(table: Description) -> Sequence[str]:
+    """The characters of a code in the order of their numbers, where this file knows them."""
+    alphabet = table.get("alphabet", ())
+    return SEVEN_UNIT if alphabet == "seven-unit" else () if isinstance(alphabet, str) else alphabet
 
 
 class Printer:
@@ -141,7 +211,9 @@ class Printer:
 
     def __init__(self, description: Description) -> None:
         self.parts: Description = description["parts"]
+        self.outputs = {kind: table for kind, table in description.items() if kind in OUTPUTS}
         self.wheel: Description = description.get("wheel", {})
+        self.alphabet = alphabet_of(description.get("codes", {}))
         self.order: list[str] = []
         while len(self.order) < len(self.parts):
             ready = [n for n, p in self.parts.items() if set(inputs_of(p)) <= set(self.order)]
@@ -154,25 +226,36 @@ class Printer:
 
     def _all_travels(self, name: str) -> Iterator[Fraction]:
         part = self.parts[name]
-        if part["joint"] == "bit":
+        if part["joint"] in ("bit", "key"):
             yield from (Fraction(0), Fraction(part["stroke_mm"]))
         else:
-            for x in product(*(self.places[i] for i in inputs_of(part))):
-                yield self.law(name, x)
+            before = {Fraction(0), Fraction(part.get("throw_mm", 0))}
+            for x in product(*(self.places[i] for i in inputs_of(part)), before):
+                yield self.law(name, x[:-1], x[-1])
 
     def _rest(self, name: str) -> Fraction:
         part = self.parts[name]
-        if part["joint"] == "bit":
+        if part["joint"] in ("bit", "key"):
             return Fraction(0)
         if part["joint"] == "stepped_stops":  # the cycle brings it home
             return self.places[name][0]
         return self.law(name, [self.rest[i] for i in inputs_of(part)])
 
-    def law(self, name: str, x: Sequence[Fraction]) -> Fraction:
-        """Where a part is asked to go by inputs at *x*."""
+    def law(self, name: str, x: Sequence[Fraction], before: Fraction = Fraction(0)) -> Fraction:
+        """Where a part is asked to go by inputs at *x*; *before* matters to a latch alone."""
         part = self.parts[name]
         full = [self.places[i][-1] - self.places[i][0] for i in inputs_of(part)]
-        return travel(part, x, full)
+        return latched(part, x, full, before) if part["joint"] == "latch" else travel(part, x, full)
+
+    @cached_property
+    def latches(self) -> list[str]:
+        """The parts that remember though nothing is wrong with them."""
+        return [name for name in self.order if self.parts[name]["joint"] == "latch"]
+
+    def remembering(self, faults: Iterable[Fault]) -> list[str]:
+        """The parts that remember, in the order of a state: sluggish ones, then latches."""
+        sluggish = sluggish_parts(faults)
+        return sluggish + [name for name in self.latches if name not in sluggish]
 
     def far_end(self, name: str) -> Fraction:
         """The end place further from rest; of two equally far, the higher."""
@@ -182,18 +265,22 @@ class Printer:
     def followers(self, name: str) -> list[str]:
         """Whatever finds a part somewhere: the parts that touch it, and the paper."""
         found = [other for other in self.order if name in inputs_of(self.parts[other])]
-        printing = [self.wheel.get(key) for key in ("lift", "turn", "hammer")]
-        return [*found, PAPER] if name in printing else found
+        shown = [part for kind, table in self.outputs.items() for part in parts_shown(kind, table)]
+        return [*found, PAPER] if name in shown else found
 
     def single_faults(self) -> list[Fault]:
         """Every fault that one part can have."""
         found: list[Fault] = []
         for name in self.order:
-            found += [(name, "stuck at rest", ""), (name, "stuck operated", "")]
-            if self.rest[name] in (self.places[name][0], self.places[name][-1]):
-                found += [(name, "slow to return", ""), (name, "slow to operate", "")]
-            if len(self.places[name]) == 2:
-                found.append((name, "half-way", ""))
+            if self.parts[name]["joint"] == "contact":
+                modes = ["open contact", "shorted contact", "bouncing contact"]
+            else:
+                modes = ["stuck at rest", "stuck operated"]
+                if self.rest[name] in (self.places[name][0], self.places[name][-1]):
+                    modes += ["slow to return", "slow to operate"]
+                if len(self.places[name]) == 2:
+                    modes.append("half-way")
+            found += [(name, mode, "") for mode in modes]
             for other in dict.fromkeys(inputs_of(self.parts[name])):
                 found.append((name, "disconnected", other))
         return found
@@ -202,7 +289,7 @@ class Printer:
         """Faults that come and go, are on no list, or lie before the printer."""
         found: list[Fault] = []
         for part, mode, input_ in self.single_faults():
-            if mode != "half-way":  # it comes and goes anyway
+            if mode not in BY_CHANCE:  # it comes and goes anyway
                 found.append((part, mode + AT_TIMES, input_))
         found += [(name, "unknown", "") for name in self.order]
         for name in self.order:
@@ -228,7 +315,7 @@ class Printer:
             code: The setting of the code bars.
             faults: What is wrong in this very character.
             by_hand: Whether the shaft is turned over by hand.
-            remembered: Where each sluggish part was asked to go one character ago.
+            remembered: Where each sluggish part and each latch was asked to go one character ago.
             finds_operated: For each (follower, half-way part), whether it finds it operated.
             free: Where each part of mode "unknown" happens to stand.
 
@@ -242,14 +329,17 @@ class Printer:
         def found(follower: str, part: str) -> Fraction:
             if (follower, "disconnected", part) in wrong:
                 return self.rest[part]
-            if (part, "half-way", "") in wrong:
+            if any((part, mode, "") in wrong for mode in BY_CHANCE):
                 operated = (finds_operated or {})[follower, part]
                 return self.places[part][-1] if operated else self.places[part][0]
             return stands[part]
 
         for name in self.order:
             part = self.parts[name]
-            if part["joint"] == "bit":
+            if part["joint"] == "key":
+                pressed = self.alphabet.index(part["key"]) == code % len(self.alphabet)
+                asked[name] = Fraction(part["stroke_mm"]) if pressed else Fraction(0)
+            elif part["joint"] == "bit":
                 is_set = code >> (part["bit"] - 1) & 1
                 if (name, "bit lost before the bar", "") in wrong:
                     is_set = 0
@@ -257,12 +347,17 @@ class Printer:
                     is_set = 1
                 asked[name] = Fraction(part["stroke_mm"]) if is_set else Fraction(0)
             else:
-                asked[name] = self.law(name, [found(name, i) for i in inputs_of(part)])
+                before = (remembered or {}).get(name, self.rest[name])
+                asked[name] = self.law(name, [found(name, i) for i in inputs_of(part)], before)
             stands[name] = asked[name]
             if (name, "stuck at rest", "") in wrong:
                 stands[name] = self.rest[name]
             if (name, "stuck operated", "") in wrong:
                 stands[name] = self.far_end(name)
+            if (name, "open contact", "") in wrong:
+                stands[name] = Fraction(0)
+            if (name, "shorted contact", "") in wrong:
+                stands[name] = Fraction(1)
             if (name, "unknown", "") in wrong:
                 stands[name] = (free or {})[name]
             for mode, choose in (("slow to return", max), ("slow to operate", min)):
@@ -270,20 +365,69 @@ class Printer:
                     pair = (asked[name], (remembered or {})[name])
                     stands[name] = choose(pair, key=lambda x, name=name: abs(x - self.rest[name]))
 
-        return stands, asked, self._print(found) if self.wheel else ""
+        def paper_finds(part: str) -> Fraction:
+            return found(PAPER, part)
 
-    def _print(self, found: Any) -> str:
-        wheel = self.wheel
-        hammer = wheel.get("hammer")  # a machine without one prints every time
-        if hammer and found(PAPER, hammer) != self.places[hammer][-1]:
+        seen = [self._seen(kind, table, paper_finds) for kind, table in self.outputs.items()]
+        return stands, asked, together(seen)
+
+    def _seen(self, kind: str, output: Description, finds: Finds) -> str:
+        """What one of the outputs shows."""
+        match kind:
+            case "wheel" | "type_bar":
+                return self._struck(kind, output, finds)
+            case "typebars":
+                up = [bar for bar in output["bars"] if self._is_out(bar["pull"], finds)]
+                if len(up) > 1:
+                    return UNREADABLE
+                return self._from_bar(up[0]["type"], output, finds) if up else NOTHING
+            case "actions":
+                done = [one for one in output["levers"] if self._is_out(one["lever"], finds)]
+                return together(one["shows"] for one in done)
+            case "line":
+                return self._received(output, finds)
+        raise ValueError(kind)
+
+    def _is_out(self, part: str, finds: Finds) -> bool:
+        """Whether a part is found all the way out."""
+        return finds(part) == self.places[part][-1]
+
+    def _struck(self, kind: str, output: Description, finds: Finds) -> str:
+        hammer = output.get("hammer")  # a machine without one prints every time
+        if hammer and not self._is_out(hammer, finds):
             return NOTHING
-        lifted = found(PAPER, wheel["lift"])
-        turned = found(PAPER, wheel["turn"]) if wheel.get("turn") else Fraction(0)
-        for row, glyphs in zip(wheel["rows_mm"], wheel["glyphs"], strict=True):
-            for column, glyph in zip(wheel.get("columns_deg", [0]), glyphs, strict=True):
+        if kind == "type_bar":
+            rows, columns, lines = [0], output["places_mm"], [output["glyphs"]]
+            lifted, turned = Fraction(0), finds(output["shift"])
+        else:
+            rows, columns = output["rows_mm"], output.get("columns_deg", [0])
+            lines = output["glyphs"]
+            lifted = finds(output["lift"])
+            turned = finds(output["turn"]) if output.get("turn") else Fraction(0)
+        for row, glyphs in zip(rows, lines, strict=True):
+            for column, glyph in zip(columns, glyphs, strict=True):
                 if lifted == row and turned == column:
                     return NOTHING if glyph == " " else glyph
         return UNREADABLE
+
+    def _from_bar(self, characters: str, output: Description, finds: Finds) -> str:
+        """What one typebar prints, by where its shift stands."""
+        shift = output.get("shift")
+        place = self.places[shift].index(finds(shift)) if shift else 0
+        if place >= len(characters):
+            return UNREADABLE
+        return NOTHING if characters[place] == " " else characters[place]
+
+    def _received(self, output: Description, finds: Finds) -> str:
+        """What a receiver makes of the contacts that are closed."""
+        closed = [self._is_out(part, finds) for part in output["contacts"]]
+        parity = output.get("parity", "none")
+        if parity != "none" and sum(closed) % 2 != (parity == "odd"):
+            return UNREADABLE
+        alphabet = alphabet_of(output)
+        number = sum(1 << bit for bit, is_closed in enumerate(closed) if is_closed)
+        name = alphabet[number % len(alphabet)]
+        return NOTHING if name in ("SP", " ") else name
 
     # -- everything that can happen ----------------------------------------------------------------
 
@@ -291,7 +435,7 @@ class Printer:
         self, entry: Entry, faults: Sequence[Fault], states: Iterable[State]
     ) -> list[tuple[State, str]]:
         """Every (state after, print) that one character can lead to."""
-        sluggish = sluggish_parts(faults)
+        remembering = self.remembering(faults)
         found = []
         for state in states:
             for wrong, finds_operated, free in self.luck(faults):
@@ -299,11 +443,11 @@ class Printer:
                     entry.code,
                     wrong,
                     entry.driven == "hand",
-                    dict(zip(sluggish, state, strict=True)),
+                    dict(zip(remembering, state, strict=True)),
                     finds_operated,
                     free,
                 )
-                found.append((tuple(asked[part] for part in sluggish), printed))
+                found.append((tuple(asked[part] for part in remembering), printed))
         return found
 
     def luck(
@@ -316,7 +460,7 @@ class Printer:
         """
         steady = [(part, mode.removesuffix(AT_TIMES), other) for part, mode, other in faults]
         shows = [(False, True) if mode.endswith(AT_TIMES) else (True,) for _, mode, _ in faults]
-        half_way = [part for part, mode, _ in faults if mode == "half-way"]
+        half_way = [part for part, mode, _ in faults if mode in BY_CHANCE]
         doubtful = [(other, part) for part in half_way for other in self.followers(part)]
         free = [part for part, mode, _ in faults if mode == "unknown"]
         for showing in product(*shows):
@@ -331,7 +475,7 @@ class Printer:
 
     def unknown(self, faults: Sequence[Fault]) -> list[State]:
         """Every state, for when nothing is known of the character before."""
-        return list(product(*(self.places[part] for part in sluggish_parts(faults))))
+        return list(product(*(self.places[part] for part in self.remembering(faults))))
 
     def possible_prints(self, entries: Iterable[Entry], faults: Sequence[Fault]) -> list[set[str]]:
         """For each entry, everything that may be printed, whatever was printed before."""

@@ -150,10 +150,10 @@ class _Remembering(Printer):
         super().__init__(description)
         self._known.clear()
 
-    def law(self, name, x):  # type: ignore[no-untyped-def]
-        key = (name, tuple(x))
+    def law(self, name, x, before=0):  # type: ignore[no-untyped-def]
+        key = (name, tuple(x), before)
         if key not in self._known:
-            self._known[key] = super().law(name, x)
+            self._known[key] = super().law(name, x, before)
         return self._known[key]
 
 

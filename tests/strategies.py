@@ -7,6 +7,7 @@ force and the library can each read it in their own way: ``Printer(description)`
 
 from collections.abc import Mapping, Sequence
 from fractions import Fraction
+from functools import reduce
 from typing import Any
 
 from brute_force import AT_TIMES, Description, Entry, Fault, Printer
@@ -19,7 +20,7 @@ from mechlogic.codes import Code
 from mechlogic.laws import Joint, Literal, Stop
 from mechlogic.machine import Declared, Machine
 from mechlogic.mechanism import Mechanism, Part
-from mechlogic.outputs import Type
+from mechlogic.outputs import Action, Actions, Both, Line, Output, Type, Typebar, Typebars
 
 few = settings(max_examples=settings().max_examples // 3)
 """For tests that draw whole machines: fewer examples than usual, in any profile."""
@@ -43,6 +44,13 @@ JOINTS = (
     "opposed_racks",
     "summing_lever",
 )
+"""Joints whose place is settled by the code sent now."""
+
+EVERY_JOINT = (*JOINTS, "latch", "latch", "contact", "contact")
+"""These, and those with memory, and those of electricity; twice over, or few would be drawn."""
+
+MOST_LATCHES = 2
+ACTIONS = ("CR", "LF", "BEL", "WRU")
 
 
 # -- parts -----------------------------------------------------------------------------------------
@@ -50,22 +58,32 @@ JOINTS = (
 
 @st.composite
 def parts(
-    draw: st.DrawFn, joints: Sequence[str] = JOINTS, bits: tuple[int, int] = (2, 5)
+    draw: st.DrawFn,
+    joints: Sequence[str] = JOINTS,
+    bits: tuple[int, int] = (2, 5),
+    keys: int = 0,
+    most: int = 10,
 ) -> dict[str, Any]:
     """Code bars and three to ten parts behind them, as the ``parts`` table of a description.
 
     Every part moves, and none has more than a few places.  They stand in no particular order.
+    There may be key levers beside the code bars, each for a code of its own.
     """
     found: dict[str, Any] = {
         f"bar{bit}": {"joint": "bit", "bit": bit, "stroke_mm": draw(strokes)}
         for bit in range(1, draw(st.integers(*bits)) + 1)
     }
-    for number in range(draw(st.integers(3, 10))):
+    codes = draw(st.permutations(range(1 << len(found))))
+    for code in codes[: draw(st.integers(0, keys))]:
+        found[f"key{code}"] = {"joint": "key", "key": GLYPHS[code], "stroke_mm": draw(strokes)}
+    for number in range(draw(st.integers(3, most))):
         others = st.sampled_from(list(found))
         part = draw(part_behind(others, draw(st.sampled_from(joints))))
         name = f"part{number}"
         places = Printer({"parts": {**found, name: part}}).places[name]
-        if not 2 <= len(places) <= MOST_PLACES:
+        latches = [one for one in found.values() if one["joint"] == "latch"]
+        too_many = part["joint"] == "latch" and len(latches) == MOST_LATCHES
+        if too_many or not 2 <= len(places) <= MOST_PLACES:
             part = {"joint": "follow", "input": draw(others), "ratio": draw(ratios)}
         found[name] = part
     return dict(draw(st.permutations(list(found.items()))))
@@ -95,6 +113,12 @@ def part_behind(others: st.SearchStrategy[str], joint: str) -> st.SearchStrategy
             rest = {"base": others, "shoulder": others, "step_mm": ratios}
         case "opposed_racks":
             rest = {"forward": others, "backward": others, "degrees_per_mm": ratios}
+        case "latch":
+            rest = {"set": others, "reset": others, "throw_mm": strokes}
+        case "contact":
+            return st.fixed_dictionaries(
+                {"joint": st.just(joint), "input": others}, optional={"closes_mm": arms}
+            )
         case _:
             rest = {"first": others, "second": others, "first_arm_mm": arms, "second_arm_mm": arms}
     return st.fixed_dictionaries({"joint": st.just(joint), **rest})
@@ -135,6 +159,12 @@ def joint_of(part: Mapping[str, Any]) -> Joint:
             return laws.SummingLever(
                 part["first"], part["second"], part["first_arm_mm"], part["second_arm_mm"]
             )
+        case "latch":
+            return laws.Latch(part["set"], part["reset"], part["throw_mm"])
+        case "key":
+            return laws.Key(GLYPHS.index(part["key"]), part["stroke_mm"])
+        case "contact":
+            return laws.Contact(part["input"], part.get("closes_mm"))
     raise ValueError(part["joint"])
 
 
@@ -146,26 +176,82 @@ def mechanism_of(description: Description) -> Mechanism:
 
 
 @st.composite
-def descriptions(draw: st.DrawFn) -> Description:
-    """Parts and a type wheel that any of them may lift, turn and strike.
+def descriptions(draw: st.DrawFn, most: int = 10) -> Description:
+    """Parts of every kind, and any of the things that a machine can show itself by.
 
-    The wheel has type at most of the places that the parts can reach, and a blank among it.  Some
-    wheels do not turn, and some machines print every time, for want of a hammer.
+    Some machines remember, some do not; some have keys beside the code bars.  Any part may work any
+    part of the output, which often makes little sense and must be followed all the same.
     """
-    found = draw(parts())
+    joints = draw(st.sampled_from((JOINTS, EVERY_JOINT, EVERY_JOINT)))
+    found = draw(parts(joints, keys=draw(st.sampled_from((0, 0, 2))), most=most))
+    units = sum(part["joint"] == "bit" for part in found.values())
     printer = Printer({"parts": found})
-    names = st.sampled_from(list(found))
-    wheel: dict[str, Any] = {"lift": draw(names)}
-    rows = _stations(draw, printer.places[wheel["lift"]])
-    columns = [Fraction(0)]
-    if draw(st.booleans()):
-        wheel["turn"] = draw(names)
-        wheel["columns_deg"] = columns = _stations(draw, printer.places[wheel["turn"]])
-    if draw(st.booleans()):
-        wheel["hammer"] = draw(names)
-    glyphs = draw(st.permutations(GLYPHS[: len(rows) * len(columns) - 1] + " "))
-    lines = ["".join(glyphs[i :: len(rows)]) for i in range(len(rows))]
-    return {"parts": found, "wheel": {**wheel, "rows_mm": rows, "glyphs": lines}}
+    kind = draw(st.sampled_from(("wheel", "wheel", "type_bar", "typebars", "line", "actions")))
+    described = {
+        "parts": found,
+        kind: draw(_output(kind, printer, units)),
+        "codes": {"alphabet": list(GLYPHS[: 1 << units])},
+    }
+    if kind != "actions" and draw(st.booleans()):
+        described["actions"] = draw(_output("actions", printer, units))
+    return described
+
+
+@st.composite
+def wheel_descriptions(draw: st.DrawFn) -> Description:
+    """Parts without memory, and a type wheel that any of them may lift, turn and strike."""
+    found = draw(parts())
+    return {"parts": found, "wheel": draw(_output("wheel", Printer({"parts": found}), 0))}
+
+
+@st.composite
+def _output(draw: st.DrawFn, kind: str, printer: Printer, units: int) -> dict[str, Any]:
+    """One table that says what is seen.
+
+    There is type at most of the places that the parts can reach, and a blank among it.  Some wheels
+    do not turn, and some machines print every time, for want of a hammer.
+    """
+    names = st.sampled_from(printer.order)
+    two_places = [name for name in printer.order if len(printer.places[name]) == 2]
+    match kind:
+        case "wheel":
+            wheel: dict[str, Any] = {"lift": draw(names)}
+            rows = _stations(draw, printer.places[wheel["lift"]])
+            columns = [Fraction(0)]
+            if draw(st.booleans()):
+                wheel["turn"] = draw(names)
+                wheel["columns_deg"] = columns = _stations(draw, printer.places[wheel["turn"]])
+            if draw(st.booleans()):
+                wheel["hammer"] = draw(names)
+            glyphs = draw(st.permutations(GLYPHS[: len(rows) * len(columns) - 1] + " "))
+            lines = ["".join(glyphs[i :: len(rows)]) for i in range(len(rows))]
+            return {**wheel, "rows_mm": rows, "glyphs": lines}
+        case "type_bar":
+            shift = draw(names)
+            places = _stations(draw, printer.places[shift])
+            glyphs = draw(st.permutations(GLYPHS[: len(places) - 1] + " "))
+            hammer = {"hammer": draw(names)} if draw(st.booleans()) else {}
+            return {"shift": shift, "places_mm": places, "glyphs": "".join(glyphs), **hammer}
+        case "typebars":
+            pulls = draw(st.lists(names, min_size=1, max_size=4))
+            cases = draw(st.integers(1, 2))
+            glyphs = draw(st.permutations(GLYPHS[: len(pulls) * cases] + " "))
+            bars = [
+                {"pull": pull, "type": "".join(glyphs[i * cases : (i + 1) * cases])}
+                for i, pull in enumerate(pulls)
+            ]
+            shift = {"shift": draw(st.sampled_from(two_places))} if cases == 2 else {}
+            return {"bars": bars, **shift}
+        case "actions":
+            levers = draw(st.lists(names, min_size=1, max_size=len(ACTIONS)))
+            shown = zip(levers, ACTIONS, strict=False)
+            return {"levers": [{"lever": name, "shows": shows} for name, shows in shown]}
+        case _:
+            parity = draw(st.sampled_from(("none", "even", "odd")))
+            n_bits = units + (parity != "none")
+            contacts = draw(st.lists(names, min_size=n_bits, max_size=n_bits))
+            alphabet = list(GLYPHS[: 1 << units])
+            return {"contacts": contacts, "alphabet": alphabet, "parity": parity}
 
 
 def _stations(draw: st.DrawFn, places: list[Fraction]) -> list[Fraction]:
@@ -176,25 +262,52 @@ def _stations(draw: st.DrawFn, places: list[Fraction]) -> list[Fraction]:
 
 def machine_of(description: Description) -> Machine:
     """The library's machine for a drawn description."""
-    mechanism, wheel = mechanism_of(description), description["wheel"]
+    mechanism = mechanism_of(description)
     units = len(mechanism.bars)
+    code = Code("drawn code", units, "drawn by lot", tuple(GLYPHS[: 1 << units]))
+    outputs = [
+        output_of(kind, table, code)
+        for kind, table in description.items()
+        if kind not in ("parts", "codes")
+    ]
     return Machine(
         name="drawn",
         title="a drawn machine",
         about="",
         mechanism=mechanism,
-        code=Code("drawn code", units, "drawn by lot", tuple(GLYPHS[: 1 << units])),
+        code=code,
         parity="none",
-        output=Type(
-            wheel["lift"],
-            wheel.get("turn", ""),
-            wheel.get("hammer", ""),
-            tuple(wheel["rows_mm"]),
-            tuple(wheel.get("columns_deg", [Fraction(0)])),
-            tuple(wheel["glyphs"]),
-        ),
+        output=reduce(Both, outputs),
         declared=Declared(),
     )
+
+
+def output_of(kind: str, table: Mapping[str, Any], code: Code) -> Output:
+    """The library's output for a table of a description."""
+    match kind:
+        case "wheel":
+            return Type(
+                table["lift"],
+                table.get("turn", ""),
+                table.get("hammer", ""),
+                tuple(table["rows_mm"]),
+                tuple(table.get("columns_deg", [Fraction(0)])),
+                tuple(table["glyphs"]),
+            )
+        case "type_bar":
+            shift, hammer = table["shift"], table.get("hammer", "")
+            places, line = tuple(table["places_mm"]), table["glyphs"]
+            return Type("", shift, hammer, (Fraction(0),), places, (line,), "type bar")
+        case "typebars":
+            bars = tuple(Typebar(bar["pull"], bar["type"]) for bar in table["bars"])
+            return Typebars(bars, table.get("shift", ""))
+        case "actions":
+            return Actions(
+                tuple(Action(one["lever"], one["shows"], "acts") for one in table["levers"])
+            )
+        case "line":
+            return Line(tuple(table["contacts"]), code, table["parity"])
+    raise ValueError(kind)
 
 
 # -- faults and logs -------------------------------------------------------------------------------

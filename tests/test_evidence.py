@@ -113,9 +113,9 @@ def _belief(runs, faults, entries):
                     longer.append(((*seen, printed), after, share))
         ends = longer
     total, belief = sum(chance for *_, chance in ends), {}
-    sluggish = [part for part, mode, _ in faults if mode.startswith("slow")]
+    remembering = runs.printer.remembering(faults)
     for _, state, chance in ends:
-        places = zip(sluggish, state, strict=True)
+        places = zip(remembering, state, strict=True)
         memory = tuple(runs.printer.places[part].index(place) for part, place in places)
         belief[memory] = belief.get(memory, 0) + chance / total
     return {memory: belief.get(memory, 0.0) for memory in belief}

@@ -69,19 +69,27 @@ def code_named(word):
 
 
 def chance_by_trying_every_run(runs: Runs, faults, codes) -> Fraction:
-    """Every start and every throw of chance, one after the other, all equally likely."""
+    """Every start and every throw of chance, one after the other, all equally likely.
+
+    The good machine that it is held against begins with its latches as the faulty one's were asked.
+    """
+    latches, remembering = runs.printer.latches, runs.printer.remembering(faults)
 
     @cache
-    def unseen(t, state):
+    def unseen(t, state, good_state):
         if t == len(codes):
             return Fraction(1)
-        ((_, good),) = runs.step((), codes[t], False, ())
+        ((good_after, good),) = runs.step((), codes[t], False, good_state)
         outcomes = runs.step(faults, codes[t], False, state)
         right = [after for after, seen in outcomes if seen == good]
-        return sum((unseen(t + 1, after) for after in right), Fraction(0)) / len(outcomes)
+        chances = (unseen(t + 1, after, good_after) for after in right)
+        return sum(chances, Fraction(0)) / len(outcomes)
 
     states = runs.states(faults)
-    return 1 - sum((unseen(0, state) for state in states), Fraction(0)) / len(states)
+    starts = [dict(zip(remembering, state, strict=True)) for state in states]
+    good_starts = [tuple(start[name] for name in latches) for start in starts]
+    begun = sum(map(unseen, (0 for _ in states), states, good_starts), Fraction(0))
+    return 1 - begun / len(states)
 
 
 def verdict_of(chance) -> Verdict:

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
-from strategies import GLYPHS, descriptions, few, machine_of
+from strategies import GLYPHS, few, machine_of, wheel_descriptions
 
 import mechlogic
 from mechlogic import description, laws, writing
@@ -43,7 +43,7 @@ def may_be_described(joint: laws.Joint, mechanism: Mechanism) -> bool:
 @st.composite
 def machines(draw: st.DrawFn) -> Machine:
     """Random machines that say of every code what it does, with labels, notes and hints."""
-    described = draw(descriptions())
+    described = draw(wheel_descriptions())
     machine = machine_of(described)
     mechanism, wheel = machine.mechanism, machine.output
     assume(all(may_be_described(part.joint, mechanism) for part in mechanism))
@@ -258,7 +258,7 @@ def test_every_law_has_a_writer():
     assert {writer.kind for writer in writing.JOINTS.values()} == joints - {laws.Joint}
 
 
-@given(descriptions())
+@given(wheel_descriptions())
 def test_what_the_reader_fills_in_is_not_written(described):
     for part in machine_of(described).mechanism:
         keys = writing.joint_keys(part.joint, FIVE_UNIT)
