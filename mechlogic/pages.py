@@ -24,6 +24,9 @@ from mechlogic.words import capitalised, listed, percent, uncapitalised
 STYLE = (Path(__file__).parent / "pages.css").read_text(encoding="utf-8")
 """The style sheet for every piece made here."""
 
+SETTLED = 0.95
+"""The chance from which a suspect is named as the part to look at."""
+
 SHOWN_AT_FIRST = 6
 """How many suspects are shown before the rest is folded away."""
 
@@ -297,18 +300,23 @@ def _no_more(diagnosis: Diagnosis, others: Sequence[Option]) -> str:
     if not first.members[0]:
         says = "No misprint is left to explain: nothing that you could type would say more."
         return f'<p class="ml-next">{says}</p>'
-    if others:
+    label = suspect_label(diagnosis.machine, first.members)
+    caution = safety(others[0]) if others else SAFE_TO_LOOK
+    if first.consistent and first.probability > SETTLED:
+        says = f"Next: look at this part: {label}."
+        why = "Typing more would hardly change the verdict."
+    elif others:
         says = f"Next: {uncapitalised(others[0].what)}"
-        why = f"It is expected to remove {percent(others[0].share)} of the doubt."
-        caution = safety(others[0])
+        why = (
+            f"It is expected to remove {percent(others[0].share)} of the doubt; typing one or two "
+            f"more characters would hardly tell the suspects apart. Likeliest: {label}."
+        )
     else:
         says = "Next: look at the parts named below, or turn the shaft by hand and watch them."
-        why, caution = "No check on the list would tell more.", SAFE_TO_LOOK
-    likeliest = f"Likeliest: {suspect_label(diagnosis.machine, first.members)}."
-    more = "Typing one or two more characters would hardly tell the suspects apart."
+        why = f"No check on the list would tell more. Likeliest: {label}."
     return (
-        f'<p class="ml-next">{escape(says)}</p><p>{escape(f"{likeliest} {why} {more}")}</p>'
-        f'<p class="ml-quiet">{escape(caution)}</p>'
+        f'<p class="ml-next">{escape(says)}</p><p>{escape(why)}</p>'
+        f'<p class="ml-quiet">{escape(caution or SAFE_TO_LOOK)}</p>'
     )
 
 

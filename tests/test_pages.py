@@ -96,15 +96,24 @@ def test_advice_table_and_verdict_say_the_same_of_what_to_type():
     assert options_say.removeprefix("Type ") in Seen(pages.advice(diagnosis, check)).text
 
 
-def test_where_typing_hardly_tells_the_best_other_check_is_named_with_its_cautions():
+def test_a_settled_verdict_names_the_whole_class_and_the_cautions():
     """The members of one class: only a look tells them apart."""
     members = next(c for c in classes(SALTMERE) if (Fault("arm", "stuck at rest"),) in c)
     diagnosis = diagnose(SALTMERE, Logbook((Entry(ord("A"), "A"),)), members)
-    others = options(diagnosis)
-    text = Seen(pages.advice(diagnosis, next_check(diagnosis), others)).text
-    assert others[0].what[1:] in text
-    assert "Unplug the machine" in text
+    text = Seen(pages.advice(diagnosis, next_check(diagnosis), options(diagnosis))).text
+    assert "look at this part" in text
     assert f"or {len(members) - 1} more that print alike" in text
+    assert "Unplug the machine" in text
+
+
+def test_where_typing_would_not_tell_the_best_other_check_is_named_with_its_cautions():
+    diagnosis = diagnose(SALTMERE, log("three_letters"))
+    others = [option for option in options(diagnosis) if option.kind != "type"]
+    text = Seen(pages.advice(diagnosis, None, options(diagnosis))).text
+    assert f"Next: {others[0].what[0].lower()}{others[0].what[1:]}" in text
+    assert percent(others[0].share) in text
+    assert "Unplug the machine" in text
+    assert "look at the parts named below" in Seen(pages.advice(diagnosis, None)).text
 
 
 @pytest.mark.parametrize("misreadings", [0, 1, 2])

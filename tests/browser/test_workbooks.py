@@ -57,6 +57,34 @@ def test_a_newcomer_gets_from_a_sample_log_to_the_right_suspect(
     assert console_errors(page) == []
 
 
+SCROLLING = """() => [...document.querySelectorAll('.jp-OutputArea-output *')].filter(e => {
+    const style = getComputedStyle(e);
+    return /auto|scroll/.test(style.overflowX + style.overflowY)
+        && (e.scrollHeight > e.clientHeight + 1 || e.scrollWidth > e.clientWidth + 1);
+}).map(e => e.className)"""
+CUT = """() => [...document.querySelectorAll('.jp-OutputArea button, .jp-OutputArea label')]
+    .filter(e => e.offsetWidth && e.scrollWidth > e.clientWidth + 1).map(e => e.textContent)"""
+
+
+def test_the_bench_says_what_it_searched_with_no_scrollbar_and_no_label_cut(
+    page: Page, open_workbook, run_all, shot
+):
+    page.set_viewport_size({"width": 1366, "height": 768})
+    open_workbook(page, "03_bench.ipynb")
+    run_all(page)
+    page.get_by_label("Log", exact=True).select_option("three letters")
+    page.get_by_label("Entries that may have been misread").select_option("up to 2")
+    page.get_by_role("button", name="Look further").click()
+    searched = page.get_by_text("Searched: every set of at most two faults")
+    expect(searched).to_contain_text("counting up to 2 misread entries")
+    for tab in ("Every check", "Wheel map", "My hypothesis", "Paste two lines", "Suspects"):
+        page.get_by_role("tab", name=tab).click()
+        expect(page.get_by_role("tab", name=tab)).to_have_attribute("aria-selected", "true")
+        assert page.evaluate(SCROLLING) == [], tab
+        assert page.evaluate(CUT) == [], tab
+    shot(page, "bench_searched")
+
+
 def test_a_hypothesis_is_held_against_the_log(page: Page, open_workbook, run_all, shot):
     open_workbook(page, "03_bench.ipynb")
     run_all(page)
