@@ -24,6 +24,7 @@ from mechlogic.codes import FIVE_UNIT, SEVEN_UNIT, Code, CodeError, is_function,
 from mechlogic.laws import Joint, Literal, Stop
 from mechlogic.machine import Declared, Fold, Machine
 from mechlogic.mechanism import Mechanism, MechanismError, Part, did_you_mean
+from mechlogic.motion import Cycle, Moves
 from mechlogic.outputs import (
     OUTPUT,
     Action,
@@ -173,7 +174,7 @@ class _Reader:
         self.type_said_to_be: dict[str, list[str]] = {}
 
     def machine(self) -> Machine:
-        known = ("machine", "efforts_min", "parts", *OUTPUTS, "codes")
+        known = ("machine", "efforts_min", "cycle", "parts", *OUTPUTS, "codes")
         for name in self.data:
             if name not in known:
                 what = f"no table is called {shown(name)}"
@@ -183,7 +184,7 @@ class _Reader:
         name, title = head.text("name"), head.text("title")
         about = head.text("about", "")
         head.close()
-        efforts = self._efforts()
+        efforts, cycle = self._efforts(), self._cycle()
         self.code, self.parity = self._code()
         parts, picture = self._parts(efforts)
         output = self._output()
@@ -202,6 +203,7 @@ class _Reader:
             declared,
             efforts,
             picture,
+            cycle=cycle,
         )
         self._check(machine)
         self.stop_if_wrong()
@@ -250,6 +252,22 @@ class _Reader:
             minutes[key] = value or Fraction(1)
         return minutes
 
+    def _cycle(self) -> Cycle | None:
+        """The time for one character, if the description says anything of it."""
+        if "cycle" not in self.data:
+            return None
+        section, found = self.section("cycle"), len(self.problems)
+        units, baud, sense, returns = (
+            section.above_zero(key) for key in ("units", "baud", "sense_share", "return_share")
+        )
+        lead = section.not_negative("lead_ms", Fraction(0))
+        section.close()
+        if sense + returns > 1 and len(self.problems) == found:
+            mend = "The shares are parts of one character's time: together at most 1."
+            section.report("return_share", "the two shares are together more than 1", mend)
+        wrong = len(self.problems) > found
+        return None if wrong else Cycle(units, baud, sense, returns, lead)
+
     def _parts(
         self, efforts: Mapping[str, Fraction]
     ) -> tuple[list[Part], dict[str, Mapping[str, object]]]:
@@ -265,13 +283,14 @@ class _Reader:
             joint = JOINTS[kind](section)
             reach = section.text("reach", "", choices=efforts)
             label, group, note = (section.text(key, "") for key in ("label", "group", "note"))
+            moves, bounce = _moves(section), _bounce(section, joint)
             if drawn := section.mapping("draw"):
                 picture[name] = drawn
             section.close()
             if joint is not None:
                 if twice := _twice(joint):
                     section.report("", f"it touches {twice} twice", "Name every input once.")
-                parts.append(Part(name, joint, label or name, group, reach, note))
+                parts.append(Part(name, joint, label or name, group, reach, note, moves, bounce))
         return parts, picture
 
     def _output(self) -> Output | None:
@@ -339,6 +358,7 @@ class _Reader:
         self._check_bits(machine)
         self._check_rests(machine)
         self._check_stops(machine)
+        self._check_moves(machine)
         self.stop_if_wrong()
         self._check_stations(machine)
         self._check_claims(machine)
@@ -373,6 +393,30 @@ class _Reader:
                     what = f"the stop never lets go: {stop.lever.part} moves only {_written(full)}"
                     mend = "Make it less than the lever's travel."
                     self.report(("parts", part.name, "stops", i), what, mend, ("lets_go_mm",))
+
+    def _check_moves(self, machine: Machine) -> None:
+        """A good machine, freshly oiled and at 20 degrees C, keeps up with its own cycle."""
+        for part in machine.mechanism:
+            if part.moves is None:
+                continue
+            keys = ("parts", part.name, "moves")
+            unit, full = machine.mechanism.unit(part.name), machine.mechanism.laws[part.name].full
+            if unit != "mm":
+                turns = "it turns, and its travel is in degrees"
+                what = turns if unit == "degrees" else "a contact is open or closed"
+                self.report(keys, what, "Say it of the part that moves this one.")
+            elif part.moves.within_mm >= full:
+                what = f"{part.name} moves only {_written(full)} mm"
+                self.report(keys, what, "Make within_mm smaller than that.", ("within_mm",))
+            elif machine.cycle:
+                needs = part.moves.stroke(full).time_ms(float(part.moves.within_mm))
+                given = machine.cycle.given_ms(part.moves.operates)
+                if needs > given:
+                    what = f"it needs {needs:.3g} ms and the cycle gives it {given:.3g} ms"
+                    if math.isinf(needs):
+                        what = "friction holds it before it is there"
+                    mend = "Describe it in good order: fresh oil, 20 degrees C. Check [cycle] too."
+                    self.report(keys, what, mend)
 
     def _check_stations(self, machine: Machine) -> None:
         for table, key, part, stations in self.stations:
@@ -584,6 +628,20 @@ class _Section:
         value = self.get(key, default)
         return default if value is None else self.exact(key, value)
 
+    def above_zero(self, key: str) -> Fraction:
+        """A number that must be there and be greater than 0; 1 once it has been refused."""
+        value = self.number(key)
+        if value is not None and value <= 0:
+            self.report(key, "it is not greater than 0", "Give a number greater than 0.")
+        return value if value is not None and value > 0 else Fraction(1)
+
+    def not_negative(self, key: str, default: Fraction) -> Fraction:
+        """A number that may be left out and must not be less than 0."""
+        value = self.number(key, default)
+        if value is not None and value < 0:
+            self.report(key, "it is less than 0", "Give 0 or more.")
+        return max(value or Fraction(0), Fraction(0))
+
     def numbers(self, key: str) -> list[Fraction]:
         value = self.get(key)
         if not isinstance(value, list):
@@ -658,6 +716,41 @@ class _Section:
         if onto is not None and onto + last - first >= len(alphabet):
             self.report("onto", "the run does not fit behind it", "Check first, last and onto.")
         return Fold(first, last, onto or 0)
+
+
+# -- motion ----------------------------------------------------------------------------------------
+
+
+def _moves(section: _Section) -> Moves | None:
+    """The mass, spring, drag and friction of a part, if anything is said of them."""
+    section.asked.add("moves")
+    if "moves" not in section.values:
+        return None
+    values = section.mapping("moves")
+    inner = _Section(section.reader, (*section.keys, "moves"), values, lost=not values)
+    if not values and isinstance(section.values["moves"], Mapping):
+        section.report("moves", "it is empty", "Give mass_g and spring_n_per_mm, or leave it out.")
+    works = inner.text("spring", "returns", choices=SPRINGS)
+    needed = {key: inner.above_zero(key) for key in ("mass_g", "spring_n_per_mm")}
+    others = {key: inner.not_negative(key, Fraction(0)) for key in MAY_BE_ZERO}
+    inner.close()
+    return Moves(**needed, **others, operates=SPRINGS.get(works, False))
+
+
+SPRINGS = {"returns": False, "operates": True}
+"""What the spring of a part may do, by its name in a description."""
+
+MAY_BE_ZERO = ("preload_n", "drag_ns_per_m", "friction_n", "within_mm")
+
+
+def _bounce(section: _Section, joint: Joint | None) -> Fraction | None:
+    """How long a contact bounces, in ms, if that is said; nothing else has the key."""
+    if not isinstance(joint, laws.Contact):
+        return None
+    section.asked.add("bounce_ms")
+    if "bounce_ms" not in section.values:
+        return None
+    return section.not_negative("bounce_ms", Fraction(0))
 
 
 # -- joints ----------------------------------------------------------------------------------------

@@ -47,6 +47,7 @@ def join(keyboard: Machine, printer: Machine) -> Machine:
         declared=Declared(),
         efforts=efforts,
         source=frozenset(keyboard.mechanism.parts),
+        cycle=printer.cycle,
     )
     return replace(joined, declared=_as_it_prints(joined))
 

@@ -9,6 +9,7 @@ from typing import TypeVar
 from mechlogic.codes import Code, with_parity
 from mechlogic.logbook import NOTHING
 from mechlogic.mechanism import Mechanism
+from mechlogic.motion import Cycle
 from mechlogic.outputs import OUTPUT, Output, Prints
 from mechlogic.table import Blocks, Changes, Column, Rows, Table, standing, stood_at, tabulate
 
@@ -93,6 +94,7 @@ class Machine:
         picture: Drawing hints for each part, not used by any other reading.
         source: Names of the parts that belong to the source of the code, such as a keyboard; the
             printer could be fed from another one.
+        cycle: The time that it has for one character; None if nothing is said of it.
     """
 
     name: str
@@ -106,6 +108,7 @@ class Machine:
     efforts: Mapping[str, Fraction] = field(default_factory=dict)
     picture: Mapping[str, Mapping[str, object]] = field(default_factory=dict)
     source: frozenset[str] = frozenset()
+    cycle: Cycle | None = None
 
     @property
     def units(self) -> int:

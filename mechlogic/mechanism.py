@@ -19,6 +19,7 @@ from itertools import product
 from math import prod
 
 from mechlogic.laws import PLAIN, Bit, Contact, Joint, Key, Latch, OpposedRacks
+from mechlogic.motion import Moves
 
 MOST_COMBINATIONS = 4096
 """The most combinations of input places that one joint may have (twelve two-place inputs)."""
@@ -70,6 +71,8 @@ class Part:
         group: The assembly it belongs to.
         reach: Which access the part needs: a key of the machine's table of efforts.
         note: A remark for the restorer.
+        moves: Its mass, spring, drag and friction; None if nothing is said of them.
+        bounce_ms: How long a contact bounces after it closes, in ms; None if nothing is said.
     """
 
     name: str
@@ -78,6 +81,8 @@ class Part:
     group: str = ""
     reach: str = ""
     note: str = ""
+    moves: Moves | None = None
+    bounce_ms: Fraction | None = None
 
 
 @dataclass(frozen=True)

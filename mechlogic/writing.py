@@ -26,6 +26,7 @@ from mechlogic.description import ALPHABETS, DescriptionError, parse
 from mechlogic.laws import Joint, Literal, Stop
 from mechlogic.machine import Machine
 from mechlogic.mechanism import Mechanism, Part
+from mechlogic.motion import Cycle, Moves
 from mechlogic.outputs import Actions, Both, Line, Output, Type, Typebars
 
 __all__ = [
@@ -238,6 +239,22 @@ def joint_keys(joint: Joint, code: Code) -> Keys:
     return {"joint": name, **JOINTS[name].keys(joint, code)}
 
 
+# -- motion ----------------------------------------------------------------------------------------
+
+
+def _moves(moves: Moves) -> Keys:
+    usual = {f.name: f.default for f in fields(Moves) if f.name != "operates"}
+    return {
+        **{key: getattr(moves, key) for key in usual if getattr(moves, key) != usual[key]},
+        **({"spring": "operates"} if moves.operates else {}),
+    }
+
+
+def _cycle(cycle: Cycle) -> Keys:
+    keys = {field.name: getattr(cycle, field.name) for field in fields(Cycle)}
+    return {key: value for key, value in keys.items() if key != "lead_ms" or value}
+
+
 # -- outputs ---------------------------------------------------------------------------------------
 
 
@@ -380,6 +397,10 @@ def _head(machine: Machine) -> Lines:
     yield ""
     yield "# What each kind of check costs the restorer, in minutes."
     yield from _table("efforts_min", machine.efforts)
+    if machine.cycle:
+        yield ""
+        yield "# The time for one character: start-stop units, baud, and shares of that time."
+        yield from _table("cycle", _cycle(machine.cycle))
 
 
 def _parts(machine: Machine) -> Iterator[Lines]:
@@ -391,6 +412,8 @@ def _parts(machine: Machine) -> Iterator[Lines]:
                 **_unless(part.name, label=part.label or part.name),
                 **_unless("", group=part.group),
                 **joint_keys(part.joint, machine.code),
+                **_unless(None, bounce_ms=part.bounce_ms),
+                **({"moves": _moves(part.moves)} if part.moves else {}),
                 **_unless("", reach=part.reach, note=part.note),
                 **({"draw": hints} if hints else {}),
             }
