@@ -44,8 +44,8 @@ class Moves:
         drag_ns_per_m: Viscous drag with fresh oil at 20 degrees C, in N·s/m.
         friction_n: Dry friction, in N.
         within_mm: How near to that stop, in mm, the part counts as arrived.
-        operates: Whether the spring works towards the operated end, as in a pull bar that drops,
-            and not towards rest.
+        operates: Whether the spring works towards full travel, as in a pull bar that drops, and
+            not towards 0.
     """
 
     mass_g: Fraction

@@ -180,16 +180,23 @@ def _faults(machine: Machine, conditions: Conditions) -> Iterator[Fault]:
     for m in margins(machine, conditions):
         if m.late:
             fits = {fault.mode for fault in faults_of(machine.mechanism, m.part)}
-            mode = _mode(m)
+            mode = _mode(machine, m)
             yield Fault(m.part, mode.name if mode.name in fits else UNKNOWN.name)
 
 
-def _mode(m: Margin) -> Mode:
+def _mode(machine: Machine, m: Margin) -> Mode:
+    """The mode of a late part.
+
+    A part may rest at the operated end, as a pull bar does that drops when no bit is set; then its
+    spring brings it back by operating it.
+    """
+    end = len(machine.mechanism.laws[m.part].cuts) if m.operates else 0
+    goes_to_rest = machine.mechanism.rest[m.part] == end
     if m.ends_mm >= m.travel_mm:
-        return STUCK_AT_REST if m.operates else STUCK_OPERATED
+        return STUCK_OPERATED if goes_to_rest else STUCK_AT_REST
     if isinf(m.needed_ms):
         return HALF_WAY
-    return SLOW_TO_OPERATE if m.operates else SLOW_TO_RETURN
+    return SLOW_TO_RETURN if goes_to_rest else SLOW_TO_OPERATE
 
 
 def coldest_degc(machine: Machine, name: str, conditions: Conditions = GOOD) -> float:
