@@ -77,6 +77,8 @@ class Option:
         splits: What each outcome would leave, likeliest first.
         reason: Why, in a sentence.
         share: How much of the doubt it is expected to remove, from 0 to 1.
+        codes: What to send, without parity, if anything.
+        reach: What to take off, if anything.
     """
 
     kind: str
@@ -86,6 +88,8 @@ class Option:
     splits: tuple[Split, ...]
     reason: str
     share: float = 0.0
+    codes: tuple[int, ...] = ()
+    reach: str = ""
 
     @property
     def worth(self) -> float:
@@ -116,14 +120,17 @@ def options(diagnosis: Diagnosis, minutes: Mapping[str, float] | None = None) ->
         ValueError: If an effort costs no time or less.
     """
     machine = diagnosis.machine
-    costs = _costs(machine, minutes or {})
+    costs = costs_of(machine, minutes)
     members = _members(diagnosis)
     found = [
         _typing(diagnosis, costs),
         _by_hand(diagnosis, members, costs),
         _other_source(diagnosis.machine, members, costs),
-        *(_looking(machine, members, costs, reach) for reach in reaches(machine)),
-        *(_oiling(machine, members, costs, reach) for reach in reaches(machine)),
+        *(
+            replace(check(machine, members, costs, reach), reach=reach)
+            for check in (_looking, _oiling)
+            for reach in reaches(machine)
+        ),
     ]
     whole = _entropy(member.probability for member in members) or 1.0
     weighed = [replace(o, share=min(1.0, o.gain / whole)) for o in found if o is not None]
@@ -131,14 +138,24 @@ def options(diagnosis: Diagnosis, minutes: Mapping[str, float] | None = None) ->
     return tuple(sorted(telling, key=lambda option: -option.worth))
 
 
+def shares(diagnosis: Diagnosis) -> tuple[tuple[Hypothesis, float], ...]:
+    """Every hypothesis considered, with its own probability, likeliest first."""
+    return tuple((member.faults, member.probability) for member in _members(diagnosis))
+
+
 def doubt(diagnosis: Diagnosis) -> float:
     """How uncertain it is which of the hypotheses considered is true, in bits."""
     return _entropy(member.probability for member in _members(diagnosis))
 
 
-def _costs(machine: Machine, changed: Mapping[str, float]) -> dict[str, float]:
+def costs_of(machine: Machine, changed: Mapping[str, float] | None = None) -> dict[str, float]:
+    """What each kind of effort costs, in minutes.
+
+    Raises:
+        ValueError: If an effort costs no time or less.
+    """
     costs = USUAL_MINUTES | {kind: float(cost) for kind, cost in machine.efforts.items()}
-    costs |= changed
+    costs |= changed or {}
     for kind, cost in costs.items():
         if not cost > 0:
             raise ValueError(f"{kind!r} costs {cost:g} minutes. Give it more than none.")
@@ -183,7 +200,7 @@ def _typing(diagnosis: Diagnosis, costs: Mapping[str, float]) -> Option | None:
     )
     cost = costs[TYPE] * len(check.codes)
     what = f"Type {names} {TYPED_NEXT}."
-    return Option(TYPE, what, cost, check.gain, splits, _reason(splits))
+    return Option(TYPE, what, cost, check.gain, splits, _reason(splits), codes=check.codes)
 
 
 def _by_hand(
@@ -200,7 +217,7 @@ def _by_hand(
     for row, code in enumerate(codes):
         what = f"Turn the shaft by hand, motor unplugged, and print {machine.code.name(code)}."
         outcome = partial(_in_row, tables, row)
-        option = _option(HAND, what, costs[HAND], likeliest, outcome)
+        option = replace(_option(HAND, what, costs[HAND], likeliest, outcome), codes=(code,))
         if best is None or option.gain > best.gain + 1e-9:
             best = option
     return best
@@ -224,23 +241,38 @@ def _prints_by_hand(machine: Machine, account: Account, codes: tuple[int, ...]) 
 
 def _other_source(machine: Machine, members: list[_Member], costs: Mapping[str, float]) -> Option:
     def outcome(faults: Hypothesis) -> Outcomes:
-        innocent = all(
-            fault.mode in BEFORE_THE_PRINTER or fault.part in machine.source for fault in faults
-        )
-        return {"prints right" if innocent else "prints as wrong": 1.0}
+        return {"prints right" if innocent(machine, faults) else "prints as wrong": 1.0}
 
     what = "Send the same text from another source."
     return _option(SOURCE, what, costs[SOURCE], members, outcome)
 
 
+def innocent(machine: Machine, faults: Hypothesis) -> bool:
+    """Whether the printer prints right when another source sends the text."""
+    return all(fault.mode in BEFORE_THE_PRINTER or fault.part in machine.source for fault in faults)
+
+
+def found_by_look(machine: Machine, faults: Hypothesis, seen: Iterable[str]) -> tuple[str, ...]:
+    """Names of the parts that a look finds at fault, moved by finger one by one.
+
+    Args:
+        machine: The machine.
+        faults: What is wrong with it.
+        seen: Names of the parts in reach.
+    """
+    visible = set(seen)
+    found = {f.part for f in faults if f.part in visible and f.mode not in BEFORE_THE_PRINTER}
+    return tuple(name for name in machine.mechanism.parts if name in found)
+
+
 def _looking(
     machine: Machine, members: list[_Member], costs: Mapping[str, float], reach: str
 ) -> Option:
-    seen = _in_reach(machine, costs, reach)
+    seen = in_reach(machine, reach, costs)
 
     def outcome(faults: Hypothesis) -> Outcomes:
-        found = (f for f in faults if f.part in seen and f.mode not in BEFORE_THE_PRINTER)
-        parts = sorted({the(machine.label(fault.part)) for fault in found})
+        found = found_by_look(machine, faults, seen)
+        parts = sorted(the(machine.label(name)) for name in found)
         return {f"finds {listed(parts)} at fault" if parts else "finds nothing": 1.0}
 
     what = f"Look at the parts and move them by finger ({reach} off)."
@@ -250,7 +282,7 @@ def _looking(
 def _oiling(
     machine: Machine, members: list[_Member], costs: Mapping[str, float], reach: str
 ) -> Option:
-    seen = _in_reach(machine, costs, reach)
+    seen = in_reach(machine, reach, costs)
 
     def outcome(faults: Hypothesis) -> Outcomes:
         cured = 1.0
@@ -262,7 +294,8 @@ def _oiling(
     return _option("oil", what, costs[reach] + OILING, members, outcome)
 
 
-def _in_reach(machine: Machine, costs: Mapping[str, float], reach: str) -> frozenset[str]:
+def in_reach(machine: Machine, reach: str, costs: Mapping[str, float]) -> frozenset[str]:
+    """Names of the parts that can be got at, this much taken off: all that are no dearer."""
     return frozenset(
         part.name for part in machine.mechanism if part.reach and costs[part.reach] <= costs[reach]
     )
