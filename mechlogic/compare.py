@@ -9,13 +9,13 @@ from dataclasses import dataclass
 from fractions import Fraction
 from itertools import combinations
 
-from mechlogic.codes import Code
+from mechlogic.codes import Code, shown
 from mechlogic.machine import Machine, spread
 from mechlogic.mechanism import Part
 from mechlogic.outputs import OUTPUT
 from mechlogic.table import Changes, place_in_row, standing, stood_at, tabulate
 from mechlogic.words import capitalised, listed, the
-from mechlogic.writing import joint_keys, output_tables
+from mechlogic.writing import cycle_keys, output_tables, part_keys
 
 __all__ = ["Change", "CompareError", "Comparison", "Parting", "compare"]
 
@@ -56,7 +56,7 @@ class Parting:
 
 @dataclass(frozen=True)
 class Change:
-    """A part, or a table of what a machine prints with, that is not the same in both machines.
+    """A part, or another table of the description, that is not the same in both machines.
 
     Attributes:
         name: The part, or the table.
@@ -77,14 +77,14 @@ class Comparison:
         partings: The codes that they print differently.
         only: The parts that only the first has, and those that only the second has.
         changes: The parts that both have but with another joint or other dimensions.
-        output: The differences in what they print with.
+        tables: The differences in what they print with, and in how fast they run.
     """
 
     machines: tuple[Machine, Machine]
     partings: tuple[Parting, ...]
     only: tuple[tuple[str, ...], tuple[str, ...]]
     changes: tuple[Change, ...]
-    output: tuple[Change, ...]
+    tables: tuple[Change, ...]
 
     @property
     def print_alike(self) -> bool:
@@ -95,7 +95,7 @@ class Comparison:
     def identical(self) -> bool:
         """Whether there is no difference that could matter to a print or to a part's travel."""
         parity = {machine.parity for machine in self.machines}
-        return not (self.partings or any(self.only) or self.changes or self.output) and (
+        return not (self.partings or any(self.only) or self.changes or self.tables) and (
             len(parity) == 1
         )
 
@@ -123,7 +123,7 @@ def compare(first: Machine, second: Machine) -> Comparison:
         raise CompareError(what, "Compare machines that receive the same code.")
     one, other = first.mechanism.parts, second.mechanism.parts
     shared = [name for name in one if name in other]
-    changes = (_joint_change(first.code, one[name], other[name]) for name in shared)
+    changes = (_part_change(first.code, one[name], other[name]) for name in shared)
     return Comparison(
         (first, second),
         tuple(_partings(first, second, shared)),
@@ -132,7 +132,7 @@ def compare(first: Machine, second: Machine) -> Comparison:
             tuple(name for name in other if name not in one),
         ),
         tuple(change for change in changes if change.keys),
-        tuple(_output_changes(first, second)),
+        tuple(_table_changes(first, second)),
     )
 
 
@@ -188,14 +188,21 @@ def _apart(one: _Followed, other: _Followed, name: str, code: int) -> bool:
 # -- parts and type --------------------------------------------------------------------------------
 
 
-def _joint_change(code: Code, one: Part, other: Part) -> Change:
-    return _change(one.name, joint_keys(one.joint, code), joint_keys(other.joint, code))
+def _part_change(code: Code, one: Part, other: Part) -> Change:
+    return _change(one.name, part_keys(one, code), part_keys(other, code))
 
 
-def _output_changes(first: Machine, second: Machine) -> Iterator[Change]:
-    one, other = output_tables(first.output), output_tables(second.output)
-    for name in dict.fromkeys((*one, *other)):
-        change = _change(name, one.get(name, {}), other.get(name, {}))
+def _table_changes(first: Machine, second: Machine) -> Iterator[Change]:
+    """The differences in what the machines print with, and in how fast they run."""
+    tables = [
+        {
+            **(output_tables(machine.output) if first.output != second.output else {}),
+            **({"cycle": cycle_keys(machine.cycle)} if machine.cycle else {}),
+        }
+        for machine in (first, second)
+    ]
+    for name in dict.fromkeys((*tables[0], *tables[1])):
+        change = _change(name, tables[0].get(name, {}), tables[1].get(name, {}))
         if change.keys:
             yield change
 
@@ -218,6 +225,8 @@ def _flat(key: str, value: object) -> Iterator[tuple[str, str]]:
                 yield from _flat(f"{key}[{i + 1}]", item)
         case Fraction():
             yield key, f"{float(value):g}".replace("-", "−")
+        case str() if value != value.strip():
+            yield key, shown(value)
         case _:
             yield key, str(value)
 
@@ -237,7 +246,7 @@ def _sentences(found: Comparison) -> Iterator[str]:
     for change in found.changes:
         label = capitalised(the(found.machines[0].label(change.name)))
         yield f"{label} is not the same: {_pairs(change, first, second)}."
-    for change in found.output:
+    for change in found.tables:
         yield f"The table {change.name} is not the same: {_pairs(change, first, second)}."
     parity = [machine.parity for machine in found.machines]
     if parity[0] != parity[1]:

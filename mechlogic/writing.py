@@ -33,8 +33,10 @@ __all__ = [
     "JOINTS",
     "OUTPUTS",
     "WritingError",
+    "cycle_keys",
     "joint_keys",
     "output_tables",
+    "part_keys",
     "same",
     "save",
     "write",
@@ -239,6 +241,19 @@ def joint_keys(joint: Joint, code: Code) -> Keys:
     return {"joint": name, **JOINTS[name].keys(joint, code)}
 
 
+def part_keys(part: Part, code: Code) -> Keys:
+    """The keys that say how a part moves: its joint and dimensions, its mass and spring.
+
+    Raises:
+        KeyError: If no writer is registered for its joint.
+    """
+    return {
+        **joint_keys(part.joint, code),
+        **_unless(None, bounce_ms=part.bounce_ms),
+        **({"moves": _moves(part.moves)} if part.moves else {}),
+    }
+
+
 # -- motion ----------------------------------------------------------------------------------------
 
 
@@ -250,7 +265,8 @@ def _moves(moves: Moves) -> Keys:
     }
 
 
-def _cycle(cycle: Cycle) -> Keys:
+def cycle_keys(cycle: Cycle) -> Keys:
+    """The keys of the table ``cycle``."""
     keys = {field.name: getattr(cycle, field.name) for field in fields(Cycle)}
     return {key: value for key, value in keys.items() if key != "lead_ms" or value}
 
@@ -400,7 +416,7 @@ def _head(machine: Machine) -> Lines:
     if machine.cycle:
         yield ""
         yield "# The time for one character: start-stop units, baud, and shares of that time."
-        yield from _table("cycle", _cycle(machine.cycle))
+        yield from _table("cycle", cycle_keys(machine.cycle))
 
 
 def _parts(machine: Machine) -> Iterator[Lines]:
@@ -411,9 +427,7 @@ def _parts(machine: Machine) -> Iterator[Lines]:
             keys = {
                 **_unless(part.name, label=part.label or part.name),
                 **_unless("", group=part.group),
-                **joint_keys(part.joint, machine.code),
-                **_unless(None, bounce_ms=part.bounce_ms),
-                **({"moves": _moves(part.moves)} if part.moves else {}),
+                **part_keys(part, machine.code),
                 **_unless("", reach=part.reach, note=part.note),
                 **({"draw": hints} if hints else {}),
             }

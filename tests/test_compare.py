@@ -3,6 +3,7 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from fractions import Fraction as F
+from itertools import product
 
 import pytest
 from brute_force import Printer
@@ -31,12 +32,6 @@ def with_part(machine: Machine, name: str, **changes: object) -> Machine:
     return replace(machine, mechanism=Mechanism(parts))
 
 
-def followed(printer: Printer, code: int) -> tuple[dict[str, F], str]:
-    """Where every part stands, and what is printed."""
-    stands, _, printed = printer.follow(code)
-    return stands, printed
-
-
 def is_elsewhere(plain: tuple[Printer, Printer], part: str, stands: Sequence[Mapping[str, F]]):
     """Whether a part stands at another of its places, or elsewhere if it has more or fewer."""
     places = [printer.places[part] for printer in plain]
@@ -44,6 +39,18 @@ def is_elsewhere(plain: tuple[Printer, Printer], part: str, stands: Sequence[Map
     if len(places[0]) == len(places[1]):
         return places[0].index(at[0]) != places[1].index(at[1])
     return at[0] != at[1]
+
+
+def type_is_reached(printer: Printer) -> bool:
+    """Whether the type still stands where parts can bring it, and every part moves."""
+    tables = [table for kind, table in printer.outputs.items() if kind in ("wheel", "type_bar")]
+    ways = (("lift", "rows_mm"), ("turn", "columns_deg"), ("shift", "places_mm"))
+    return all(len(places) > 1 for places in printer.places.values()) and all(
+        set(table[stations]) <= set(printer.places[table[part]])
+        for table in tables
+        for part, stations in ways
+        if part in table
+    )
 
 
 @few
@@ -57,23 +64,22 @@ def test_codes_and_parts_at_which_two_random_machines_part_are_those_of_the_plai
     joint = OTHER_JOINT[one["parts"][name]["joint"]]
     other = {**one, "parts": {**one["parts"], name: {**one["parts"][name], "joint": joint}}}
     plain = Printer(one), Printer(other)
-    for printer in plain:  # the type still stands where parts can bring it, and every part moves
-        wheel = printer.wheel
-        assume(set(wheel["rows_mm"]) <= set(printer.places[wheel["lift"]]))
-        assume(
-            "turn" not in wheel or set(wheel["columns_deg"]) <= set(printer.places[wheel["turn"]])
-        )
-        assume(all(len(places) > 1 for places in printer.places.values()))
+    assume(all(map(type_is_reached, plain)))
     first, second = machine_of(one), machine_of(other)
     found = compare(first, second)
 
+    latches = [n for n, part in one["parts"].items() if part["joint"] == "latch"]
     parted = {}
-    for code in range(len(first.code)):
-        stands, prints = zip(*(followed(printer, code) for printer in plain), strict=True)
-        if prints[0] != prints[1]:
-            elsewhere = [n for n in first.mechanism.parts if is_elsewhere(plain, n, stands)]
-            parted[code] = prints, (elsewhere or ["print"])[0]
-    assert {p.code: (p.prints, p.part) for p in found.partings} == parted
+    for settings, code in product(product((0, -1), repeat=len(latches)), range(len(first.code))):
+        before = {n: plain[0].places[n][at] for n, at in zip(latches, settings, strict=True)}
+        runs = [printer.follow(code, remembered=before) for printer in plain]
+        (stands, _, print_), (stands_too, _, print_too) = runs
+        if print_ != print_too:
+            both = stands, stands_too
+            elsewhere = [n for n in first.mechanism.parts if is_elsewhere(plain, n, both)]
+            thrown = frozenset(n for n in latches if before[n])
+            parted[thrown, code] = (print_, print_too), (elsewhere or ["print"])[0]
+    assert {(frozenset(p.thrown), p.code): (p.prints, p.part) for p in found.partings} == parted
     assert [change.name for change in found.changes] == [name]
     assert found.only == ((), ()) and not found.identical
 
