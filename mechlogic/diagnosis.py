@@ -6,7 +6,7 @@ of misreading.  Hypotheses that no print can tell apart form one suspect.
 """
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Hashable, Iterable
 from dataclasses import dataclass
 from functools import cache, cached_property, lru_cache
 from math import exp
@@ -16,7 +16,7 @@ from mechlogic.evidence import Account, Evidence, account
 from mechlogic.faults import MODES, Hypothesis, hypothesis, line_faults, single_faults
 from mechlogic.logbook import Logbook
 from mechlogic.machine import Machine
-from mechlogic.steps import state_numbers
+from mechlogic.steps import Language, language
 from mechlogic.table import Rows, Table, tabulate
 
 HEALTHY_WEIGHT = 50.0
@@ -195,16 +195,17 @@ def signature(machine: Machine, faults: Hypothesis) -> Signature:
     """A number that stands for everything a hypothesis can print.
 
     That is what it can print at first and by hand for every code, and at speed for every pair of
-    codes.  Two hypotheses with one signature allow the same logs.  Where the code before does not
-    settle what is remembered, it is what can be seen from each state (:mod:`mechlogic.steps`).
+    codes.  Two hypotheses have one signature just when they allow the same logs.  Where the code
+    before does not settle what is remembered, it is all that can be seen of any text.
     """
     behaviour = Behaviour(machine, faults)
-    found: dict[object, int] = defaultdict(int)
+    found: dict[tuple[str, str], int] = defaultdict(int)
 
     def add(when: str, table: Table, rows: Rows) -> None:
         for print_, there in machine.prints(table, rows).items():
             found[when, print_] |= there
 
+    known = _signatures(machine)
     if behaviour.settled:
         before, now, base = _pairs(machine)
         codes = machine.rows(range(len(machine.code)))
@@ -213,21 +214,32 @@ def signature(machine: Machine, faults: Hypothesis) -> Signature:
             add("by hand", behaviour.table(codes, 0, world), codes)
             if world.memory == behaviour.memories[0]:
                 add("at speed", behaviour.table_after(before, now, world, base), now)
-    else:
-        found.update((state, 1) for state in state_numbers(machine, faults, _states(machine)))
-    known = _signatures(machine)
-    return known.setdefault(frozenset(found.items()), len(known))
+        return known.setdefault(frozenset(found.items()), len(known))
+    told = language(machine, faults)
+    settled = None if machine.mechanism.latches else _as_if_settled(told)
+    return known.setdefault(settled or told, len(known))
+
+
+def _as_if_settled(told: Language) -> frozenset[tuple[tuple[str, str], int]] | None:
+    """The same as for a hypothesis that the code before settles, if it does so in effect."""
+    after = told.after_each()
+    if after is None:
+        return None
+    found: dict[tuple[str, str], int] = defaultdict(int)
+    n = told.n_codes
+    for code in range(n):
+        for when, way in (("at first", code), ("by hand", code + n)):
+            for seen, _ in told.leads[0][way]:
+                found[when, seen] |= 1 << code
+        for before, situation in enumerate(after):
+            for seen, _ in told.leads[situation][code]:
+                found["at speed", seen] |= 1 << before * n + code
+    return frozenset(found.items())
 
 
 @cache  # without bound, or the numbering would start anew while old numbers are in use
-def _signatures(machine: Machine) -> dict[frozenset[tuple[object, int]], Signature]:
+def _signatures(machine: Machine) -> dict[Hashable, Signature]:
     """The signatures given so far; a number is compared sooner than all it stands for."""
-    return {}
-
-
-@cache
-def _states(machine: Machine) -> dict[object, int]:
-    """The numbers given to states so far."""
     return {}
 
 

@@ -4,8 +4,9 @@ This is the transition table of the finite-state machine that a behaviour is.  W
 ahead, from any state, reads it: the advice, the coverage of a text, the classes of faults.
 """
 
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from functools import lru_cache
 
 from mechlogic.behaviour import Behaviour
@@ -19,9 +20,6 @@ Outcome = tuple[str, Memory]
 
 Steps = Mapping[Memory, Sequence[Mapping[Outcome, int]]]
 """For each memory and code, in how many throws of the dice each outcome comes about."""
-
-FURTHEST = 12
-"""Two states that no text of so many characters can tell apart are taken for one."""
 
 
 @lru_cache(maxsize=10_000)
@@ -78,32 +76,92 @@ def good_text(machine: Machine, codes: Iterable[int], memory: Memory | None = No
     return shown
 
 
-def state_numbers(
-    machine: Machine, faults: Hypothesis, numbers: dict[object, int]
-) -> frozenset[int]:
-    """A number for each state that a machine may be in before the first character.
+Lead = tuple[tuple[str, int], ...]
+"""What may be seen of one character, and for each the number of the situation that it leads to."""
 
-    Two states, of one hypothesis or of two, have one number if no text of :data:`FURTHEST`
-    characters, at speed or by hand, can tell them apart.  So two hypotheses with the same set of
-    numbers allow the same logs.
+
+@dataclass(frozen=True)
+class Language:
+    """All that a machine can show, whatever is sent: equal for two that allow the same logs.
+
+    It is the least automaton that accepts just the logs that the machine allows.  A *situation* is
+    all that the machine may remember, given what has been seen so far; situations from which the
+    same can be seen are one, and they are numbered as they are come upon from the start.
+
+    Attributes:
+        leads: For each situation, the one at the start being the first, and for each code at speed,
+            then for each code by hand, what it leads to.
+    """
+
+    leads: tuple[tuple[Lead, ...], ...]
+
+    @property
+    def n_codes(self) -> int:
+        """How many codes can be sent."""
+        return len(self.leads[0]) // 2
+
+    def after_each(self) -> tuple[int, ...] | None:
+        """The situation after each code, if nothing that came before that code matters."""
+        found: list[int] = []
+        n = self.n_codes
+        for code in range(n):
+            after = {s for row in self.leads for way in (code, code + n) for _, s in row[way]}
+            if len(after) > 1:
+                return None
+            found += after
+        return tuple(found)
+
+
+def language(machine: Machine, faults: Hypothesis) -> Language:
+    """All that a machine can show under a hypothesis, at speed and by hand.
 
     Args:
         machine: The machine.
         faults: The hypothesis.
-        numbers: The numbers given so far, for this machine; new ones are added.
     """
     tables = [steps(machine, faults, at_speed) for at_speed in (True, False)]
-    known: dict[Memory, int] = dict.fromkeys(tables[0], 0)
-    for depth in range(FURTHEST):
+    n_codes = len(machine.code)
+    start = frozenset(tables[0])
+    leads: dict[frozenset[Memory], list[dict[str, frozenset[Memory]]]] = {}
+    waiting = [start]
+    while waiting:
+        here = waiting.pop()
+        if here not in leads:
+            leads[here] = [_seen_from(table, here, c) for table in tables for c in range(n_codes)]
+            waiting += {there for lead in leads[here] for there in lead.values()}
+    return Language(_least(start, leads))
+
+
+def _seen_from(table: Steps, memories: Iterable[Memory], code: int) -> dict[str, frozenset[Memory]]:
+    """What may be seen of a code, in order, and for each what may then be remembered."""
+    found: dict[str, set[Memory]] = defaultdict(set)
+    for memory in memories:
+        for seen, after in table[memory][code]:
+            found[seen].add(after)
+    return {seen: frozenset(found[seen]) for seen in sorted(found)}
+
+
+def _least(
+    start: frozenset[Memory],
+    leads: Mapping[frozenset[Memory], Sequence[Mapping[str, frozenset[Memory]]]],
+) -> tuple[tuple[Lead, ...], ...]:
+    """The situations with those that look the same made one (E. F. Moore, 1956), and numbered."""
+    kind, n_kinds = dict.fromkeys(leads, 0), 0
+    told: dict[frozenset[Memory], tuple[Lead, ...]] = {}
+    while len(set(kind.values())) > n_kinds:
+        n_kinds = len(set(kind.values()))
         told = {
-            memory: tuple(
-                frozenset((seen, known[after]) for seen, after in outcomes)
-                for table in tables
-                for outcomes in table[memory]
-            )
-            for memory in known
+            here: tuple(tuple((seen, kind[there]) for seen, there in lead.items()) for lead in row)
+            for here, row in leads.items()
         }
-        known = {
-            memory: numbers.setdefault((depth, told[memory]), len(numbers)) for memory in known
-        }
-    return frozenset(known.values())
+        numbers: dict[tuple[Lead, ...], int] = {}
+        kind = {here: numbers.setdefault(told[here], len(numbers)) for here in leads}
+    one_of = {kind[here]: told[here] for here in leads}
+    met = [kind[start]]
+    for here in met:  # which grows meanwhile
+        met += dict.fromkeys(s for lead in one_of[here] for _, s in lead if s not in met)
+    order = {here: number for number, here in enumerate(met)}
+    return tuple(
+        tuple(tuple((seen, order[there]) for seen, there in lead) for lead in one_of[here])
+        for here in met
+    )

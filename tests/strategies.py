@@ -176,14 +176,14 @@ def mechanism_of(description: Description) -> Mechanism:
 
 
 @st.composite
-def descriptions(draw: st.DrawFn, most: int = 10) -> Description:
+def descriptions(draw: st.DrawFn, bits: tuple[int, int] = (2, 5), most: int = 10) -> Description:
     """Parts of every kind, and any of the things that a machine can show itself by.
 
     Some machines remember, some do not; some have keys beside the code bars.  Any part may work any
     part of the output, which often makes little sense and must be followed all the same.
     """
     joints = draw(st.sampled_from((JOINTS, EVERY_JOINT, EVERY_JOINT)))
-    found = draw(parts(joints, keys=draw(st.sampled_from((0, 0, 2))), most=most))
+    found = draw(parts(joints, bits, draw(st.sampled_from((0, 0, 2))), most))
     units = sum(part["joint"] == "bit" for part in found.values())
     printer = Printer({"parts": found})
     kind = draw(st.sampled_from(("wheel", "wheel", "type_bar", "typebars", "line", "actions")))

@@ -68,12 +68,11 @@ def code_named(word):
     return SEVEN_UNIT.parse(word if len(word) == 1 else word.rstrip(",."))
 
 
-def chance_by_trying_every_run(runs: Runs, faults, codes) -> Fraction:
+def chance_by_trying_every_run(runs: Runs, faults, codes, starts=None) -> Fraction:
     """Every start and every throw of chance, one after the other, all equally likely.
 
     The good machine that it is held against begins with its latches as the faulty one's were asked.
     """
-    latches, remembering = runs.printer.latches, runs.printer.remembering(faults)
 
     @cache
     def unseen(t, state, good_state):
@@ -85,11 +84,34 @@ def chance_by_trying_every_run(runs: Runs, faults, codes) -> Fraction:
         chances = (unseen(t + 1, after, good_after) for after in right)
         return sum(chances, Fraction(0)) / len(outcomes)
 
-    states = runs.states(faults)
-    starts = [dict(zip(remembering, state, strict=True)) for state in states]
-    good_starts = [tuple(start[name] for name in latches) for start in starts]
-    begun = sum(map(unseen, (0 for _ in states), states, good_starts), Fraction(0))
-    return 1 - begun / len(states)
+    starts = pairs_at_first(runs, faults) if starts is None else starts
+    return 1 - sum((unseen(0, *pair) for pair in starts), Fraction(0)) / len(starts)
+
+
+def pairs_at_first(runs: Runs, faults):
+    """Every state of the faulty machine, and the good one's: its latches stand as asked."""
+    latches, remembering = runs.printer.latches, runs.printer.remembering(faults)
+    for_each = (dict(zip(remembering, state, strict=True)) for state in runs.states(faults))
+    return [
+        (tuple(asked[name] for name in remembering), tuple(asked[name] for name in latches))
+        for asked in for_each
+    ]
+
+
+def pairs_unnoticed(runs: Runs, faults, codes):
+    """Every pair of states that the two may be in while all printed right so far."""
+    found = waiting = set(pairs_at_first(runs, faults))
+    while waiting:
+        waiting = {
+            (after, good_after)
+            for state, good_state in waiting
+            for code in codes
+            for good_after, good in runs.step((), code, False, good_state)
+            for after, seen in runs.step(faults, code, False, state)
+            if seen == good
+        } - found
+        found = found | waiting
+    return found
 
 
 def verdict_of(chance) -> Verdict:
@@ -117,9 +139,11 @@ def test_two_characters_show_a_fault_for_certain_just_when_every_run_misprints(d
     machine, runs = machine_of(description), Runs(description)
     fault = data.draw(st.sampled_from(runs.printer.single_faults()))
     shows = showing(machine, library([fault]))
+    starts = pairs_unnoticed(runs, (fault,), range(len(machine.code)))
     for before, now in product(range(min(8, len(machine.code))), repeat=2):
         one, two = (
-            chance_by_trying_every_run(runs, (fault,), codes) for codes in ([now], [before, now])
+            chance_by_trying_every_run(runs, (fault,), codes, starts)
+            for codes in ([now], [before, now])
         )
         assert bool(shows.alone >> now & 1) == (one == 1)
         assert bool((shows.after[before] >> now | shows.alone >> before) & 1) == (two == 1)
