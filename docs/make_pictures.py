@@ -20,7 +20,7 @@ from playwright.sync_api import Page, sync_playwright
 
 import mechlogic
 from mechlogic import pages, widgets
-from mechlogic.drawing import scene, style, unrolled_wheel
+from mechlogic.drawing import scene, style, type_sheet
 from mechlogic.machine import Machine
 from mechlogic.widgets.frames import frames
 
@@ -37,7 +37,7 @@ def view_page(machine: Machine, character: str, text: str) -> str:
     settings = [machine.as_set(code.parse(sent)) for sent in [*text, character]]
     data = {
         "svg": picture.svg,
-        "wheel": unrolled_wheel(machine),
+        "wheel": type_sheet(machine),
         "poses": picture.poses,
         "frames": frames(machine),
         "code": settings[-1],

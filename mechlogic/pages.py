@@ -24,6 +24,9 @@ from mechlogic.words import capitalised, listed, percent, uncapitalised
 STYLE = (Path(__file__).parent / "pages.css").read_text(encoding="utf-8")
 """The style sheet for every piece made here."""
 
+MOST_COLUMNS = 16
+"""A map with more columns than this is set closer."""
+
 SETTLED = 0.95
 """The chance from which a suspect is named as the part to look at."""
 
@@ -136,13 +139,17 @@ def _cannot_stand(diagnosis: Diagnosis) -> str:
 
 
 def wheel_map(evidence: Evidence) -> str:
-    """The type wheel laid flat, each character marked by how it has printed so far."""
+    """The output laid flat, each character or function marked by how it has come out so far."""
     machine = evidence.machine
+    layout, glyphs = machine.output.layout(), machine.output.glyphs
     seen: dict[str, list[tuple[bool, str]]] = {}
-    for t, entry in enumerate(evidence.log):
-        wrong = bool(evidence.misprints >> t & 1)
-        seen.setdefault(machine.good_print(entry.sent), []).append((wrong, evidence.printed[t]))
-    layout, glyphs, rows = machine.output.layout(), machine.output.glyphs, []
+    for printed, good in zip(evidence.printed, evidence.good, strict=True):
+        for meant in {printed} & good or good:  # several, if a latch may have stood either way
+            for piece in _pieces(meant):
+                seen.setdefault(piece, []).append((printed not in good, printed))
+    if glyphs.count(" ") > 1:  # nobody can tell which of them left no print
+        seen.pop(NOTHING, None)
+    rows = []
     for heading, numbers in zip(layout.rows, layout.cells, strict=True):
         cells = "".join(
             "<td></td>"
@@ -152,11 +159,19 @@ def wheel_map(evidence: Evidence) -> str:
         )
         rows.append(f'<tr><th scope="row">{escape(heading)}</th>{cells}</tr>')
     heads = "".join(f'<th scope="col">{escape(heading)}</th>' for heading in layout.columns)
+    does = "; ".join(f"{glyphs[cell]} {done}" for cell, done in layout.does.items())
+    kind = "ml-wheel ml-wide" if len(layout.columns) > MOST_COLUMNS else "ml-wheel"
     return (
-        f'<table class="ml-wheel"><caption>{escape(layout.title)}: '
-        "✓ printed right, ✗ misprinted, ◐ now right and now wrong (and as what)</caption>"
-        f"{''.join(rows)}<tr><td></td>{heads}</tr></table>"
+        f'<div class="ml-wheel-room"><table class="{kind}"><caption>{escape(layout.title)}: '
+        "✓ printed right, ✗ misprinted, ◐ now right and now wrong (and as what)"
+        f"{'. ' + escape(does) if does else ''}</caption>"
+        f"{''.join(rows)}<tr><td></td>{heads}</tr></table></div>"
     )
+
+
+def _pieces(seen: str) -> Sequence[str]:
+    """The things seen at once: ``A+LF`` is an A and a line feed."""
+    return (seen,) if len(seen) == 1 else seen.split("+")
 
 
 def _printed(glyph: str) -> str:

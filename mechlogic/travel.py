@@ -1,4 +1,4 @@
-"""The travel reading in numbers: how far every part moves when the code bars stand anywhere.
+"""The travel reading in numbers: how far every part moves when bars or keys stand anywhere.
 
 The table knows only parts at rest or operated.  Here a bar may stand part-way, and the same
 travel laws say how far everything else has moved.
@@ -16,24 +16,28 @@ def positions(mechanism: Mechanism, bars: Mapping[str, Number]) -> dict[str, Num
 
     Args:
         mechanism: The mechanism.
-        bars: Displacement of each code bar in mm; a bar left out stands at rest.
+        bars: Displacement of each code bar or key in mm; one left out stands at rest.  Latches
+            stood at rest before.
 
     Raises:
-        MechanismError: If a name is no code bar, or a bar is moved beyond its stroke.
+        MechanismError: If a name is no code bar and no key, or one is moved beyond its stroke.
     """
+    given = [part.name for part in mechanism if part.joint.given]
     for name, place in bars.items():
-        if name not in mechanism.bars:
-            raise MechanismError(name, "it is no code bar", did_you_mean(name, mechanism.bars))
+        if name not in given:
+            raise MechanismError(name, "it is no code bar and no key", did_you_mean(name, given))
         if not 0 <= place <= mechanism.laws[name].full:
             stroke = float(mechanism.laws[name].full)
             mend = f"Its stroke is {stroke:g} mm."
             raise MechanismError(name, f"it cannot stand at {float(place):g} mm", mend)
     x: dict[str, Number] = {}
     for part in mechanism:
-        if part.name in mechanism.bars:
+        if part.joint.given:
             x[part.name] = bars.get(part.name, Fraction(0))
         else:
             inputs = part.joint.inputs
             full = [mechanism.laws[name].full for name in inputs]
-            x[part.name] = part.joint.travel([x[name] for name in inputs], full, PLAIN)
+            found = [x[name] for name in inputs]
+            found += [Fraction(0)] * part.joint.remembers
+            x[part.name] = part.travel(found, full, PLAIN)
     return x

@@ -133,11 +133,11 @@ def printed_sentence(machine: Machine, code: int, printed: str, good: str | None
 
 def shown_sentence(machine: Machine, code: int, printed: str) -> str:
     """Say what a machine shows for a setting of the code bars: "For A it prints Q."."""
-    sent, verb = machine.code.name(code % len(machine.code)), _verb(machine.output)
+    sent, does = machine.code.name(code % len(machine.code)), verb(machine.output)
     if printed == UNREADABLE:
-        result = "it" if verb == "sends" else "the print"
+        result = "it" if does == "sends" else "the print"
         return f"For {sent} {machine.output.muddle}: {result} is unreadable."
-    if printed == NOTHING and verb == "prints":
+    if printed == NOTHING and does == "prints":
         return f"For {sent} nothing is printed."
     return f"For {sent} it {shown(machine, printed)}."
 
@@ -149,13 +149,13 @@ def good_sentence(machine: Machine, good: str) -> str:
 
 def shown(machine: Machine, seen: str) -> str:
     """What a machine does where this is seen: "prints A and feeds a line"."""
-    doings, verb = _doings(machine.output), _verb(machine.output)
+    doings, does = _doings(machine.output), verb(machine.output)
     if seen == NOTHING:
-        return {"prints": "prints nothing", "sends": "sends a blank"}.get(verb, "does nothing")
+        return {"prints": "prints nothing", "sends": "sends a blank"}.get(does, "does nothing")
     if seen == UNREADABLE:
-        return f"{verb} something unreadable"
+        return f"{does} something unreadable"
     pieces = (seen,) if len(seen) == 1 else seen.split("+")
-    return listed(doings.get(piece, f"{verb} {piece}") for piece in pieces)
+    return listed(doings.get(piece, f"{does} {piece}") for piece in pieces)
 
 
 def _doings(output: Output) -> Mapping[str, str]:
@@ -164,7 +164,7 @@ def _doings(output: Output) -> Mapping[str, str]:
     return {glyphs[cell]: does for cell, does in layout.does.items()}
 
 
-def _verb(output: Output) -> str:
+def verb(output: Output) -> str:
     """What a machine does with a character; empty if it shows none."""
     match output:
         case Type() | Typebars():
@@ -172,7 +172,7 @@ def _verb(output: Output) -> str:
         case Line():
             return "sends"
         case Both(first, second):
-            return _verb(first) or _verb(second)
+            return verb(first) or verb(second)
     return ""
 
 
@@ -180,6 +180,13 @@ def displacement(machine: Machine, name: str, place: int) -> str:
     """The displacement of a part at one of its places, with its unit."""
     value = machine.mechanism.laws[name].places[place]
     return measure(value, machine.mechanism.unit(name))
+
+
+def stand(machine: Machine, name: str, place: int) -> str:
+    """One of a part's places in words: letters or figures, where it decides between these."""
+    if name == machine.declared.case:
+        return "figures" if place else "letters"
+    return displacement(machine, name, place)
 
 
 def measure(value: Fraction, unit: str) -> str:
@@ -387,7 +394,7 @@ def _(joint: laws.Latch, scene: Scene) -> str:
 def _(joint: laws.Contact, scene: Scene) -> str:
     input_ = scene.inputs[0]
     if scene.moved:
-        return f"{input_.label} comes {input_.at} and closes {scene.part}."
+        return f"{input_.label} comes {input_.at} and reaches {scene.part}: it is closed."
     return f"{input_.label} does not reach {scene.part}: it stays open."
 
 

@@ -12,7 +12,7 @@ import pytest
 import mechlogic
 import mechlogic.drawing
 from mechlogic.description import parse
-from mechlogic.drawing import cell_of, scene, scene_at, style, unrolled_wheel
+from mechlogic.drawing import cell_of, scene, scene_at, style, type_sheet
 from mechlogic.drawing.figure import SCALE
 from mechlogic.machine import Machine
 from mechlogic.machines import load
@@ -247,7 +247,7 @@ def test_hints_that_are_not_enough_or_make_no_sense_leave_the_picture_in_layers(
 
 def test_text_of_the_description_stays_text() -> None:
     machine = small()
-    for svg in (scene(machine).svg, scene_at(machine, {}), unrolled_wheel(machine)):
+    for svg in (scene(machine).svg, scene_at(machine, {}), type_sheet(machine)):
         tree = ElementTree.fromstring(svg)
         assert not [node for node in tree.iter() if node.tag.endswith("script")]
     labels = {g.get("data-part"): g.get("aria-label") for g in groups(scene(machine).svg)}
@@ -270,7 +270,7 @@ def test_names_written_on_a_plate_stay_text(saltmere: Machine) -> None:
 
 
 def test_the_type_lies_flat_with_the_lowest_row_at_the_bottom(saltmere: Machine) -> None:
-    tree = ElementTree.fromstring(unrolled_wheel(saltmere))
+    tree = ElementTree.fromstring(type_sheet(saltmere))
     cells = [node for node in tree.iter() if node.get("class") == "cell"]
     at = {}
     for cell in cells:
@@ -297,7 +297,7 @@ def test_colours_stand_in_the_style_sheet_and_nowhere_else(saltmere: Machine) ->
     colour = re.compile(r"#[0-9a-fA-F]{3,8}\b|rgb\(|hsl\(|\b(?:fill|stroke)=")
     for path in SOURCES:
         assert not colour.search(path.read_text(encoding="utf-8")), path.name
-    for svg in (scene(saltmere).svg, unrolled_wheel(saltmere)):
+    for svg in (scene(saltmere).svg, type_sheet(saltmere)):
         assert not colour.search(svg.replace("&#x27;", "").replace('data-glyph="#"', ""))
     assert colour.search(style())
 

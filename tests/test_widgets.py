@@ -9,7 +9,7 @@ from itertools import product
 from pathlib import Path
 
 import pytest
-from brute_force import SLUGGISH, Printer, read
+from brute_force import BY_CHANCE, Printer, read
 from hypothesis import given
 from hypothesis import strategies as st
 from strategies import descriptions, fault_sets, few, library, machine_of
@@ -31,9 +31,10 @@ WIDGETS = Path(frames_module.__file__).parent
 class Shown:
     """Frames as the browser reads them, from JSON."""
 
-    def __init__(self, frames):
+    def __init__(self, frames, glyphs=()):
         self.frames = json.loads(json.dumps(frames))
         self.columns = [self._column(text) for text in self.frames["columns"]]
+        self.glyphs = glyphs
 
     @staticmethod
     def _column(text):
@@ -69,43 +70,50 @@ def plain(fault):
 
 def assert_shown_as_followed(machine, printer, faults):
     """Every world of the frames, at every setting, is what the brute force finds there."""
-    shown = Shown(frames(machine, library(faults)))
-    sluggish = [part for part, mode, _ in faults if mode in SLUGGISH]
+    shown = Shown(frames(machine, library(faults)), machine.output.glyphs)
     doubtful = [
         (follower, part)
         for part, mode, _ in faults
-        if mode == "half-way"
+        if mode in BY_CHANCE
         for follower in printer.followers(part)
     ]
-    memories = list(product(*(printer.places[part] for part in sluggish)))
     chances = list(product((False, True), repeat=len(doubtful)))
     assert shown.frames["chances"] == len(chances)
-    assert memories[shown.frames["start"]] == tuple(printer.rest[part] for part in sluggish)
-    wheel = printer.output
+    remembering = printer.remembering(faults)
+    memories = list(product(*(printer.places[part] for part in remembering)))
+    assert memories[shown.frames["start"]] == tuple(printer.rest[part] for part in remembering)
     for by_hand, worlds in ((False, shown.frames["speed"]), (True, shown.frames["hand"])):
-        known = memories if not by_hand else memories[:1]
-        assert len(worlds) == len(known) * len(chances)
-        for world, (memory, chance) in zip(worlds, product(known, chances), strict=True):
+        assert len(worlds) == len(memories) * len(chances)
+        for world, (memory, chance) in zip(worlds, product(memories, chances), strict=True):
+            remembered = dict(zip(remembering, memory, strict=True))
+            finds = dict(zip(doubtful, chance, strict=True))
             for setting in range(1 << machine.units):
-                stands, asked, printed = printer.follow(
-                    setting,
-                    faults,
-                    by_hand,
-                    dict(zip(sluggish, memory, strict=True)),
-                    dict(zip(doubtful, chance, strict=True)),
-                )
-                for part in printer.order:
-                    place = shown.place(world, part, setting)
-                    assert printer.places[part][place] == stands[part]
-                assert shown.text(world, "printed", setting) == printed
+                followed = printer.follow(setting, faults, by_hand, remembered, finds)
+                assert_stands(shown, world, setting, printer, followed)
                 after = memories[shown.number(world, "next", setting)]
-                assert after == tuple(asked[part] for part in sluggish)
-                cell = shown.number(world, "cell", setting)
-                if printed not in ("nothing", "unreadable"):
-                    row, column = divmod(cell, len(wheel["glyphs"][0]))
-                    assert wheel["glyphs"][row][column] == printed
-                if printed == "unreadable":
-                    assert cell == NO_CELL
+                assert after == tuple(followed[1][part] for part in remembering)
+    latched = list(product(*(printer.places[part] for part in printer.latches)))
+    assert len(shown.frames["healthy"]) == len(latched)
+    for world, memory in zip(shown.frames["healthy"], latched, strict=True):
+        remembered = dict(zip(printer.latches, memory, strict=True))
+        for setting in range(1 << machine.units):
+            followed = printer.follow(setting, remembered=remembered)
+            assert_stands(shown, world, setting, printer, followed)
+            after = latched[shown.number(world, "next", setting)]
+            assert after == tuple(followed[1][part] for part in printer.latches)
+
+
+def assert_stands(shown, world, setting, printer, followed):
+    """One world at one setting is as followed; a cell that is chosen is the one that is seen."""
+    stands, _, printed = followed
+    for part in printer.order:
+        assert printer.places[part][shown.place(world, part, setting)] == stands[part]
+    assert shown.text(world, "printed", setting) == printed
+    cell = shown.number(world, "cell", setting)
+    if cell != NO_CELL and len(printed) == 1:
+        assert shown.glyphs[cell] == printed
+    if len(printed) == 1:
+        assert cell != NO_CELL
 
 
 # -- frames ----------------------------------------------------------------------------------------
@@ -177,9 +185,9 @@ def test_the_sentences_about_a_good_machine_are_those_of_explain():
     for setting in (0, 65, 0b1101_0110, 255):
         for step in mechlogic.explain(SALTMERE, setting):
             if step.part == "print":
-                assert shown.text(shown.frames["healthy"], "tells", setting) == step.says
+                assert shown.text(shown.frames["healthy"][0], "tells", setting) == step.says
             else:
-                assert shown.says(shown.frames["healthy"], step.part, setting) == step.says
+                assert shown.says(shown.frames["healthy"][0], step.part, setting) == step.says
 
 
 def test_the_sentence_about_a_faulty_part_says_what_is_wrong_and_others_do_not():
@@ -356,7 +364,7 @@ def test_every_part_has_a_pose_for_each_of_its_places():
 def test_what_is_on_the_paper_becomes_a_logbook():
     view = MachineView(SALTMERE)
     view.printed = [(SALTMERE.as_set(65), "A", "speed"), (0, "nothing", "hand")]
-    assert view.paper == "A "
+    assert view.paper == "A"
     entries = [(entry.sent, entry.printed, entry.driven) for entry in view.logbook()]
     assert entries == [(65, "A", "speed"), (0, "nothing", "hand")]
 

@@ -5,6 +5,6 @@ drawn stands in its own description, as ``draw`` hints; see :mod:`mechlogic.draw
 """
 
 from mechlogic.drawing.scene import Scene, scene, scene_at, style
-from mechlogic.drawing.wheel import cell_of, unrolled_wheel
+from mechlogic.drawing.wheel import cell_of, type_sheet
 
-__all__ = ["Scene", "cell_of", "scene", "scene_at", "style", "unrolled_wheel"]
+__all__ = ["Scene", "cell_of", "scene", "scene_at", "style", "type_sheet"]

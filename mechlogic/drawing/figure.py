@@ -10,6 +10,10 @@ SCALE = 4.0
 """Pixels for each mm of travel, at 100 %; one scale for every part of a plate."""
 
 
+class Unplaced(LookupError):
+    """A machine that this way of drawing has no place for; another must serve."""
+
+
 @dataclass(frozen=True)
 class Group:
     """One drawing of one moving part.

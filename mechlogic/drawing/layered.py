@@ -1,145 +1,183 @@
 """A picture without hints: every part in its own box, in layers, the code bars at the foot.
 
 A part stands in the layer above the highest part that it touches, or just below what touches it
-if those are more.  It is drawn as a slider in a slot that is as long as its travel, with a tick at
-each of its places, so that every part can be seen to move; a thin line joins it to each part that
-it follows.
+if those are more.  What a box shows of its part, :mod:`mechlogic.drawing.boxes` says; a thin line
+joins it to each part that it follows.
 """
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from textwrap import wrap
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
 
-from mechlogic.drawing import svg
-from mechlogic.drawing.figure import Figure, Group
-from mechlogic.laws import Bit, OpposedRacks
+from mechlogic.drawing import boxes, svg
+from mechlogic.drawing.figure import Figure
 from mechlogic.machine import Machine
 
 MARGIN = 12.0
-BOX_WIDTH, BOX_HEIGHT = 108.0, 90.0
-GAP_X, GAP_Y = 10.0, 40.0
-SLOT = 21.0  # height of a slot above the foot of its box
-SLIDER = 14.0
-MOST_IN_A_ROW = 9
-LONGEST_LINE, MOST_LINES = 11, 3
+GAP_X, GAP_Y = 10.0, 30.0
+MOST_IN_A_ROW = 8
 SWEEPS = 4
+
+Node = tuple[str, ...]
+"""A part, ``(name,)``, or room for a line that passes a layer, ``(lower, upper, layer)``."""
+
+Ways = Mapping[tuple[str, str], Sequence[Node]]
+"""For each part and what follows it, the nodes from the one to the other."""
 
 
 def figure(machine: Machine) -> Figure:
     """Lay the parts out in layers."""
-    rows = [row for layer in _layers(machine) for row in _rows(layer)]
-    widest = max(len(row) for row in rows)
-    width = 2 * MARGIN + widest * (BOX_WIDTH + GAP_X) - GAP_X
-    height = 2 * MARGIN + len(rows) * (BOX_HEIGHT + GAP_Y) - GAP_Y
-    at: dict[str, svg.Point] = {}
-    for level, names in enumerate(rows):
-        span = len(names) * (BOX_WIDTH + GAP_X) - GAP_X
-        left, top = (width - span) / 2, height - MARGIN - BOX_HEIGHT - level * (BOX_HEIGHT + GAP_Y)
-        for k, name in enumerate(names):
-            at[name] = (left + k * (BOX_WIDTH + GAP_X), top)
-    groups = [_part(machine, name, at[name]) for name in machine.mechanism.parts]
-    return Figure(
-        width,
-        height,
-        groups,
-        (*_links(machine, at), *_slots(machine, at)),
-        tuple(_names(machine, at)),
-    )
+    plan = Plan.of(machine, tuple(machine.mechanism.parts))
+    at = plan.placed((MARGIN, MARGIN))
+    groups = [boxes.group(machine, name, at[name,]) for name in machine.mechanism.parts]
+    behind = plan.lines(at)
+    before: list[str] = []
+    for name in machine.mechanism.parts:
+        behind += boxes.ground(machine, name, at[name,])
+        before += boxes.names(machine, name, at[name,])
+    return Figure(plan.width + 2 * MARGIN, plan.height + 2 * MARGIN, groups, behind, before)
 
 
-def _layers(machine: Machine) -> list[list[str]]:
-    """The parts, layer by layer; within a layer each near the parts that it touches."""
+@dataclass(frozen=True)
+class Plan:
+    """Which part stands in which row, and how the lines run between them.
+
+    Attributes:
+        rows: The nodes from left to right, row by row, the lowest row first.
+        ways: The ways of the lines.
+    """
+
+    rows: Sequence[Sequence[Node]]
+    ways: Ways
+
+    @classmethod
+    def of(cls, machine: Machine, names: Sequence[str]) -> "Plan":
+        """Plan for some parts of a machine; what they touch besides is left out of account."""
+        level = _levels(machine, names)
+        ways = _ways(machine, level)
+        layers = _layers(machine, level, ways)
+        return cls([row for layer in layers for row in _rows(layer)], ways)
+
+    @property
+    def width(self) -> float:
+        """Width of the widest row."""
+        return max(map(len, self.rows)) * (boxes.WIDTH + GAP_X) - GAP_X
+
+    @property
+    def height(self) -> float:
+        """Height of all rows."""
+        return len(self.rows) * (boxes.HEIGHT + GAP_Y) - GAP_Y
+
+    def placed(self, corner: svg.Point) -> dict[Node, svg.Point]:
+        """The upper left corner of every box, given that of the whole."""
+        at: dict[Node, svg.Point] = {}
+        for number, nodes in enumerate(reversed(self.rows)):
+            span = len(nodes) * (boxes.WIDTH + GAP_X) - GAP_X
+            left = corner[0] + (self.width - span) / 2
+            top = corner[1] + number * (boxes.HEIGHT + GAP_Y)
+            for k, node in enumerate(nodes):
+                at[node] = (left + k * (boxes.WIDTH + GAP_X), top)
+        return at
+
+    def lines(self, at: Mapping[Node, svg.Point]) -> list[str]:
+        """The lines between the boxes."""
+        return [svg.drawn("link", _line(way, self.ways, at)) for way in self.ways.values()]
+
+
+def _levels(machine: Machine, names: Sequence[str]) -> Mapping[str, int]:
+    """The number of the layer of each part."""
     level: dict[str, int] = {}
+    chosen = set(names)
+    order = [part for part in machine.mechanism if part.name in chosen]
+    for part in order:
+        inputs = chosen.intersection(part.joint.inputs)
+        level[part.name] = 1 + max((level[name] for name in inputs), default=-1)
+    for part in reversed(order):
+        inputs = chosen.intersection(part.joint.inputs)
+        followers = chosen.intersection(machine.mechanism.followers[part.name])
+        if 0 < len(inputs) <= len(followers):
+            level[part.name] = min(level[name] for name in followers) - 1
+    return level
+
+
+def _ways(machine: Machine, level: Mapping[str, int]) -> Ways:
+    """The way of each line; it has room of its own in a layer that it passes, if there is any."""
+    crowd = [list(level.values()).count(number) for number in range(max(level.values()) + 1)]
+    ways: dict[tuple[str, str], list[Node]] = {}
     for part in machine.mechanism:
-        level[part.name] = 1 + max((level[name] for name in part.joint.inputs), default=-1)
-    followers = machine.mechanism.followers
-    for part in reversed(list(machine.mechanism)):
-        if 0 < len(set(part.joint.inputs)) < len(followers[part.name]):
-            level[part.name] = min(level[name] for name in followers[part.name]) - 1
-    layers: list[list[str]] = [[] for _ in range(max(level.values()) + 1)]
+        for other in dict.fromkeys(part.joint.inputs):
+            if not {other, part.name} <= level.keys():
+                continue
+            way: list[Node] = [(other,)]
+            for number in range(level[other] + 1, level[part.name]):
+                if crowd[number] < MOST_IN_A_ROW:
+                    crowd[number] += 1
+                    way.append((other, part.name, str(number)))
+            ways[other, part.name] = [*way, (part.name,)]
+    return ways
+
+
+def _layers(machine: Machine, level: Mapping[str, int], ways: Ways) -> list[list[Node]]:
+    """The nodes, layer by layer; within a layer each near those that it is joined to."""
+    layers: list[list[Node]] = [[] for _ in range(max(level.values()) + 1)]
+    below: dict[Node, list[Node]] = {(name,): [] for name in level}
+    above: dict[Node, list[Node]] = {(name,): [] for name in level}
     for name, number in level.items():
-        layers[number].append(name)
+        layers[number].append((name,))
+    for way in ways.values():
+        for node in way[1:-1]:
+            layers[int(node[-1])].append(node)
+        for lower, upper in pairwise(way):
+            below.setdefault(upper, []).append(lower)
+            above.setdefault(lower, []).append(upper)
     bars = machine.mechanism.bars
-    layers[0].sort(key=lambda name: bars[name].bit if name in bars else 0)
-    inputs = {part.name: part.joint.inputs for part in machine.mechanism}
-    where: dict[str, float] = {}
-    for names in layers:  # upwards, then down and up again; the bars keep their order
-        _sort(names, inputs, where)
+    layers[0].sort(key=lambda node: bars[node[0]].bit if node[0] in bars else 0)
+    where: dict[Node, float] = {}
+    for nodes in layers:  # upwards, then down and up again; the bars keep their order
+        _sort(nodes, below, where)
     for _ in range(SWEEPS):
-        for names in reversed(layers[1:]):
-            _sort(names, followers, where)
-        for names in layers[1:]:
-            _sort(names, inputs, where)
+        for nodes in reversed(layers[1:]):
+            _sort(nodes, above, where)
+        for nodes in layers[1:]:
+            _sort(nodes, below, where)
     return layers
 
 
-def _rows(layer: list[str]) -> list[list[str]]:
+def _rows(layer: list[Node]) -> list[list[Node]]:
     """A layer in as many rows as it needs to stay legible, evenly filled."""
     n_rows = -(-len(layer) // MOST_IN_A_ROW)
     size = -(-len(layer) // n_rows)
     return [layer[start : start + size] for start in range(0, len(layer), size)]
 
 
-def _sort(names: list[str], near: Mapping[str, Sequence[str]], where: dict[str, float]) -> None:
-    """Bring each part of a layer near its neighbours; one that has none stays where it is."""
+def _sort(nodes: list[Node], near: Mapping[Node, Sequence[Node]], where: dict[Node, float]) -> None:
+    """Bring each node of a layer near its neighbours; one that has none stays where it is."""
 
-    def middle(name: str) -> float:
-        found = [where[other] for other in near[name] if other in where]
-        return sum(found) / len(found) if found else where.get(name, 0.0)
+    def middle(node: Node) -> float:
+        found = [where[other] for other in near[node] if other in where]
+        return sum(found) / len(found) if found else where.get(node, 0.0)
 
-    names.sort(key=middle)
+    nodes.sort(key=middle)
     # Counted from the middle: a part of a short layer stands near the middle of the picture.
-    where.update({name: k + 0.5 - len(names) / 2 for k, name in enumerate(names)})
+    where.update({node: k + 0.5 - len(nodes) / 2 for k, node in enumerate(nodes)})
 
 
-def _part(machine: Machine, name: str, at: svg.Point) -> Group:
-    x, y = at
-    part, law = machine.mechanism[name], machine.mechanism.laws[name]
-    middle = y + BOX_HEIGHT - SLOT
-    if isinstance(part.joint, OpposedRacks):
-        centre = (x + BOX_WIDTH / 2, middle)
-        body = svg.solid(svg.gear(*centre, 11, 12, 5), kind="wheel")
-        body += svg.drawn("mark", svg.outline([centre, (centre[0], middle - 8)], closed=False))
-        poses = [svg.turn(float(place)) for place in law.places]
-        return Group(name, "pinion", body, poses, centre)
-    kind = "bar" if isinstance(part.joint, Bit) else "slide"
-    left = x + 10
-    body = svg.solid(svg.box(left, middle - 10, left + SLIDER, middle + 10))
-    room = BOX_WIDTH - 20 - SLIDER
-    poses = [svg.shift(room * float((place - law.places[0]) / law.full)) for place in law.places]
-    return Group(name, kind, body, poses)
+def _line(way: Sequence[Node], ways: Ways, at: Mapping[Node, svg.Point]) -> str:
+    """Path data of a line from the top of one box, through the rooms left for it, to another."""
+    leaving = [other[1] for other in ways.values() if other[0] == way[0]]
+    arriving = [other[-2] for other in ways.values() if other[-1] == way[-1]]
+    point = (_port(at, way[0], leaving, way[1]), at[way[0]][1])
+    path = ""
+    for node in way[1:-1]:
+        x, y = at[node][0] + boxes.WIDTH / 2, at[node][1]
+        path += svg.bow(point, (x, y + boxes.HEIGHT)) + f" L{svg.number(x)} {svg.number(y)} "
+        point = (x, y)
+    end = (_port(at, way[-1], arriving, way[-2]), at[way[-1]][1] + boxes.HEIGHT)
+    return path + svg.bow(point, end)
 
 
-def _links(machine: Machine, at: Mapping[str, svg.Point]) -> Iterator[str]:
-    followers = machine.mechanism.followers
-    for part in machine.mechanism:
-        for other in dict.fromkeys(part.joint.inputs):
-            start = (_port(at, other, followers[other], part.name), at[other][1])
-            end = (_port(at, part.name, part.joint.inputs, other), at[part.name][1] + BOX_HEIGHT)
-            yield svg.drawn("link", svg.bow(start, end))
-
-
-def _port(at: Mapping[str, svg.Point], name: str, others: Iterable[str], other: str) -> float:
+def _port(at: Mapping[Node, svg.Point], node: Node, others: Sequence[Node], other: Node) -> float:
     """Where on a box the line to another begins: those further left begin further left."""
-    order = sorted(set(others), key=lambda each: at[each])
+    order = sorted(others, key=lambda each: at[each])
     share = (order.index(other) + 1) / (len(order) + 1)
-    return at[name][0] + BOX_WIDTH * (0.2 + 0.6 * share)
-
-
-def _slots(machine: Machine, at: Mapping[str, svg.Point]) -> Iterator[str]:
-    for name, (x, y) in at.items():
-        yield svg.drawn("card", svg.card(x, y, x + BOX_WIDTH, y + BOX_HEIGHT, 6))
-        if isinstance(machine.mechanism[name].joint, OpposedRacks):
-            continue
-        law, middle = machine.mechanism.laws[name], y + BOX_HEIGHT - SLOT
-        slot = [(x + 10, middle), (x + BOX_WIDTH - 10, middle)]
-        room, left = BOX_WIDTH - 20 - SLIDER, x + 10 + SLIDER / 2
-        stands = [left + room * float((p - law.places[0]) / law.full) for p in law.places]
-        ticks = [svg.outline([(u, middle + 11), (u, middle + 16)], closed=False) for u in stands]
-        yield svg.drawn("guide", svg.outline(slot, closed=False), *ticks)
-
-
-def _names(machine: Machine, at: Mapping[str, svg.Point]) -> Iterator[str]:
-    for name, (x, y) in at.items():
-        lines = wrap(machine.label(name), LONGEST_LINE, max_lines=MOST_LINES, placeholder=" …")
-        for k, line in enumerate(lines):
-            yield svg.text(x + BOX_WIDTH / 2, y + 19 + 16 * k, line, "name", "middle")
+    return at[node][0] + boxes.WIDTH * (0.2 + 0.6 * share)

@@ -44,7 +44,7 @@ from itertools import pairwise
 from math import atan, degrees, pi
 
 from mechlogic.drawing import svg
-from mechlogic.drawing.figure import SCALE, Figure, Group
+from mechlogic.drawing.figure import SCALE, Figure, Group, Unplaced
 from mechlogic.drawing.shapes import (
     ROLLER,
     TIP,
@@ -91,10 +91,6 @@ SHAPES: Mapping[type, str] = {
     OpposedRacks: "pinion",
 }
 """The shape of each joint, unless a hint says otherwise; any other joint moves a slide."""
-
-
-class Unplaced(LookupError):
-    """The hints do not say where everything stands; the layered layout must serve."""
 
 
 def figure(machine: Machine) -> Figure:

@@ -5,8 +5,8 @@ from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 
-from mechlogic.drawing import layered, plate
-from mechlogic.drawing.figure import Figure
+from mechlogic.drawing import crossing, layered, plate
+from mechlogic.drawing.figure import Figure, Unplaced
 from mechlogic.machine import Machine
 from mechlogic.mechanism import did_you_mean
 
@@ -28,7 +28,7 @@ class Scene:
 
 
 def scene(machine: Machine) -> Scene:
-    """Draw a machine: after its own hints, or in layers if it gives none."""
+    """Draw a machine: after its own hints, or else as it is built, or in layers."""
     figure = _figure(machine)
     return Scene(figure.svg(machine, {}), {g.key: list(g.poses) for g in figure.groups})
 
@@ -60,7 +60,9 @@ def style() -> str:
 
 
 def _figure(machine: Machine) -> Figure:
-    try:
-        return plate.figure(machine)
-    except plate.Unplaced:
-        return layered.figure(machine)
+    for draw in (plate.figure, crossing.figure):
+        try:
+            return draw(machine)
+        except Unplaced:
+            continue
+    return layered.figure(machine)

@@ -1,8 +1,12 @@
 """Print-outs on paper: ordinary Matplotlib figures, A4, black on white."""
 
-from typing import TYPE_CHECKING
+from textwrap import fill
+from typing import TYPE_CHECKING, Any
 
+from mechlogic.cells import Chosen, chosen, good_tables
 from mechlogic.machine import Machine
+from mechlogic.table import place_in_row
+from mechlogic.words import stand, the
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -13,43 +17,116 @@ A4 = (8.27, 11.69)
 
 SET, CLEAR = "●", "○"
 
+MOST_UPRIGHT = 16
+"""A sheet with more columns than this lies across."""
+
+ROW, FRAME = 0.92, 1.9
+"""Height of a row of cells, and of all that is above and below them, in inches."""
+
 
 def code_sheet(machine: Machine) -> "Figure":
-    """A sheet for the wall: the type laid flat, each character with the bars that make it.
+    """A sheet for the wall: the output laid flat, each cell with what chooses it.
 
-    Bars that play no part at all are left out.  The figure can be saved as PDF:
+    That is the setting of the code bars, or the key.  Bars that play no part at all are left out.
+    A cell that a good machine never chooses stays empty.  The figure can be saved as PDF:
     ``code_sheet(machine).savefig("sheet.pdf")``.
     """
     from matplotlib.figure import Figure
 
-    layout, glyphs = machine.output.layout(), machine.output.glyphs
+    layout, ways = machine.output.layout(), chosen(machine)
     n_rows, n_columns = len(layout.rows), len(layout.columns)
-    figure = Figure(figsize=(A4[0], 1.6 + 0.92 * n_rows), layout="constrained")
+    across = n_columns > MOST_UPRIGHT
+    width, most = (A4[1], A4[0]) if across else A4
+    height = min(most, FRAME + ROW * n_rows)
+    figure = Figure(figsize=(width, height), layout="constrained")
     axes = figure.subplots()
-    axes.set_title(f"{machine.title}: every character and the bars that make it", fontsize=11)
+    makes = "the key that sends it" if machine.mechanism.keys else "the bars that make it"
+    all_does = set(layout.does) == set(range(len(ways)))
+    every = "every function" if all_does else "every character"
+    axes.set_title(f"{machine.title}: {every} and {makes}", fontsize=11)
     for y, numbers in enumerate(reversed(layout.cells)):
         for x, number in enumerate(numbers):
-            if number is None:
-                continue
-            glyph = glyphs[number]
-            name = "space" if glyph == " " else glyph
-            size = 17 if len(name) == 1 else 9
-            axes.text(x, y + 0.14, name, ha="center", va="center", fontsize=size, parse_math=False)
-            axes.text(x, y - 0.27, bars_for(machine, glyph), ha="center", va="center", fontsize=7)
+            if number is not None:
+                _cell(axes, machine, (x, y), number, ways[number], across)
     _ruled(axes, n_columns, n_rows)
-    axes.set_xticks(range(n_columns), layout.columns)
+    turned = "vertical" if across else "horizontal"
+    axes.set_xticks(range(n_columns), layout.columns, rotation=turned)
     axes.set_yticks(range(n_rows), reversed(layout.rows))
     axes.set_ylabel(layout.up)
-    bits = " ".join(str(bit) for bit in _shown_bits(machine))
-    key = f"{SET} bar operated   {CLEAR} bar at rest   from left to right: bars {bits}"
-    axes.set_xlabel(f"{layout.across}\n{key}")
+    lines = [
+        layout.across,
+        *_doings(machine),
+        *_throws(machine),
+        _key(machine),
+    ]
+    axes.set_xlabel("\n".join(filter(None, lines)))
     return figure
 
 
-def bars_for(machine: Machine, glyph: str) -> str:
-    """The bars that make a character, highest bit first as on the switches: ``●○○○○●``."""
-    code = machine.code.code(glyph)
-    return "".join(SET if code >> (bit - 1) & 1 else CLEAR for bit in _shown_bits(machine))
+def bars_for(machine: Machine, setting: int) -> str:
+    """A setting of the bars, highest bit first as on the switches: ``●○○○○●``."""
+    return "".join(SET if setting >> (bit - 1) & 1 else CLEAR for bit in _shown_bits(machine))
+
+
+def made_by(machine: Machine, way: Chosen | None) -> str:
+    """What chooses a cell: the bars, or the key."""
+    if way is None:
+        return ""
+    if not way.alone:
+        return "several codes"
+    keys = {key.code: name for name, key in machine.mechanism.keys.items()}
+    if keys:
+        return machine.label(keys[way.setting]) if way.setting in keys else ""
+    return bars_for(machine, way.setting)
+
+
+def _cell(
+    axes: "Axes",
+    machine: Machine,
+    at: tuple[int, int],
+    number: int,
+    way: Chosen | None,
+    small: bool,
+) -> None:
+    x, y = at
+    glyph = machine.output.glyphs[number]
+    name = "space" if glyph == " " and way else glyph
+    size = 17 if len(name) == 1 else 8 if small else 9
+    grey = "black" if way else "0.6"
+    middle: dict[str, Any] = {"ha": "center", "va": "center", "parse_math": False}
+    axes.text(x, y + 0.14, name, fontsize=size, color=grey, **middle)
+    axes.text(x, y - 0.27, made_by(machine, way), fontsize=5 if small else 7, **middle)
+
+
+def _doings(machine: Machine) -> list[str]:
+    """What the cells that stand for a doing do, as lines of text."""
+    does, glyphs = machine.output.layout().does, machine.output.glyphs
+    said = ", ".join(f"{glyphs[cell]} {done}" for cell, done in does.items())
+    return [fill(said, 90, break_on_hyphens=False)] if said else []
+
+
+def _throws(machine: Machine) -> list[str]:
+    """Which codes throw the latches, and whither, as lines of text."""
+    lines: list[str] = []
+    for name in machine.mechanism.latches:
+        asked = [table.asked[name] for table in good_tables(machine).values()]
+        for place in range(len(machine.mechanism.laws[name].places)):
+            codes = [
+                f"{machine.code.name(code)} {made_by(machine, Chosen(setting, (), True))}"
+                for code in range(len(machine.code))
+                for setting in (machine.as_set(code),)
+                if all(place_in_row(columns, setting) == place for columns in asked)
+            ]
+            to = f"{the(machine.label(name))} to {stand(machine, name, place)}"
+            lines += [fill(f"{', '.join(codes)} to bring {to}", 90)] if codes else []
+    return lines
+
+
+def _key(machine: Machine) -> str:
+    if machine.mechanism.keys:
+        return ""
+    bits = " ".join(str(bit) for bit in _shown_bits(machine))
+    return f"{SET} bar operated   {CLEAR} bar at rest   from left to right: bars {bits}"
 
 
 def _shown_bits(machine: Machine) -> list[int]:

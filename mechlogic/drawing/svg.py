@@ -122,6 +122,12 @@ def text(x: float, y: float, words: str, kind: str = "name", anchor: str = "star
     )
 
 
+def text_upright(x: float, y: float, words: str, kind: str = "name") -> str:
+    """A line of text that runs upwards from (x, y), its base line to the right."""
+    turned = f"rotate(-90 {number(x)} {number(y)})"
+    return f'<g transform="{turned}">{text(x, y, words, kind)}</g>'
+
+
 def shift(x: float = 0.0, y: float = 0.0) -> str:
     """CSS transform that moves a group."""
     return f"translate({number(x)}px, {number(y)}px)"

@@ -1,52 +1,21 @@
-"""The type of a machine laid flat: one cell for each character, or for each thing that it does."""
+"""The output of a machine on a flat sheet: a cell for each character, or for each thing it does."""
 
 from mechlogic.drawing import svg
 from mechlogic.machine import Machine
+from mechlogic.outputs import Layout
 
 CELL_WIDTH, CELL_HEIGHT = 36.0, 33.0
-LEFT, TOP, RIGHT = 66.0, 6.0, 16.0
-FOOT = 66.0  # two lines of headings, every other one lower, and the axis title
+MARGIN, TOP = 8.0, 6.0
+TITLE = 22.0  # an axis title beside the headings of the rows
+AXIS_LETTER, NAME_LETTER, WORD_LETTER = 8.8, 9.7, 10.2  # widths of letters, in px
+HEADINGS, TITLES = 18.0, 30.0  # height of a line of headings, and of the axis title below them
+LONGEST_HEADING = 3  # if there are longer ones, every other one stands a line lower
+GAP = 14.0  # between the cells of a row and the words beside them
 
 
-def unrolled_wheel(machine: Machine) -> str:
-    """The type as a grid, as the output's layout has it, as one ``<svg>``."""
-    layout, glyphs = machine.output.layout(), machine.output.glyphs
-    n_rows, n_columns = len(layout.rows), len(layout.columns)
-    bottom = TOP + n_rows * CELL_HEIGHT
-    foot = FOOT if any(layout.columns) else TOP
-    width, height = LEFT + n_columns * CELL_WIDTH + RIGHT, bottom + foot
-    middle = LEFT + n_columns * CELL_WIDTH / 2
-    label = svg.attribute(f"{machine.title}: {layout.title[:1].lower()}{layout.title[1:]}")
-    lines = [
-        f'<svg xmlns="http://www.w3.org/2000/svg" class="mechlogic mechlogic-wheel" '
-        f'viewBox="0 0 {svg.number(width)} {svg.number(height)}" role="group" '
-        f'aria-label="{label}">',
-        f'<rect class="paper" width="{svg.number(width)}" height="{svg.number(height)}"/>',
-        '<g class="axes" aria-hidden="true">',
-        *(
-            svg.text(LEFT - 8, _top(row) + CELL_HEIGHT / 2 + 6, heading, "axis", "end")
-            for row, heading in enumerate(layout.rows)
-        ),
-        *(
-            svg.text(
-                _left(column) + CELL_WIDTH / 2,
-                bottom + 18 + 18 * (column % 2),
-                heading,
-                "axis",
-                "middle",
-            )
-            for column, heading in enumerate(layout.columns)
-        ),
-        svg.text(middle, bottom + 59, layout.across, "axis title", "middle"),
-        f'<g transform="translate(17 {svg.number((TOP + bottom) / 2)}) rotate(-90)">'
-        f"{svg.text(0, 0, layout.up, 'axis title', 'middle')}</g>",
-        "</g>",
-    ]
-    for row, numbers in enumerate(layout.cells):
-        for column, number in enumerate(numbers):
-            if number is not None:
-                lines.append(_cell(glyphs[number], number, row, column, n_rows))
-    return "\n".join([*lines, "</svg>"])
+def type_sheet(machine: Machine) -> str:
+    """The output as a grid of cells, as its layout has it, as one ``<svg>``."""
+    return _Sheet(machine).svg()
 
 
 def cell_of(machine: Machine) -> dict[str, tuple[int, int]]:
@@ -60,23 +29,110 @@ def cell_of(machine: Machine) -> dict[str, tuple[int, int]]:
     return found
 
 
-def _cell(glyph: str, number: int, row: int, column: int, n_rows: int) -> str:
-    left, top = _left(column), _top(row)
-    name = "blank" if glyph == " " else glyph
-    kind = "glyph" if len(glyph) == 1 else "glyph long"
-    letter = svg.text(left + CELL_WIDTH / 2, top + CELL_HEIGHT / 2 + 7, glyph, kind, "middle")
-    return (
-        f'<g class="cell" data-glyph="{svg.attribute(glyph)}" data-cell="{number}" '
-        f'data-row="{n_rows - 1 - row}" data-column="{column}">'
-        f"<title>{svg.attribute(name)}</title>"
-        f'<rect class="face" x="{svg.number(left + 2)}" y="{svg.number(top + 2)}" '
-        f'width="{svg.number(CELL_WIDTH - 4)}" height="{svg.number(CELL_HEIGHT - 4)}" rx="5"/>'
-        f"{letter}</g>"
-    )
+class _Sheet:
+    """One sheet, while it is drawn."""
+
+    def __init__(self, machine: Machine) -> None:
+        self.machine = machine
+        self.layout = _listed(machine.output.layout())
+        self.glyphs = machine.output.glyphs
+        longest = max(map(len, self.glyphs))
+        self.cell_width = max(CELL_WIDTH, longest * NAME_LETTER + 6)
+        widest = max(map(len, self.layout.rows)) * AXIS_LETTER
+        self.left = MARGIN + widest + (TITLE if self.layout.up else 0.0) + (8 if widest else 0)
+        self.lines = 1 + (max(map(len, self.layout.columns)) > LONGEST_HEADING)
+        self.bottom = TOP + len(self.layout.rows) * CELL_HEIGHT
+        foot = self.lines * HEADINGS + TITLES if any(self.layout.columns) else TOP
+        right = 16 if self.lines > 1 else MARGIN
+        cells = self.left + len(self.layout.columns) * self.cell_width + right
+        beside = [
+            self.place(len(_filled(numbers))) + GAP + len(self.words(row)) * WORD_LETTER
+            for row, numbers in enumerate(self.layout.cells)
+            if self.words(row)
+        ]
+        self.width, self.height = max([cells, *beside]), self.bottom + foot
+
+    def svg(self) -> str:
+        layout, title = self.layout, self.layout.title
+        label = svg.attribute(f"{self.machine.title}: {title[:1].lower()}{title[1:]}")
+        size = f"0 0 {svg.number(self.width)} {svg.number(self.height)}"
+        lines = [
+            f'<svg xmlns="http://www.w3.org/2000/svg" class="mechlogic mechlogic-wheel" '
+            f'viewBox="{size}" role="group" aria-label="{label}">',
+            f'<rect class="paper" width="{svg.number(self.width)}" '
+            f'height="{svg.number(self.height)}"/>',
+            *self.axes(),
+        ]
+        for row, numbers in enumerate(layout.cells):
+            for column, number in enumerate(numbers):
+                if number is not None:
+                    lines.append(self.cell(number, row, column))
+        return "\n".join([*lines, "</svg>"])
+
+    def axes(self) -> list[str]:
+        """The headings, and what the cells of a row do where they do something."""
+        layout, width = self.layout, self.cell_width
+        middle = self.left + len(layout.columns) * width / 2
+        lines = ['<g class="axes" aria-hidden="true">']
+        for row, heading in enumerate(layout.rows):
+            level = _top(row) + CELL_HEIGHT / 2 + 6
+            lines.append(svg.text(self.left - 8, level, heading, "axis", "end"))
+            if words := self.words(row):
+                beside = self.place(len(_filled(layout.cells[row]))) + GAP
+                lines.append(svg.text(beside, level, words, "axis words"))
+        for column, heading in enumerate(layout.columns):
+            at, level = (
+                self.place(column) + width / 2,
+                self.bottom + HEADINGS * (1 + column % self.lines),
+            )
+            lines.append(svg.text(at, level, heading, "axis", "middle"))
+        foot = self.bottom + self.lines * HEADINGS + TITLES - 7
+        lines.append(svg.text(middle, foot, layout.across, "axis title", "middle"))
+        lines.append(
+            f'<g transform="translate(17 {svg.number((TOP + self.bottom) / 2)}) rotate(-90)">'
+            f"{svg.text(0, 0, layout.up, 'axis title', 'middle')}</g></g>"
+        )
+        return lines
+
+    def words(self, row: int) -> str:
+        """What the cells of a row do, to be written beside them."""
+        cells = _filled(self.layout.cells[row])
+        does = [(self.glyphs[cell], self.layout.does.get(cell, "")) for cell in cells]
+        if len(cells) == 1:
+            return does[0][1]
+        return ", ".join(f"{name} {done}" for name, done in does if done)
+
+    def place(self, column: int) -> float:
+        """The left edge of a column."""
+        return self.left + column * self.cell_width
+
+    def cell(self, number: int, row: int, column: int) -> str:
+        glyph, left, top = self.glyphs[number], self.place(column), _top(row)
+        name = self.layout.does.get(number) or ("blank" if glyph == " " else glyph)
+        kind = "glyph" if len(glyph) == 1 else "glyph long"
+        middle, level = left + self.cell_width / 2, top + CELL_HEIGHT / 2
+        level += 7 if len(glyph) == 1 else 5.5
+        return (
+            f'<g class="cell" data-glyph="{svg.attribute(glyph)}" data-cell="{number}" '
+            f'data-row="{len(self.layout.rows) - 1 - row}" data-column="{column}">'
+            f"<title>{svg.attribute(name)}</title>"
+            f'<rect class="face" x="{svg.number(left + 2)}" y="{svg.number(top + 2)}" '
+            f'width="{svg.number(self.cell_width - 4)}" height="{svg.number(CELL_HEIGHT - 4)}" '
+            f'rx="5"/>{svg.text(middle, level, glyph, kind, "middle")}</g>'
+        )
 
 
-def _left(column: int) -> float:
-    return LEFT + column * CELL_WIDTH
+def _listed(layout: Layout) -> Layout:
+    """A sheet of doings alone is a list: a row for each, with room for its words."""
+    cells = [cell for row in layout.cells for cell in _filled(row)]
+    if not set(cells) <= set(layout.does):
+        return layout
+    rows = ("",) * len(cells)
+    return Layout(layout.title, rows, ("",), tuple((cell,) for cell in cells), does=layout.does)
+
+
+def _filled(cells: tuple[int | None, ...]) -> list[int]:
+    return [cell for cell in cells if cell is not None]
 
 
 def _top(row: int) -> float:

@@ -5,41 +5,54 @@ setting of the code bars, where each part stands, what is printed, and what a se
 part says.  :func:`frames` writes those tables into one JSON-able dictionary.  The front end only
 looks rows up in it, so a click is answered by the browser alone, even while Python is busy.
 
+A good machine with a latch has a memory too, so the front end follows two memories, that of the
+machine in the picture and that of a good one which was sent the same.
+
 The shape of the dictionary::
 
     title, parts, labels, groups   the machine's title; each part's name, label and group
     rest                           each part's place number at rest
-    bits                           for b1, b2, …: [label, part]; part is null where no bar is set
-    settings, names                for each setting of the bars, a description and a short name
-    send                           for each character that can be sent, the setting it makes
+    bits                           for b1, b2, …: [label, part]; part is null where no bar is set;
+                                   empty for a machine that is not set by bits
+    settings, names                for each setting, a description and a short name
+    buttons, keys                  what is sent by a button: [name, what it is, setting]; whether
+                                   these are the machine's own keys
+    say                            how one speaks of what is seen of the machine (see SAY)
+    send                           for each character that can be typed, the setting it makes
+    shifted                        for each that needs a latch thrown: [setting, good memory]
+    cells                          for each good memory, for each cell of the output, a setting
+                                   that chooses it, or null
+    ways                           for each good memory, a sentence on how to get there
     nothing, unreadable            the two words that stand for prints that are no glyph
     texts                          every text that a column refers to
     columns                        each a base64 string of 16-bit little-endian numbers, one for
-                                   each setting of the bars; equal columns are kept once
-    healthy                        the world of a good machine
-    hand                           the worlds of turning by hand, one for each chance
-    speed                          the worlds at speed, memory × chances + chance
+                                   each setting; equal columns are kept once
+    healthy                        the worlds of a good machine, one for each of its memories
+    good_start                     the memory of a good machine that has stood idle
+    hand, speed                    the worlds of turning by hand, and at speed:
+                                   memories × chances + chance
     chances                        how many chances there are
     start                          the memory of a machine that has stood idle
-    remembers                      for each memory, the number of a text that says it (or null)
     faulty, faults                 the parts at fault; a text for each fault
     half_way                       the parts to be drawn half-way between their ends
 
 A world gives numbers of columns::
 
-    places   for each part, the column of its place numbers
-    says     for each part, the column of the text that explains its place
-    cell     the number of the type that faces the hammer; 65535 where none does
-    printed  text: what is printed
-    tells    text: a sentence about what is printed
-    may      text: what else chance might print; an empty text where nothing else
-    next     the memory after a cycle with that setting
+    places     for each part, the column of its place numbers
+    says       for each part, the column of the text that explains its place
+    cell       the number of the cell that is chosen; 65535 where none is
+    printed    text: what is printed
+    tells      text: a sentence about what is printed
+    instead    text: the same, as what a good machine does instead
+    may        text: what else chance might print; an empty text where nothing else
+    remembers  text: what is remembered, and how a latch now stands; empty where nothing is
+    next       the memory after a cycle with that setting
 
 A mechanism of 30 parts and 8 bits takes about 60 kB without faults.
 """
 
 from base64 import b64encode
-from collections.abc import Hashable, Iterable, Sequence
+from collections.abc import Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from math import prod
@@ -48,17 +61,13 @@ from typing import Any
 
 from mechlogic import words
 from mechlogic.behaviour import Behaviour, World
-from mechlogic.codes import CodeError
-from mechlogic.faults import (
-    HALF_WAY,
-    Fault,
-    FaultError,
-    hypothesis,
-)
+from mechlogic.cells import chosen_from, good_tables
+from mechlogic.codes import CodeError, is_function
+from mechlogic.faults import BY_CHANCE, SLUGGISH, Fault, FaultError, hypothesis
 from mechlogic.logbook import NOTHING, UNREADABLE
 from mechlogic.machine import Machine, spread
 from mechlogic.outputs import OUTPUT
-from mechlogic.table import Columns, Table
+from mechlogic.table import Columns, Table, place_in_row
 
 NO_CELL = 0xFFFF
 """Stands in a ``cell`` column where no character faces the hammer."""
@@ -69,6 +78,16 @@ MOST_WORLDS = 256
 Frames = dict[str, Any]
 Numbers = tuple[int, ...]
 """A number for each setting of the code bars."""
+
+SAY = {
+    "prints": {"cycle": "Print", "strip": "Paper", "seen": "printed", "wrong": "misprint"},
+    "sends": {"cycle": "One cycle", "strip": "Line", "seen": "sent on", "wrong": "wrong"},
+    "": {"cycle": "One cycle", "strip": "Done", "seen": "did", "wrong": "wrong"},
+}
+"""How one speaks of a machine that prints, that sends, and that does neither."""
+
+MOST_BUTTONS = 8
+"""A machine that does something with more function codes than this gets no buttons for them."""
 
 
 def frames(machine: Machine, faults: Iterable[Fault] = ()) -> Frames:
@@ -126,16 +145,18 @@ class _Album:
         self.settings = self.machine.all_codes
         faults = self.behaviour.faults
         self.faulty = tuple(dict.fromkeys(fault.part for fault in faults))
-        self.half_way = tuple(fault.part for fault in faults if fault.mode == HALF_WAY.name)
+        self.half_way = tuple(fault.part for fault in faults if fault.mode in BY_CHANCE)
+        self.sluggish = {fault.part for fault in faults if fault.mode in SLUGGISH}
+        self.good = Behaviour(self.machine, ())
 
     def frames(self) -> Frames:
         machine, behaviour = self.machine, self.behaviour
-        healthy = self._world(machine.healthy, healthy=True)
-        hand = speed = [healthy]
+        healthy = self._good_worlds()
+        hand = speed = healthy
         if behaviour.faults:
             speed = self._worlds(at_speed=True)
             # Only a sluggish part knows speed from turning by hand.
-            hand = self._worlds(at_speed=False) if behaviour.remembering else speed
+            hand = self._worlds(at_speed=False) if self.sluggish else speed
         parts = list(self.mechanism)
         return {
             "title": machine.title,
@@ -146,17 +167,21 @@ class _Album:
             "bits": self._bits(),
             "settings": [described for _, described in self._described],
             "names": [name for name, _ in self._described],
+            "buttons": self._buttons,
+            "keys": bool(self.mechanism.keys),
+            "say": SAY[words.verb(machine.output)],
             "send": self._send(),
+            "shifted": self._shifted(),
+            "cells": list(map(self._settings_of_cells, self.good.memories)),
+            "ways": list(map(self._way_to, self.good.memories)),
             "nothing": NOTHING,
             "unreadable": UNREADABLE,
             "healthy": healthy,
             "hand": hand,
             "speed": speed,
             "chances": len(behaviour.chances),
-            "start": self._memory_number(
-                self.mechanism.rest[name] for name in behaviour.remembering
-            ),
-            "remembers": [self._remembers(memory) for memory in behaviour.memories],
+            "good_start": self._at_rest(self.good),
+            "start": self._at_rest(behaviour),
             "faulty": list(self.faulty),
             "faults": [words.fault_sentence(machine, fault) for fault in behaviour.faults],
             "half_way": list(self.half_way),
@@ -166,22 +191,42 @@ class _Album:
 
     # -- worlds -----------------------------------------------------------------------------------
 
+    @cached_property
+    def _good(self) -> list[Table]:
+        """The tables of a good machine, one for each of its memories."""
+        return list(good_tables(self.machine).values())
+
+    def _good_worlds(self) -> list[Frames]:
+        worlds = []
+        for memory, table in zip(self.good.memories, self._good, strict=True):
+            world = self._world(self.good, table, memory, healthy=True)
+            instead = (words.good_sentence(self.machine, seen) for seen in self._printed(table))
+            worlds.append(world | {"instead": self._text_column(instead)})
+        return worlds
+
     def _worlds(self, at_speed: bool) -> list[Frames]:
-        """One world for each memory and chance; by hand memory makes no difference."""
+        """One world for each memory and chance."""
         behaviour = self.behaviour
         column = self.settings.every if at_speed else 0
         worlds = []
-        for memory in behaviour.memories if at_speed else behaviour.memories[:1]:
+        for memory in behaviour.memories:
             tables = [
                 behaviour.table(self.settings, column, World(memory, chance), self.machine.healthy)
                 for chance in behaviour.chances
             ]
-            some = [self._world(table) for table in tables]
+            some = [self._world(behaviour, table, memory, at_speed) for table in tables]
             may = self._may([self._printed(table) for table in tables])
             worlds += [world | {"may": may} for world in some]
         return worlds
 
-    def _world(self, table: Table, healthy: bool = False) -> Frames:
+    def _world(
+        self,
+        behaviour: Behaviour,
+        table: Table,
+        memory: tuple[int, ...],
+        at_speed: bool = True,
+        healthy: bool = False,
+    ) -> Frames:
         printed = self._printed(table)
         return {
             "places": [self._place_column(table.places[name]) for name in self.mechanism.parts],
@@ -190,7 +235,8 @@ class _Album:
             "printed": self._text_column(printed),
             "tells": self.columns.number(tuple(map(self._tells, self.settings.codes, printed))),
             "may": self._text_column([""] * len(printed)),
-            "next": self.columns.number(tuple(self._next(table, healthy))),
+            "remembers": self._remembers(behaviour, table, memory, at_speed),
+            "next": self.columns.number(tuple(self._next(behaviour, table))),
         }
 
     def _printed(self, table: Table) -> tuple[str, ...]:
@@ -205,24 +251,28 @@ class _Album:
             for glyphs in map(set, zip(*outcomes, strict=True))
         )
 
-    def _next(self, table: Table, healthy: bool) -> Iterable[int]:
-        """The memory after each setting: what the sluggish parts' laws asked for."""
-        if healthy or not self.behaviour.remembering:
+    def _next(self, behaviour: Behaviour, table: Table) -> Iterable[int]:
+        """The memory after each setting: what the laws of the remembering parts asked for."""
+        if not behaviour.remembering:
             return (0 for _ in self.settings.codes)
-        asked = [self._numbers(table.asked[name]) for name in self.behaviour.remembering]
-        return (self._memory_number(places) for places in zip(*asked, strict=True))
+        asked = [self._numbers(table.asked[name]) for name in behaviour.remembering]
+        return (self._memory_number(behaviour, places) for places in zip(*asked, strict=True))
 
-    def _memory_number(self, places: Iterable[int]) -> int:
+    def _memory_number(self, behaviour: Behaviour, places: Iterable[int]) -> int:
         """The position of a memory in :attr:`Behaviour.memories`."""
         number = 0
-        for name, place in zip(self.behaviour.remembering, places, strict=True):
+        for name, place in zip(behaviour.remembering, places, strict=True):
             number = number * len(self.mechanism.laws[name].places) + place
         return number
+
+    def _at_rest(self, behaviour: Behaviour) -> int:
+        rest = (self.mechanism.rest[name] for name in behaviour.remembering)
+        return self._memory_number(behaviour, rest)
 
     def _tells(self, setting: int, printed: str) -> int:
         key = ("tells", setting, printed)
         if key not in self.known:
-            said = words.printed_sentence(self.machine, setting, printed)
+            said = words.shown_sentence(self.machine, setting, printed)
             self.known[key] = self.texts.number(said)
         return self.known[key]
 
@@ -291,6 +341,8 @@ class _Album:
 
     def _bits(self) -> list[list[str | None]]:
         bars = {bit.bit: name for name, bit in self.mechanism.bars.items()}
+        if not bars:
+            return []
         return [
             [self.machine.label(bars[bit]) if bit in bars else f"bit {bit}", bars.get(bit)]
             for bit in range(1, self.machine.units + 1)
@@ -298,16 +350,54 @@ class _Album:
 
     @cached_property
     def _described(self) -> list[tuple[str, str]]:
-        """For each setting of the bars, its short name and a description."""
+        """For each setting, its short name and a description."""
         code, described = self.machine.code, []
+        keys = {} if self.mechanism.bars else self.mechanism.keys
+        pressed = {self._setting(key.code): self.machine.label(name) for name, key in keys.items()}
         for setting in self.settings.codes:
             sent = setting % len(code)
             name = code.name(sent)
-            wrong = setting != self.machine.as_set(sent) % len(self.settings.codes)
-            parity = ", with the wrong parity bit" if wrong else ""
-            said = f"The bars say {name} ({code.position(sent)}){parity}"
+            said = f"The bars say {name} ({code.position(sent)})"
+            if self._setting(sent) != setting:
+                said += ", with the wrong parity bit"
+            if pressed:
+                key = pressed.get(setting)
+                said = words.capitalised(f"{key} is pressed") if key else f"No key sends {name}"
             described.append((name, said))
         return described
+
+    def _setting(self, code: int) -> int:
+        """The setting that a code makes."""
+        return self.machine.as_set(code) % len(self.settings.codes)
+
+    @cached_property
+    def _buttons(self) -> list[tuple[str, str, int]]:
+        """The keys of the machine, or the function codes with which it does something."""
+        code = self.machine.code
+        if keys := self.mechanism.keys:
+            order = sorted(keys.items(), key=lambda item: item[1].code)
+            return [
+                (code.name(key.code), self.machine.label(name), self._setting(key.code))
+                for name, key in order
+            ]
+        named = [(name, self._setting(sent)) for sent, name in enumerate(code.names) if name[1:]]
+        found = [
+            (name, f"send {name}", setting)
+            for name, setting in named
+            if name != "SP" and self._does_something(setting)
+        ]
+        return found if len(found) <= MOST_BUTTONS else []
+
+    def _does_something(self, setting: int) -> bool:
+        """Whether a good machine works a function, or remembers it, from any of its memories."""
+        return any(
+            any(map(is_function, self._printed(table)[setting].split("+")))
+            or any(
+                place_in_row(table.asked[name], setting) != place
+                for name, place in zip(self.good.remembering, memory, strict=True)
+            )
+            for memory, table in zip(self.good.memories, self._good, strict=True)
+        )
 
     def _send(self) -> dict[str, int]:
         code, found = self.machine.code, {}
@@ -317,18 +407,86 @@ class _Album:
             except CodeError:
                 continue
             if character.isprintable():
-                found[character] = self.machine.as_set(sent) % len(self.settings.codes)
+                found[character] = self._setting(sent)
         return found
 
-    def _remembers(self, memory: tuple[int, ...]) -> int | None:
+    def _shifted(self) -> dict[str, tuple[int, int]]:
+        """The characters that are printed by another one's code once a latch is thrown."""
+        plain = self._send()
+        found: dict[str, tuple[int, int]] = {}
+        for memory, table in enumerate(self._good):
+            for sent in self.machine.printing_codes:
+                seen = self._printed(table)[self._setting(sent)]
+                if len(seen) == 1 and seen not in plain:
+                    found.setdefault(seen, (self._setting(sent), memory))
+        return found
+
+    def _settings_of_cells(self, memory: tuple[int, ...]) -> list[int | None]:
+        """For each cell a setting that chooses it from a memory."""
+        ways = chosen_from(self.machine, memory)
+        return [None if way is None else way.setting for way in ways]
+
+    # -- what is remembered -----------------------------------------------------------------------
+
+    def _remembers(
+        self, behaviour: Behaviour, table: Table, memory: tuple[int, ...], at_speed: bool
+    ) -> int:
+        """The column that says how each latch stands, and what sluggish parts wait for."""
+        remembered = dict(zip(behaviour.remembering, memory, strict=True))
+        waiting = self._waiting(remembered) if at_speed and behaviour.faults else ""
+        stands = [
+            self._latch_sentences(name, remembered[name], table) for name in self.mechanism.latches
+        ]
+        each = zip(*stands, strict=True) if stands else ((),) * len(self.settings.codes)
+        return self._text_column(" ".join(filter(None, (*said, waiting))) for said in each)
+
+    def _waiting(self, remembered: Mapping[str, int]) -> str:
+        asked = [
+            f"{words.the(self.machine.label(name))} to stand at {self._where(name, place)}"
+            for name, place in remembered.items()
+            if name in self.sluggish
+        ]
+        return f"The character before asked {words.listed(asked)}." if asked else ""
+
+    def _latch_sentences(self, name: str, before: int, table: Table) -> list[str]:
+        """For each setting, how a latch now stands that stood at the place *before*."""
+        asked, stands = self._numbers(table.asked[name]), self._numbers(table.places[name])
+        return [
+            self._latch_sentence(name, before, *places)
+            for places in zip(asked, stands, strict=True)
+        ]
+
+    def _latch_sentence(self, name: str, before: int, asked: int, stands: int) -> str:
+        label = words.capitalised(words.the(self.machine.label(name)))
+        if stands != asked:
+            should = self._where(name, asked)
+            return f"{label} should stand at {should}, but stands at {self._where(name, stands)}."
+        if asked != before:
+            return f"{label} goes from {self._where(name, before)} to {self._where(name, asked)}."
+        return f"{label} stays where it was put: at {self._where(name, stands)}."
+
+    def _where(self, name: str, place: int) -> str:
+        return words.stand(self.machine, name, place)
+
+    def _way_to(self, memory: tuple[int, ...]) -> str:
+        """How to bring a good machine to a memory."""
         if not memory:
-            return None
-        asked = (
-            f"{words.the(self.machine.label(name))} to stand at "
-            f"{words.displacement(self.machine, name, place)}"
-            for name, place in zip(self.behaviour.remembering, memory, strict=True)
+            return ""
+        needs = words.listed(
+            f"{words.the(self.machine.label(name))} at {self._where(name, place)}"
+            for name, place in zip(self.good.remembering, memory, strict=True)
         )
-        return self.texts.number(f"The character before asked {words.listed(asked)}.")
+        sure = [name for name, _, setting in self._buttons if self._leads_to(memory, setting)]
+        return f"That needs {needs}{f': send {sure[0]} first' if sure else ''}."
+
+    def _leads_to(self, memory: tuple[int, ...], setting: int) -> bool:
+        """Whether a setting shows nothing and leads to a memory, from wherever it is sent."""
+        return all(
+            self._printed(table)[setting] == NOTHING
+            and memory
+            == tuple(place_in_row(table.asked[name], setting) for name in self.good.remembering)
+            for table in self._good
+        )
 
 
 def _quoted(printed: str) -> str:

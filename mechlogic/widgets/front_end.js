@@ -7,7 +7,9 @@
  * on a page where there is no Python at all.
  *
  * Words: a *setting* is the number that the code bits make; a *world* is the table that holds in
- * the present circumstances; a *place* is the number of the position at which a part stands.
+ * the present circumstances; a *place* is the number of the position at which a part stands; a
+ * *memory* is what parts remember of the characters before.  Two memories are followed, that of the
+ * machine in the picture and that of a good one which was sent the same.
  */
 
 /**
@@ -16,7 +18,7 @@
  * @typedef {[code: number, print: string, drive: "speed" | "hand"]} Print
  * @typedef {object} Data
  * @property {string} svg        the mechanism, as drawn by drawing/
- * @property {string} wheel      the type wheel laid flat, as drawn by drawing/
+ * @property {string} wheel      the type or the functions laid flat, as drawn by drawing/
  * @property {Record<string, string[]>} poses  for each part, a CSS transform for each place
  * @property {object} frames     the tables of frames.py
  * @property {number} [code]     the setting to begin with
@@ -36,6 +38,9 @@
 
 const NO_CELL = 0xffff;
 const LONGEST_PASTE = 200;
+const SMALLEST = 0.75, HIGHEST = 470; // a picture that is higher is made smaller, but not too small
+const WIDEST_AT_THE_SIDE = 500; // px; what is wider lies below the picture
+const TALL = 1.2; // what is that much higher than wide has the words under the picture instead
 
 /**
  * Build the view inside an element.
@@ -52,8 +57,9 @@ export function mount(el, data, tell = {}) {
     printed: [...(data.printed ?? [])],
     byHand: false,
     chance: 0,
-    memory: tables.start, // what sluggish parts remember of the character before
-    afterwards: null, // once printed: the memory that the next character will find
+    memory: tables.start, // what parts remember of the characters before
+    good: tables.good_start, // the same for a good machine
+    afterwards: null, // once sent: the two memories that the next character will find
   };
 
   // -- the page, built once -----------------------------------------------------------------------
@@ -66,6 +72,9 @@ export function mount(el, data, tell = {}) {
       h("span", { class: "mv-bit-name", "aria-hidden": "true" }, `b${i + 1}`),
       h("span", { class: "mv-slot", "aria-hidden": "true" }, h("span", { class: "mv-knob" })),
       h("span", { class: "mv-bit-value", "aria-hidden": "true" })));
+  const buttons = tables.buttons.map(([name, label, code]) =>
+    h("button", { type: "button", class: "mv-button mv-key", title: label, "aria-label": label,
+                  onclick: () => press(code) }, name));
   const sendBox = h("input", { type: "text", class: "mv-send", autocomplete: "off",
                                autocapitalize: "off", spellcheck: "false", size: 3,
                                "aria-label": "Send: each character typed is printed at once",
@@ -87,10 +96,14 @@ export function mount(el, data, tell = {}) {
     event.preventDefault();
     send(state.code);
   } },
-    h("div", { class: "mv-bits", role: "group", "aria-label": "Code bits" }, ...[...bits].reverse()),
+    bits.length ? h("div", { class: "mv-bits", role: "group", "aria-label": "Code bits" },
+      ...[...bits].reverse()) : null,
+    tables.keys ? keyGroup("Keys") : null,
     h("label", { class: "mv-sender" }, h("span", {}, "Send"), sendBox),
-    h("button", { type: "submit", class: "mv-button", title: "Print the bars as they are set" },
-      "Print"),
+    tables.keys ? null : h("button", { type: "submit", class: "mv-button mv-cycle",
+                                       title: "One cycle with the bars as they are set" },
+      tables.say.cycle),
+    buttons.length && !tables.keys ? keyGroup("Function codes") : null,
     h("fieldset", { class: "mv-drive" }, h("legend", {}, "Drive"), ...drive),
     choices && h("label", { class: "mv-choices" }, h("span", {}, "Fault"), choices));
 
@@ -99,7 +112,8 @@ export function mount(el, data, tell = {}) {
   const wheel = h("figure", { class: "mv-wheel", onclick: setUnderPointer });
   wheel.innerHTML = data.wheel;
   for (const svg of [picture, wheel].map((figure) => figure.querySelector("svg"))) {
-    svg.style.maxWidth = `${svg.viewBox.baseVal.width}px`; // a small picture is not blown up
+    const { width, height } = svg.viewBox.baseVal; // a small picture is not blown up
+    svg.style.maxWidth = `${width * Math.min(1, Math.max(SMALLEST, HIGHEST / height))}px`;
   }
 
   const setting = h("p", { class: "mv-setting" });
@@ -117,18 +131,24 @@ export function mount(el, data, tell = {}) {
   const part = h("div", { class: "mv-part", "aria-live": "polite", "aria-atomic": "true" },
     partName, partSays);
 
-  const strip = h("ol", { class: "mv-strip", tabindex: "0", "aria-label": "Paper, with what was sent below" });
+  const strip = h("ol", { class: "mv-strip", tabindex: "0", 
+    "aria-label": `${tables.say.strip}, with what was sent below` });
   const clear = h("button", { type: "button", class: "mv-button mv-small", onclick: tearOff },
     "Tear off");
-  const paper = h("div", { class: "mv-paper" }, h("span", { class: "mv-label" }, "Paper"), strip, clear);
+  const paper = h("div", { class: "mv-paper" }, h("span", { class: "mv-label" }, tables.say.strip), strip, clear);
 
   const lines = new Map();
   const list = h("details", { class: "mv-list" },
     h("summary", {}, "What each part does"), ...groupsOfParts());
 
+  const howTo = tables.keys ? "Keys press the machine's own."
+    : `Keys 1 to ${bits.length} set and clear the code bits.`;
+  const sheet = wheel.querySelector("svg").viewBox.baseVal;
+  const shape = sheet.width > WIDEST_AT_THE_SIDE ? " mv-wide"
+    : sheet.height > TALL * sheet.width ? " mv-tall" : "";
   const root = h("section", {
-    class: "mv-view", tabindex: "0", role: "group", onkeydown: onKey,
-    "aria-label": `${tables.title}. Keys 1 to ${bits.length} set and clear the code bits.`,
+    class: `mv-view${shape}`, tabindex: "0", role: "group", onkeydown: onKey,
+    "aria-label": `${tables.title}. ${howTo}`,
     "data-lm-suppress-shortcuts": "true", // a notebook's own one-key commands stay out of here
   },
     h("header", { class: "mv-head" }, title, condition), controls,
@@ -151,14 +171,14 @@ export function mount(el, data, tell = {}) {
 
   const cellAt = new Map(cells().map((cell) => [Number(cell.dataset.cell), cell]));
 
-  for (const printed of state.printed) strip.append(printedOnPaper(printed));
   say(message, data.message);
   el.append(root);
+  layPaper();
   changeTables(data.frames);
 
   // -- what the reader does -----------------------------------------------------------------------
 
-  /** Set the bars to see what they do; nothing is printed, so no part remembers it. */
+  /** Set the bars to see what they do; no cycle is made, so no part remembers it. */
   function explore(code) {
     advance();
     state.code = code;
@@ -166,11 +186,11 @@ export function mount(el, data, tell = {}) {
     tell.onCode?.(code);
   }
 
-  /** A whole cycle: set the bars and print; sluggish parts remember it for the next one. */
+  /** A whole cycle: set the bars and print; what remembers will remember it for the next one. */
   function send(code) {
     advance();
     state.code = code;
-    state.afterwards = world().next[code];
+    state.afterwards = { memory: world().next[code], good: good().next[code] };
     const drive = state.byHand ? "hand" : "speed";
     const printed = [code, tables.texts[world().printed[code]], drive];
     state.printed.push(printed);
@@ -181,20 +201,31 @@ export function mount(el, data, tell = {}) {
     tell.onPrint?.([...state.printed]);
   }
 
+  function press(code) {
+    say(message, "");
+    send(code);
+  }
+
   function advance() {
-    state.memory = state.afterwards ?? state.memory;
+    Object.assign(state, state.afterwards);
     state.afterwards = null;
   }
 
-  /** Run through the paper again, to find what parts remember of it. */
-  function recall() {
-    state.memory = tables.start;
-    state.afterwards = null;
-    for (const [code, , drive] of state.printed) {
+  /** Run through the paper again, to find what parts remember of it, and what was good. */
+  function recall(each = () => {}) {
+    Object.assign(state, { memory: tables.start, good: tables.good_start, afterwards: null });
+    for (const printed of state.printed) {
       advance();
-      state.afterwards = world(0, drive === "hand").next[code];
+      const [code, , drive] = printed;
+      each(printed);
+      state.afterwards = { memory: world(0, drive === "hand").next[code], good: good().next[code] };
     }
     if (state.printed.at(-1)?.[0] !== state.code) advance();
+  }
+
+  function layPaper() {
+    strip.replaceChildren();
+    recall((printed) => strip.append(printedOnPaper(printed)));
   }
 
   function sendTyped() {
@@ -202,10 +233,20 @@ export function mount(el, data, tell = {}) {
     sendBox.value = "";
     say(message, "");
     for (const character of typed) {
-      const code = tables.send[character];
+      const code = codeOf(character);
       if (code === undefined) say(message, `This machine has no code for “${character}”.`);
-      else send(code);
+      else if (code !== null) send(code);
     }
+  }
+
+  /** The setting for a character, if need be for its capital; null if a latch is in the way. */
+  function codeOf(character) {
+    const code = tables.send[character] ?? tables.send[character.toUpperCase()];
+    if (code !== undefined || !(character in tables.shifted)) return code;
+    const [shifted, memory] = tables.shifted[character];
+    if (goodPrint(shifted, state.afterwards?.good ?? state.good) === character) return shifted;
+    say(message, `“${character}”: ${tables.ways[memory]}`);
+    return null;
   }
 
   function pick(name) {
@@ -222,10 +263,16 @@ export function mount(el, data, tell = {}) {
     }
   }
 
-  /** A click on the wheel sets the bars for that character. */
+  /** A click on a cell sets the bars for it; from here, if they can, else from elsewhere. */
   function setUnderPointer(event) {
-    const code = tables.send[event.target.closest("[data-glyph]")?.dataset.glyph];
-    if (code !== undefined) explore(code);
+    const cell = event.target.closest("[data-cell]")?.dataset.cell;
+    if (cell === undefined) return;
+    advance();
+    const here = tables.cells[state.good][cell];
+    const elsewhere = tables.cells.findIndex((settings) => settings[cell] !== null);
+    if (here === null && elsewhere < 0) return;
+    say(message, here === null ? tables.ways[elsewhere] : "");
+    explore(here ?? tables.cells[elsewhere][cell]);
   }
 
   /** Arrow keys walk through the parts in working order; Enter or Space picks one. */
@@ -251,9 +298,13 @@ export function mount(el, data, tell = {}) {
     event.stopPropagation();
     const bit = Number(event.key);
     const chord = event.ctrlKey || event.metaKey || event.altKey;
-    if (event.target !== sendBox && !chord && bit >= 1 && bit <= bits.length) {
+    if (event.target === sendBox || chord) return;
+    if (bit >= 1 && bit <= bits.length) {
       explore(state.code ^ (1 << (bit - 1)));
       event.preventDefault();
+    } else if (tables.keys && event.key.trim().length === 1) {
+      const code = codeOf(event.key);
+      if (code !== undefined && code !== null) press(code);
     }
   }
 
@@ -271,8 +322,16 @@ export function mount(el, data, tell = {}) {
   // -- looking rows up ----------------------------------------------------------------------------
 
   function world(chance = state.chance, byHand = state.byHand) {
-    return byHand ? tables.hand[chance]
-      : tables.speed[state.memory * tables.chances + chance];
+    return (byHand ? tables.hand : tables.speed)[state.memory * tables.chances + chance];
+  }
+
+  /** The world of a good machine that was sent the same. */
+  function good(memory = state.good) {
+    return tables.healthy[memory];
+  }
+
+  function goodPrint(code = state.code, memory = state.good) {
+    return tables.texts[good(memory).printed[code]];
   }
 
   /** Chances that print something else, the next one first. */
@@ -281,10 +340,6 @@ export function mount(el, data, tell = {}) {
     return Array.from({ length: tables.chances - 1 },
       (_, i) => (state.chance + 1 + i) % tables.chances,
     ).filter((chance) => printed(chance) !== printed(state.chance));
-  }
-
-  function isMisprint([code, printed]) {
-    return printed !== tables.texts[tables.healthy.printed[code]];
   }
 
   /** Take other tables, in place: what is on the paper stays, and so does what parts remember. */
@@ -305,7 +360,7 @@ export function mount(el, data, tell = {}) {
   function show() {
     const { code } = state;
     const now = world();
-    const good = tables.healthy;
+    const meant = good();
     bits.forEach((button, i) => {
       const set = Boolean(code >> i & 1);
       attribute(button, "aria-pressed", String(set));
@@ -315,24 +370,28 @@ export function mount(el, data, tell = {}) {
     const stands = {};
     tables.parts.forEach((name, i) => {
       const place = now.places[i][code];
-      const elsewhere = place !== good.places[i][code];
+      const elsewhere = place !== meant.places[i][code];
       const halfWay = tables.half_way.includes(name);
       stands[name] = {
-        place, halfWay, elsewhere: elsewhere || halfWay, good: good.places[i][code],
+        place, halfWay, elsewhere: elsewhere || halfWay, good: meant.places[i][code],
         away: place !== tables.rest[i], faulty: tables.faulty.includes(name),
         says: tables.texts[now.says[i][code]],
       };
     });
     for (const group of groups) if (stands[group.name]) move(group, stands[group.name]);
     for (const [name, line] of lines) tellLine(line, name, stands[name]);
-    light(now.cell[code], good.cell[code], tables.texts[now.printed[code]] !== tables.nothing);
+    light([now.cell[code], tables.texts[now.printed[code]]], [meant.cell[code], goodPrint()]);
     say(setting, tables.settings[code]);
-    say(tells, tables.texts[now.tells[code]]);
-    tells.classList.toggle("mv-bad", now.printed[code] !== good.printed[code]);
+    const wrong = now.printed[code] !== meant.printed[code];
+    const told = tables.texts[now.tells[code]];
+    say(tells, wrong ? `${told.slice(0, -1)}; ${tables.texts[meant.instead[code]]}` : told);
+    tells.classList.toggle("mv-bad", wrong);
+    for (const [i, button] of buttons.entries()) {
+      attribute(button, "aria-pressed", String(tables.keys && tables.buttons[i][2] === code));
+    }
     say(may, tables.texts[now.may[code]]);
     other.hidden = otherChances().length === 0;
-    const memory = state.byHand ? null : tables.remembers[state.memory];
-    say(remembers, memory === null ? "" : tables.texts[memory]);
+    say(remembers, tables.texts[now.remembers[code]]);
     const i = tables.parts.indexOf(state.picked);
     say(partName, i < 0 ? "No part picked" : tables.labels[i]);
     say(partSays, i < 0 ? "Click a part, or walk through them with the arrow keys and press Enter."
@@ -369,25 +428,36 @@ export function mount(el, data, tell = {}) {
     }
   }
 
-  function light(cell, goodCell, struck) {
+  /** Light the cell that is chosen, and those whose names are seen, several at once maybe. */
+  function light([cell, printed], [goodCell, goodPrinted]) {
+    const struck = printed !== tables.nothing;
+    const among = (text) => new Set(text.split("+").filter((name) => name.length > 1));
+    const [seen, meant] = [among(printed), among(goodPrinted)];
     for (const [at, node] of cellAt) {
-      node.classList.toggle("facing", at === cell);
-      node.classList.toggle("struck", at === cell && struck);
-      node.classList.toggle("should-face", at === goodCell && cell !== goodCell);
+      const here = at === cell || seen.has(node.dataset.glyph);
+      const should = at === goodCell || meant.has(node.dataset.glyph);
+      node.classList.toggle("facing", here);
+      node.classList.toggle("struck", here && struck);
+      node.classList.toggle("should-face", should && !here);
     }
   }
 
   function printedOnPaper([code, printed]) {
-    const bad = isMisprint([code, printed]);
+    const bad = printed !== goodPrint(code);
     const sent = tables.names[code];
-    const good = tables.texts[tables.healthy.printed[code]];
     const glyph = { [tables.nothing]: " ", [tables.unreadable]: "▒" }[printed] ?? printed;
-    const wrong = bad ? `; misprint, a good machine prints ${good}` : "";
-    const says = `sent ${sent}, printed ${printed}${wrong}`;
+    const instead = tables.texts[good().instead[code]].slice(0, -1);
+    const wrong = bad ? `; ${tables.say.wrong}, ${instead}` : "";
+    const says = `sent ${sent}, ${tables.say.seen} ${printed}${wrong}`;
+    const done = glyph.length > 1 ? "mv-glyph mv-done" : "mv-glyph";
     return h("li", { class: bad ? "mv-print mv-misprint" : "mv-print", title: says },
       h("span", { class: "mv-said" }, says),
-      h("span", { class: "mv-glyph", "aria-hidden": "true" }, glyph),
+      h("span", { class: done, "aria-hidden": "true" }, glyph),
       h("span", { class: "mv-sent", "aria-hidden": "true" }, sent));
+  }
+
+  function keyGroup(label) {
+    return h("div", { class: "mv-keys", role: "group", "aria-label": label }, ...buttons);
   }
 
   /** @returns {HTMLElement[]} the parts as a list, assembly by assembly */
@@ -430,8 +500,7 @@ export function mount(el, data, tell = {}) {
       if (news.message !== undefined) say(message, news.message);
       if (news.printed && String(news.printed) !== String(state.printed)) {
         state.printed = [...news.printed];
-        strip.replaceChildren(...state.printed.map(printedOnPaper));
-        recall();
+        layPaper();
       }
       if (news.code !== undefined && news.code !== state.code) {
         advance();
@@ -488,7 +557,7 @@ function unpack(frames) {
   });
   const opened = (world) => Object.fromEntries(Object.entries(world).map(([name, number]) =>
     [name, Array.isArray(number) ? number.map((n) => columns[n]) : columns[number]]));
-  return { ...frames, healthy: opened(frames.healthy), hand: frames.hand.map(opened),
+  return { ...frames, healthy: frames.healthy.map(opened), hand: frames.hand.map(opened),
            speed: frames.speed.map(opened) };
 }
 

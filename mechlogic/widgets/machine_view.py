@@ -7,10 +7,11 @@ from typing import Any
 import anywidget
 import traitlets
 
-from mechlogic.drawing import scene, style, unrolled_wheel
+from mechlogic.drawing import scene, style, type_sheet
 from mechlogic.faults import Fault, FaultError, Hypothesis, hypothesis
-from mechlogic.logbook import NOTHING, UNREADABLE, Driven, Entry, Logbook
+from mechlogic.logbook import Driven, Entry, Logbook
 from mechlogic.machine import Machine
+from mechlogic.testcards import laid_out
 from mechlogic.widgets.frames import frames
 
 HERE = Path(__file__).parent
@@ -49,7 +50,7 @@ class MachineView(anywidget.AnyWidget):
         picture = scene(machine)
         super().__init__(
             svg=picture.svg,
-            wheel=unrolled_wheel(machine),
+            wheel=type_sheet(machine),
             poses={name: list(poses) for name, poses in picture.poses.items()},
             frames=frames(machine),
         )
@@ -86,10 +87,10 @@ class MachineView(anywidget.AnyWidget):
 
     @property
     def paper(self) -> str:
-        """What is on the paper: a blank where nothing was printed, ``▒`` where it is unreadable."""
-        return "".join(
-            {NOTHING: " ", UNREADABLE: "▒"}.get(glyph, glyph) for _, glyph, _ in self.printed
-        )
+        """What is on the paper, line by line; ``?`` where it is unreadable."""
+        n = len(self.machine.code)
+        codes = [setting % n for setting, _, _ in self.printed]
+        return "\n".join(laid_out(self.machine, codes, [seen for _, seen, _ in self.printed]))
 
     def logbook(self) -> Logbook:
         """What is on the paper, as a logbook for a diagnosis."""

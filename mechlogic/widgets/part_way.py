@@ -1,4 +1,4 @@
-"""A slider for every code bar, so that a bar may stand part-way, and what everything else does."""
+"""A slider for every bar or key, so that it may stand part-way, and what everything else does."""
 
 from fractions import Fraction
 from html import escape
@@ -12,21 +12,20 @@ from mechlogic.words import measure, percent
 
 
 class PartWay(w.VBox):  # type: ignore[misc]
-    """Slide the code bars to any depth and read how far every part has moved.
+    """Slide the code bars or the keys to any depth and read how far every part has moved.
 
     Args:
         machine: The machine.
-        bars: Names of the bars to slide; all of them if left out.
-        parts: Names of the parts to show; all but the bars if left out.
+        bars: Names of the bars or keys to slide; all of them if left out.
+        parts: Names of the parts to show; all but these if left out.
     """
 
     def __init__(
         self, machine: Machine, bars: tuple[str, ...] = (), parts: tuple[str, ...] = ()
     ) -> None:
         self.machine = machine
-        self.parts = parts or tuple(
-            n for n in machine.mechanism.parts if n not in machine.mechanism.bars
-        )
+        given = tuple(part.name for part in machine.mechanism if part.joint.given)
+        self.parts = parts or tuple(n for n in machine.mechanism.parts if n not in given)
         self.sliders = {
             name: w.IntSlider(
                 min=0,
@@ -36,7 +35,7 @@ class PartWay(w.VBox):  # type: ignore[misc]
                 readout_format="d",
                 layout=w.Layout(width="420px"),
             )
-            for name in (bars or tuple(machine.mechanism.bars))
+            for name in (bars or given)
         }
         self._page = w.HTML()
         for slider in self.sliders.values():

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from mechlogic.drawing import scene, style, unrolled_wheel
+from mechlogic.drawing import scene, style, type_sheet
 from mechlogic.laws import SteppedStops
 from mechlogic.machines import load
 from mechlogic.table import place_in_row
@@ -156,7 +156,7 @@ def test_a_picture_without_hints_keeps_every_name_inside_and_clear_of_the_slider
 
 def test_every_character_and_axis_of_the_flat_type_is_legible(page):
     page.set_viewport_size({"width": 246, "height": 400})
-    svg = unrolled_wheel(SALTMERE)
+    svg = type_sheet(SALTMERE)
     page.set_content(f"<style>body {{ margin: 0 }} {style()}</style><body>{svg}</body>")
     assert check_texts(page) > 64 + 16
 
