@@ -49,7 +49,8 @@ MOST_NAMED = 6
 
 MOST_SETTINGS_NAMED = 8
 MOST_STOPS_NAMED = 4
-"""How many settings of some bits, and how many stops, a sentence lists."""
+MOST_READINGS_SAID = 3
+"""How many settings and stops a sentence lists, and how many readings are said."""
 
 Seen = Mapping[int, int]
 """For codes, the number of the row, or of the column, in which each prints."""
@@ -258,6 +259,21 @@ class Reading:
 
 
 @dataclass(frozen=True)
+class Simpler:
+    """A division with fewer bits than the readings, for which more must be set aside.
+
+    Attributes:
+        rows: The bits that choose the row.
+        columns: The bits that choose the column.
+        n_aside: How many prints must be set aside, and no fewer.
+    """
+
+    rows: tuple[int, ...]
+    columns: tuple[int, ...]
+    n_aside: int
+
+
+@dataclass(frozen=True)
 class Clash:
     """Two codes that no division of the kind can explain together.
 
@@ -285,6 +301,9 @@ class Roles:
         doubtful: Codes whose character stands on the type in several rows, or several columns;
             they say nothing about the one that is in doubt.
         readings: All the smallest explanations; none if no division explains the prints.
+        simpler: The best with one bit less, with two less and so on, as long as they explain the
+            prints but for some more.  Where many prints are wrong, look at them: a bit that only
+            helps to explain wrong prints is no bit of the decoder.
         at_least: If none does: so many prints would have to be set aside for the nearest one.
         clashes: If none does: examples from the nearest division.
     """
@@ -294,6 +313,7 @@ class Roles:
     strange: tuple[int, ...]
     doubtful: tuple[int, ...]
     readings: tuple[Reading, ...]
+    simpler: tuple[Simpler, ...] = ()
     at_least: int = 0
     clashes: tuple[Clash, ...] = field(default=())
 
@@ -341,11 +361,16 @@ def infer(
     found = search.smallest()
     facts = units, len(seen), tuple(sorted(strange)), doubtful
     if not found:
-        return Roles(*facts, (), search.nearest_misfits, tuple(search.clashes()))
+        return Roles(*facts, (), (), search.nearest_misfits, tuple(search.clashes()))
     shape = len(grid), len(grid[0])
     printed = frozenset(seen) | strange
     readings = (_reading(search, lift, turn, shape, grid, printed, silent) for lift, turn in found)
-    return Roles(*facts, tuple(readings))
+    simpler = (
+        Simpler(_bits(lift), _bits(turn), len(search.aside(lift, turn)))
+        for n_bits in reversed(range(sum(mask.bit_count() for mask in found[0])))
+        for lift, turn in search.best_with(n_bits)
+    )
+    return Roles(*facts, tuple(readings), tuple(simpler))
 
 
 def _check(tried: Mapping[int, str | None], grid: Sequence[str], units: int) -> None:
@@ -412,6 +437,21 @@ class _Search:
             if found := [d for d in here if len(self.aside(*d)) == least]:
                 return found
         raise AssertionError("a division that was found is not found again")
+
+    def best_with(self, n_bits: int) -> list[tuple[int, int]]:
+        """The divisions with so many bits that set the fewest prints aside, if not too many."""
+        best: list[tuple[int, int]] = []
+        least = self.most
+        here = [d for d in self._divisions() if (d[0] | d[1]).bit_count() == n_bits]
+        for lift, turn in sorted(here, key=self.bound):
+            if self.bound((lift, turn)) > least:
+                break
+            n_aside = len(self.aside(lift, turn))
+            if n_aside < least:
+                least, best = n_aside, []
+            if n_aside == least:
+                best.append((lift, turn))
+        return best
 
     def _divisions(self) -> Iterator[tuple[int, int]]:
         """Every pair of two sets of bits that have none in common."""
@@ -707,8 +747,27 @@ def _sentences(roles: Roles, name: Callable[[int], str]) -> Iterator[str]:
             f"There are {len(roles.readings)} equally small explanations. The codes that were "
             "tried do not tell them apart; type others, or look which bars the levers touch."
         )
-    for reading in roles.readings:
+        if len(roles.readings) > MOST_READINGS_SAID:
+            yield f"The first {MOST_READINGS_SAID} of them:"
+    for reading in roles.readings[:MOST_READINGS_SAID]:
         yield from _reading_sentences(roles, reading, name)
+    yield from _simpler_sentences(roles)
+
+
+def _simpler_sentences(roles: Roles) -> Iterator[str]:
+    by_size: dict[int, list[Simpler]] = defaultdict(list)
+    for simpler in roles.simpler:
+        by_size[len(simpler.rows) + len(simpler.columns)].append(simpler)
+    for n_bits, alike in by_size.items():
+        one, others = alike[0], len(alike) - 1
+        prints = f"{one.n_aside} prints" if one.n_aside > 1 else "one print"
+        also = f" ({others} more divisions do as well)" if others else ""
+        yield (
+            f"With {n_bits} bits, {_jobs(one.rows, one.columns)}, {prints} would have to be set "
+            f"aside{also}."
+        )
+    if by_size:
+        yield "A bit that only helps to explain wrong prints is no bit of the decoder."
 
 
 def _failure(roles: Roles, name: Callable[[int], str]) -> Iterator[str]:
@@ -726,12 +785,8 @@ def _failure(roles: Roles, name: Callable[[int], str]) -> Iterator[str]:
 
 def _reading_sentences(roles: Roles, reading: Reading, name: Callable[[int], str]) -> Iterator[str]:
     n_prints = roles.n_prints - len(reading.aside)
-    jobs = [
-        f"{_bit_names(choice.bits)} as {what} bit{'s' * (len(choice.bits) > 1)}"
-        for what, choice in (("height", reading.rows), ("turning", reading.columns))
-        if choice.bits
-    ]
-    yield f"These {n_prints} prints are explained by {listed(jobs) or 'no bit at all'}."
+    jobs = _jobs(reading.rows.bits, reading.columns.bits)
+    yield f"These {n_prints} prints are explained by {jobs}."
     if len(reading.foretold) == n_prints:
         yield "Each of them is foretold by others, and so tests this."
     elif reading.foretold:
@@ -751,6 +806,15 @@ def _reading_sentences(roles: Roles, reading: Reading, name: Callable[[int], str
         yield f"{prints} must be set aside, and no fewer: {_named(reading.aside, name)}."
         if unsure:
             yield f"For {_named(unsure, name)} it may as well be another that is wrong."
+
+
+def _jobs(rows: tuple[int, ...], columns: tuple[int, ...]) -> str:
+    jobs = [
+        f"{_bit_names(bits)} as {what} bit{'s' * (len(bits) > 1)}"
+        for what, bits in (("height", rows), ("turning", columns))
+        if bits
+    ]
+    return listed(jobs) or "no bit at all"
 
 
 def _choice_sentences(what: str, choice: Choice) -> Iterator[str]:

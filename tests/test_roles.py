@@ -1,7 +1,7 @@
 """What a print of all characters says about the bits, held against trying everything."""
 
 import random
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from itertools import combinations, product
 
 import pytest
@@ -38,6 +38,7 @@ def test_saltmere():
     assert reading.only_suppress == (6,)
     assert reading.idle(8) == (8,)
     assert reading.aside == reading.wrongly_silent == ()
+    assert infer(PRINTS, GRID, 8).simpler == ()
     assert len(reading.foretold) == sum(print_ != NOTHING for print_ in PRINTS.values())
 
 
@@ -155,6 +156,25 @@ def test_a_few_wrong_prints_are_found_and_named():
         )
 
 
+def test_a_bit_that_only_explains_wrong_prints_is_told_of():
+    rng = random.Random(4)  # a bar 5 that often comes back too late
+    late = {}
+    for code in range(128):
+        stays = not code >> 4 & 1 and rng.random() < 0.4
+        late[SALTMERE.as_set(code)] = SALTMERE.good_print(code | 16 if stays else code)
+    roles = infer(late, GRID, 8)
+    (reading,) = roles.readings
+    assert reading.rows.bits == (2, 5, 6, 7, 8)  # with two bits too many, fewest are wrong
+    assert (roles.simpler[-1].rows, roles.simpler[-1].columns) == ((2, 5, 7), (1, 3, 4))
+    n_wrong = sum(late[code] != PRINTS[code] for code in late)
+    assert len(reading.aside) < roles.simpler[-1].n_aside <= n_wrong
+    said = roles.says()
+    assert said[-2].startswith(
+        "With 6 bits, b2, b5 and b7 as height bits and b1, b3 and b4 as turn"
+    )
+    assert said[-1] == "A bit that only helps to explain wrong prints is no bit of the decoder."
+
+
 def test_a_print_that_is_missing_is_not_taken_for_a_suppressing_bit():
     code = SALTMERE.as_set(SALTMERE.code.parse("K"))
     roles = infer({**PRINTS, code: NOTHING}, GRID, 8)
@@ -183,6 +203,11 @@ def test_small_tables_of_any_kind_against_trying_every_division_and_every_set_as
         kept = {code: at for code, at in seen.items() if code not in reading.aside}
         assert follows(kept, reading.rows.bits, reading.columns.bits)
         assert all((reading.rows.of(c), reading.columns.of(c)) == at for c, at in kept.items())
+    for n_bits in range(len(divisions[0][0]) + len(divisions[0][1])):
+        n_more, best = with_bits(seen, 3, n_bits)
+        told = [s for s in roles.simpler if len(s.rows) + len(s.columns) == n_bits]
+        assert {(s.rows, s.columns) for s in told} == (best if n_more <= len(seen) // 4 else set())
+        assert all(s.n_aside == n_more for s in told)
 
 
 Places = Mapping[int, tuple[int, int]]
@@ -199,28 +224,44 @@ def follows(seen: Places, lift: tuple[int, ...], turn: tuple[int, ...]) -> bool:
     return True
 
 
-def everything(seen: Places, units: int) -> tuple[int, list[Division], dict[Division, set[int]]]:
-    """How few must be set aside, the smallest divisions, and what each always sets aside."""
+def divisions_of(units: int) -> list[Division]:
+    """Every way in which each bit lifts, turns or does neither."""
+    return [
+        (
+            tuple(i + 1 for i, job in enumerate(jobs) if job == "lift"),
+            tuple(i + 1 for i, job in enumerate(jobs) if job == "turn"),
+        )
+        for jobs in product(("lift", "turn", "idle"), repeat=units)
+    ]
 
-    def divisions() -> Iterator[Division]:
-        for jobs in product(("lift", "turn", "idle"), repeat=units):
-            yield tuple(
-                tuple(i + 1 for i, job in enumerate(jobs) if job == mine)
-                for mine in ("lift", "turn")
-            )  # type: ignore[misc]
 
+def ways_of(seen: Places, divisions: list[Division]) -> dict[Division, list[set[int]]]:
+    """How the fewest prints can be set aside for any of some divisions."""
     for n_aside in range(len(seen) + 1):
         ways: dict[Division, list[set[int]]] = {}
         for aside in combinations(seen, n_aside):
             kept = {code: at for code, at in seen.items() if code not in aside}
-            for division in divisions():
+            for division in divisions:
                 if follows(kept, *division):
                     ways.setdefault(division, []).append(set(aside))
         if ways:
-            size = min(len(lift) + len(turn) for lift, turn in ways)
-            smallest = [d for d in ways if len(d[0]) + len(d[1]) == size]
-            return n_aside, smallest, {d: set.intersection(*ways[d]) for d in smallest}
-    raise AssertionError
+            return ways
+    return {}
+
+
+def everything(seen: Places, units: int) -> tuple[int, list[Division], dict[Division, set[int]]]:
+    """How few must be set aside, the smallest divisions, and what each always sets aside."""
+    ways = ways_of(seen, divisions_of(units))
+    size = min(len(lift) + len(turn) for lift, turn in ways)
+    smallest = [d for d in ways if len(d[0]) + len(d[1]) == size]
+    n_aside = len(ways[smallest[0]][0])
+    return n_aside, smallest, {d: set.intersection(*ways[d]) for d in smallest}
+
+
+def with_bits(seen: Places, units: int, n_bits: int) -> tuple[int, set[Division]]:
+    """The same for all divisions with so many bits."""
+    ways = ways_of(seen, [d for d in divisions_of(units) if len(d[0]) + len(d[1]) == n_bits])
+    return (len(next(iter(ways.values()))[0]), set(ways)) if ways else (0, set())
 
 
 # -- doubt and failure -----------------------------------------------------------------------------
