@@ -28,6 +28,7 @@ from mechlogic.machine import Machine
 from mechlogic.mechanism import Mechanism, Part
 from mechlogic.motion import Cycle, Moves
 from mechlogic.outputs import Actions, Both, Line, Output, Type, Typebars
+from mechlogic.words import listed
 
 __all__ = [
     "JOINTS",
@@ -83,7 +84,7 @@ def save(machine: Machine, path: str | os.PathLike[str]) -> None:
 
     Raises:
         WritingError: As :func:`write`, and if the machine would be refused when it is read again,
-            for example because it says nothing about some code.
+            for example because it says nothing about some code, or would be another one.
         OSError: If the file cannot be written; an old one is then as it was.
     """
     text = write(machine)
@@ -92,8 +93,10 @@ def save(machine: Machine, path: str | os.PathLike[str]) -> None:
     except DescriptionError as error:
         what = f"it would be refused when it is read again: {error}"
         raise WritingError("", what, "Mend the machine, then save it.") from None
-    if not same(machine, again):
-        raise WritingError("", "it would be read back as another machine", "Save nothing of it.")
+    lost = [name for name, value in _fields(machine).items() if value != _fields(again)[name]]
+    if lost:
+        what = f"a description cannot say all of its {listed(lost)}"
+        raise WritingError("", what, "Save the machines that it was made of.")
     safe_file.write_whole(path, text.encode("utf-8"))
 
 

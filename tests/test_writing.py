@@ -380,6 +380,13 @@ def test_a_machine_that_would_be_refused_is_not_saved(tmp_path):
     assert list(tmp_path.iterdir()) == [path]
 
 
+def test_a_machine_of_which_a_description_cannot_say_all_is_not_saved(tmp_path):
+    joined = replace(WIND, source=frozenset(["bar1"]))  # as if a keyboard were joined to it
+    with pytest.raises(WritingError, match="cannot say all of its source"):
+        save(joined, tmp_path / "joined.toml")
+    assert list(tmp_path.iterdir()) == []
+
+
 def test_machines_that_differ_anywhere_are_not_the_same():
     assert same(WIND, load("wind"))
     for other in (
