@@ -65,7 +65,12 @@ class Moves:
                 raise ValueError(f"{key} must not be less than 0")
 
     def stroke(self, travel_mm: Fraction | float, thickness: float = 1.0) -> "Stroke":
-        """The motion over a travel in mm, with oil *thickness* times as thick as fresh at 20 °C."""
+        """The motion over a travel.
+
+        Args:
+            travel_mm: How far from its stop the part is let go, in mm.
+            thickness: How many times as thick the oil is as fresh oil at 20 degrees C.
+        """
         return Stroke(
             float(self.mass_g),
             float(self.spring_n_per_mm),

@@ -33,7 +33,7 @@ class Oil:
     Attributes:
         name: What it is called.
         at_40_mm2_per_s: Kinematic viscosity at 40 degrees C, in mm²/s (the old centistokes).
-        at_100_mm2_per_s: The same at 100 degrees C.
+        at_100_mm2_per_s: The same at 100 degrees C, in mm²/s.
         thickened: How many times as thick as fresh it has become with age.
     """
 
