@@ -152,7 +152,7 @@ def wheel_map(evidence: Evidence) -> str:
     rows = []
     for heading, numbers in zip(layout.rows, layout.cells, strict=True):
         cells = "".join(
-            "<td></td>"
+            '<td class="ml-none"></td>'
             if number is None
             else _wheel_cell(glyphs[number], seen.get(_printed(glyphs[number]), []))
             for number in numbers

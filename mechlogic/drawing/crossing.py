@@ -42,7 +42,7 @@ CAP = 30.0  # height of a key's cap
 END = 11.0  # from the end of a bar to the room of the first upright
 GAP = 34.0  # between the boxes and the heads of the uprights
 GAP_X, ARC = 12.0, 24.0
-LANE = 9.0  # between two lines beside the ends of the bars
+LANE = 6.0  # between two lines beside the ends of the bars
 
 
 def figure(machine: Machine) -> Figure:
@@ -279,7 +279,8 @@ class _Crossing:
         half = min(SLUG, self.pitch - 4) / 2
         body = svg.solid(svg.card(x - half, top, x + half, low, 3), kind="type-wheel")
         for k, letter in enumerate(lines):
-            body += svg.text(x, top + LINE * (k + 1) - 3, letter, "slug", "middle")
+            if letter != " ":
+                body += svg.text(x, top + LINE * (k + 1) - 3, letter, "slug", "middle")
         return body
 
     def key(self, name: str, x: float) -> str:

@@ -1,12 +1,13 @@
 """Print-outs on paper: ordinary Matplotlib figures, A4, black on white."""
 
+from collections.abc import Sequence
 from textwrap import fill
 from typing import TYPE_CHECKING, Any
 
 from mechlogic.cells import Chosen, chosen, good_tables
 from mechlogic.machine import Machine
 from mechlogic.table import place_in_row
-from mechlogic.words import stand, the
+from mechlogic.words import listed, stand, the
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -55,7 +56,7 @@ def code_sheet(machine: Machine) -> "Figure":
     axes.set_ylabel(layout.up)
     lines = [
         layout.across,
-        *_doings(machine),
+        *_doings(machine, ways),
         *_throws(machine),
         _key(machine),
     ]
@@ -98,11 +99,20 @@ def _cell(
     axes.text(x, y - 0.27, made_by(machine, way), fontsize=5 if small else 7, **middle)
 
 
-def _doings(machine: Machine) -> list[str]:
-    """What the cells that stand for a doing do, as lines of text."""
-    does, glyphs = machine.output.layout().does, machine.output.glyphs
-    said = ", ".join(f"{glyphs[cell]} {done}" for cell, done in does.items())
-    return [fill(said, 90, break_on_hyphens=False)] if said else []
+def _doings(machine: Machine, ways: Sequence[Chosen | None]) -> list[str]:
+    """What the cells that stand for a doing do, and with which latch thrown, as lines of text."""
+    said = [
+        f"{machine.output.glyphs[cell]} {done}{_thrown(machine, ways[cell])}"
+        for cell, done in machine.output.layout().does.items()
+    ]
+    return [fill(", ".join(said), 90, break_on_hyphens=False)] if said else []
+
+
+def _thrown(machine: Machine, way: Chosen | None) -> str:
+    """Which latches have to stand elsewhere than at rest for a cell to be chosen."""
+    places = zip(machine.mechanism.latches, way.memory, strict=True) if way else ()
+    away = [(name, place) for name, place in places if place != machine.mechanism.rest[name]]
+    return f" ({listed(f'in {stand(machine, *each)}' for each in away)})" if away else ""
 
 
 def _throws(machine: Machine) -> list[str]:

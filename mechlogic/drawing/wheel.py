@@ -76,7 +76,8 @@ class _Sheet:
         lines = ['<g class="axes" aria-hidden="true">']
         for row, heading in enumerate(layout.rows):
             level = _top(row) + CELL_HEIGHT / 2 + 6
-            lines.append(svg.text(self.left - 8, level, heading, "axis", "end"))
+            if heading:
+                lines.append(svg.text(self.left - 8, level, heading, "axis", "end"))
             if words := self.words(row):
                 beside = self.place(len(_filled(layout.cells[row]))) + GAP
                 lines.append(svg.text(beside, level, words, "axis words"))
@@ -87,11 +88,13 @@ class _Sheet:
             )
             lines.append(svg.text(at, level, heading, "axis", "middle"))
         foot = self.bottom + self.lines * HEADINGS + TITLES - 7
-        lines.append(svg.text(middle, foot, layout.across, "axis title", "middle"))
-        lines.append(
-            f'<g transform="translate(17 {svg.number((TOP + self.bottom) / 2)}) rotate(-90)">'
-            f"{svg.text(0, 0, layout.up, 'axis title', 'middle')}</g></g>"
-        )
+        if layout.across:
+            lines.append(svg.text(middle, foot, layout.across, "axis title", "middle"))
+        if layout.up:
+            turned = f"translate(17 {svg.number((TOP + self.bottom) / 2)}) rotate(-90)"
+            title = svg.text(0, 0, layout.up, "axis title", "middle")
+            lines.append(f'<g transform="{turned}">{title}</g>')
+        lines.append("</g>")
         return lines
 
     def words(self, row: int) -> str:
