@@ -313,6 +313,10 @@ def _acts_of(machine: Machine, fault: Fault, throw: tuple[int, ...]) -> list[Act
             return [Stands(name, mechanism.rest[name])]
         case Effect.FAR_END:
             return [Stands(name, mechanism.far_end[name])]
+        case Effect.OPEN:
+            return [Stands(name, 0)]
+        case Effect.CLOSED:
+            return [Stands(name, 1)]
         case Effect.LATE_BACK:
             return [Late(name, higher=mechanism.rest[name] == 0)]
         case Effect.LATE_OUT:

@@ -41,6 +41,8 @@ class Effect(Enum):
     BY_CHANCE = "each follower finds it at either end"
     UNHOOKED = "the part finds one input at rest"
     FREE = "any of its places"
+    OPEN = "open, also if it is closed at rest"
+    CLOSED = "closed, also if it is open at rest"
 
 
 @dataclass(frozen=True)
@@ -174,7 +176,7 @@ BIT_ADDED = Mode(
 
 CONTACT_OPEN = Mode(
     name="open contact",
-    effect=Effect.AT_REST,
+    effect=Effect.OPEN,
     says="never closes, though its lever comes",
     change="a constant: open",
     looks_like="Its lever presses it, and a continuity tester shows nothing.",
@@ -185,7 +187,7 @@ CONTACT_OPEN = Mode(
 )
 CONTACT_SHORTED = Mode(
     name="shorted contact",
-    effect=Effect.FAR_END,
+    effect=Effect.CLOSED,
     says="is closed all the time",
     change="a constant: closed",
     looks_like="A continuity tester shows it closed with every key at rest.",

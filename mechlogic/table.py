@@ -173,7 +173,9 @@ def tabulate(
             inputs = [_seen(name, other, changes, places) for other in part.joint.inputs]
             if part.joint.remembers:
                 asked_from = partial(_asked_from, law, inputs, every)
-                stood = changes.before.get(name, stood_at(standing(0, len(law.cuts), every)))
+                stood = changes.before.get(
+                    name, stood_at(standing(mechanism.rest[name], len(law.cuts), every))
+                )
                 inputs.append(stood(asked_from))
             place = tuple(_column(ways, inputs, every) for ways in law.cuts)
         if name in changes.parts or part.joint.remembers:
