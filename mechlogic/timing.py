@@ -241,6 +241,30 @@ def sentence(machine: Machine, m: Margin) -> str:
     return f"{needs}. It has {_ms(m.margin_ms)} in hand: {_limit(m)}."
 
 
+def story(machine: Machine, name: str, conditions: Conditions = GOOD) -> str:
+    """What a part does under some conditions, where its moment finds it, and what would mend it.
+
+    Raises:
+        TimingError: As :func:`margin`.
+    """
+    m = margin(machine, name, conditions)
+    left_mm = stroke(machine, name, conditions).position_mm(m.given_ms)
+    found = f"Its moment finds it {left_mm:.1f} mm from its stop." if left_mm else ""
+    found = found or "Its moment finds it at its stop."
+    return " ".join(
+        (sentence(machine, m), found, _weather(coldest_degc(machine, name, conditions)))
+    )
+
+
+def _weather(coldest: float) -> str:
+    """From which temperature a part is in time, all else as it is."""
+    if coldest == -inf:
+        return f"It is in time at every temperature down to {COLDEST_DEGC:g} °C."
+    if coldest == inf:
+        return "No warmth makes it early enough."
+    return f"With this oil at this rate it is late below {coldest:.0f} °C."
+
+
 def _limit(m: Margin) -> str:
     """The rate up to which a part is in time."""
     fastest = f"{m.fastest_characters_per_s:.1f} characters a second"

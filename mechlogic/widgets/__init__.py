@@ -11,6 +11,7 @@ if TYPE_CHECKING:
     from mechlogic.widgets.fault_bench import FaultBench
     from mechlogic.widgets.log_bench import LogBench
     from mechlogic.widgets.machine_view import MachineView
+    from mechlogic.widgets.oil_and_time import OilAndTime
     from mechlogic.widgets.part_way import PartWay
     from mechlogic.widgets.questions import choice, short_answer
     from mechlogic.widgets.record_box import RecordBox
@@ -19,6 +20,7 @@ __all__ = [
     "FaultBench",
     "LogBench",
     "MachineView",
+    "OilAndTime",
     "PartWay",
     "RecordBox",
     "choice",
@@ -29,6 +31,7 @@ _HOME = {
     "FaultBench": "fault_bench",
     "LogBench": "log_bench",
     "MachineView": "machine_view",
+    "OilAndTime": "oil_and_time",
     "PartWay": "part_way",
     "RecordBox": "record_box",
     "choice": "questions",
