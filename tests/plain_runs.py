@@ -56,6 +56,7 @@ class Runs:
 
     def __init__(self, description: Description, parity: bool = False) -> None:
         self.printer = _Remembering(description)
+        self._numbers: dict[object, int] = {}
         self.parity = parity
         self.step: Callable[[Faults, int, bool, State], list[tuple[State, str]]] = cache(self._step)
 
@@ -140,6 +141,40 @@ class Runs:
             tuple(can_print(code, True, states) for code in codes),
             tuple(can_print(code, False, left[before]) for before in codes for code in codes),
         )
+
+    def can_show(self, faults: Faults, codes: Sequence[int], length: int) -> object:
+        """Everything that any text of so many characters can show, at speed, by hand, or mixed.
+
+        Two sets of faults have equal answers just when no such text, sent to a machine of which
+        nothing is known, can have a print under one of them that it cannot have under the other.
+        """
+
+        @cache
+        def after(states: frozenset[State], left: int) -> object:
+            if left == 0:
+                return ()
+            answers = []
+            for code in codes:
+                for by_hand in (False, True):
+                    leads: dict[str, set[State]] = {}
+                    for one in states:
+                        for then, seen in self.step(faults, code, by_hand, one):
+                            leads.setdefault(seen, set()).add(then)
+                    answers.append(
+                        self._numbered(
+                            tuple(
+                                (seen, after(frozenset(some), left - 1))
+                                for seen, some in sorted(leads.items())
+                            )
+                        )
+                    )
+            return self._numbered((left, *answers))
+
+        return after(frozenset(self.states(faults)), length)
+
+    def _numbered(self, answer: object) -> int:
+        """A number for an answer, the same for equal ones, so that answers stay short."""
+        return self._numbers.setdefault(answer, len(self._numbers))
 
 
 class _Remembering(Printer):
