@@ -21,6 +21,7 @@ from typing import Any
 
 from mechlogic import laws
 from mechlogic.codes import FIVE_UNIT, SEVEN_UNIT, Code, CodeError, is_function, shown
+from mechlogic.dimensions import KINDS, OFFSETS, kinds_of
 from mechlogic.laws import Joint, Literal, Stop
 from mechlogic.machine import Declared, Fold, Machine
 from mechlogic.mechanism import Mechanism, MechanismError, Part, did_you_mean
@@ -35,6 +36,7 @@ from mechlogic.outputs import (
     Type,
     Typebar,
     Typebars,
+    Window,
 )
 from mechlogic.table import place_in_row
 from mechlogic.toml_lines import Path as Keys
@@ -174,7 +176,7 @@ class _Reader:
         self.type_said_to_be: dict[str, list[str]] = {}
 
     def machine(self) -> Machine:
-        known = ("machine", "efforts_min", "cycle", "parts", *OUTPUTS, "codes")
+        known = ("machine", "efforts_min", "cycle", "tolerances", "parts", *OUTPUTS, "codes")
         for name in self.data:
             if name not in known:
                 what = f"no table is called {shown(name)}"
@@ -185,6 +187,7 @@ class _Reader:
         about = head.text("about", "")
         head.close()
         efforts, cycle = self._efforts(), self._cycle()
+        tolerances = self._tolerances()
         self.code, self.parity = self._code()
         parts, picture = self._parts(efforts)
         output = self._output()
@@ -204,6 +207,7 @@ class _Reader:
             efforts,
             picture,
             cycle=cycle,
+            tolerances=tolerances,
         )
         self._check(machine)
         self.stop_if_wrong()
@@ -268,6 +272,12 @@ class _Reader:
         wrong = len(self.problems) > found
         return None if wrong else Cycle(units, baud, sense, returns, lead)
 
+    def _tolerances(self) -> dict[str, Fraction]:
+        """How far each kind of dimension may be off, if the description says anything of it."""
+        if "tolerances" not in self.data:
+            return {}
+        return _amounts(self.section("tolerances"), KINDS)
+
     def _parts(
         self, efforts: Mapping[str, Fraction]
     ) -> tuple[list[Part], dict[str, Mapping[str, object]]]:
@@ -283,14 +293,15 @@ class _Reader:
             joint = JOINTS[kind](section)
             reach = section.text("reach", "", choices=efforts)
             label, group, note = (section.text(key, "") for key in ("label", "group", "note"))
-            moves, bounce = _moves(section), _bounce(section, joint)
+            moves, bounce, fit = _moves(section), _bounce(section, joint), _fit(section, joint)
             if drawn := section.mapping("draw"):
                 picture[name] = drawn
             section.close()
             if joint is not None:
                 if twice := _twice(joint):
                     section.report("", f"it touches {twice} twice", "Name every input once.")
-                parts.append(Part(name, joint, label or name, group, reach, note, moves, bounce))
+                known = (name, joint, label or name, group, reach, note, moves, bounce)
+                parts.append(Part(*known, **fit))
         return parts, picture
 
     def _output(self) -> Output | None:
@@ -359,6 +370,7 @@ class _Reader:
         self._check_rests(machine)
         self._check_stops(machine)
         self._check_moves(machine)
+        self._check_offsets(machine)
         self.stop_if_wrong()
         self._check_stations(machine)
         self._check_claims(machine)
@@ -378,7 +390,8 @@ class _Reader:
     def _check_rests(self, machine: Machine) -> None:
         """What is measured from rest must not be able to stand on its other side."""
         for part in machine.mechanism:
-            for name in part.joint.inputs if isinstance(part.joint, MEASURED_FROM_REST) else ():
+            from_rest = isinstance(part.joint, MEASURED_FROM_REST) or part.gap_mm
+            for name in part.joint.inputs if from_rest else ():
                 lowest = machine.mechanism.laws[name].places[0]
                 if lowest:
                     what = f"{name} goes down to {_written(lowest)}, and is measured from 0 here"
@@ -417,6 +430,17 @@ class _Reader:
                         what = "friction holds it before it is there"
                     mend = "Describe it in good order: fresh oil, 20 degrees C. Check [cycle] too."
                     self.report(keys, what, mend)
+
+    def _check_offsets(self, machine: Machine) -> None:
+        """A part that turns is off by degrees, any other by mm."""
+        for part in machine.mechanism:
+            unit = machine.mechanism.unit(part.name)
+            wrong = "offset_mm" if unit == "degrees" else "offset_deg"
+            for key in ("tolerances", "adjusts"):
+                if wrong in dict(getattr(part, key)):
+                    what = f"the travel of {part.name} is in {unit}"
+                    mend = f"Write {OFFSETS[wrong == 'offset_mm']}."
+                    self.report(("parts", part.name), what, mend, (key, wrong))
 
     def _check_stations(self, machine: Machine) -> None:
         for table, key, part, stations in self.stations:
@@ -753,6 +777,35 @@ def _bounce(section: _Section, joint: Joint | None) -> Fraction | None:
     return section.not_negative("bounce_ms", Fraction(0))
 
 
+# -- fit -------------------------------------------------------------------------------------------
+
+
+def _fit(section: _Section, joint: Joint | None) -> dict[str, Any]:
+    """The gap, backlash, tolerances and adjustments of a part, as far as they are said."""
+    kinds = kinds_of(joint) if joint else tuple(KINDS)
+    found: dict[str, Any] = {}
+    for key in ("tolerances", "adjusts"):
+        section.asked.add(key)
+        if key in section.values:
+            values = section.mapping(key)
+            inner = _Section(section.reader, (*section.keys, key), values)
+            found[key] = tuple(_amounts(inner, kinds).items())
+    lost = ("backlash_deg",) if isinstance(joint, laws.OpposedRacks) else ()
+    for key in lost if isinstance(joint, laws.Bit | laws.Key) else ("gap_mm", *lost):
+        section.asked.add(key)
+        if key in section.values:
+            found[key] = section.not_negative(key, Fraction(0))
+    return found
+
+
+def _amounts(section: _Section, kinds: Iterable[str]) -> dict[str, Fraction]:
+    """How far dimensions of these kinds may be off, or be adjusted, either way."""
+    found = {key: section.above_zero(key) for key in section.values if key in kinds}
+    section.asked.update(kinds)
+    section.close()
+    return found
+
+
 # -- joints ----------------------------------------------------------------------------------------
 
 
@@ -890,8 +943,25 @@ def _wheel(section: _Section) -> Output:
         mend = "Leave it out, or say with turn = … which part turns the type."
         section.report("columns_deg", "nothing turns the type", mend)
     kind = "type wheel" if turn else "type block"
+    windows = (
+        _window(section, "window_mm", "unreadable_mm", "type_height_mm"),
+        _window(section, "window_deg", "unreadable_deg", "type_width_deg") if turn else None,
+    )
     stations = (("rows_mm", lift, rows), ("columns_deg", turn, columns))
-    return _type(section, lift, turn, hammer, rows, columns, kind, stations)
+    return _type(section, lift, turn, hammer, rows, columns, kind, stations, windows)
+
+
+def _window(section: _Section, whole: str, unreadable: str, size: str) -> Window | None:
+    """How far type may stand from its place in one direction, if that is said."""
+    keys = (whole, unreadable, size)
+    section.asked.update(keys)
+    if not any(key in section.values for key in keys):
+        return None
+    window = Window(*(section.above_zero(key) for key in keys))
+    if window.readable <= window.whole and all(key in section.values for key in keys):
+        mend = f"Make it more than {whole}: in between, a character is clipped."
+        section.report(unreadable, "it leaves no room for a clipped character", mend)
+    return window
 
 
 def _type_bar(section: _Section) -> Output:
@@ -900,7 +970,8 @@ def _type_bar(section: _Section) -> Output:
     section.asked.add("hammer")
     columns = section.numbers("places_mm")
     stations = (("places_mm", shift, columns),)
-    return _type(section, "", shift, hammer, [Fraction(0)], columns, "type bar", stations)
+    windows = None, _window(section, "window_mm", "unreadable_mm", "type_width_mm")
+    return _type(section, "", shift, hammer, [Fraction(0)], columns, "type bar", stations, windows)
 
 
 def _type(
@@ -912,6 +983,7 @@ def _type(
     columns: list[Fraction],
     kind: str,
     stations: Iterable[tuple[str, str, list[Fraction]]],
+    windows: tuple[Window | None, Window | None],
 ) -> Output:
     """The grid of type that a wheel, a block or a bar carries."""
     reader, (table,) = section.reader, section.keys
@@ -927,7 +999,7 @@ def _type(
             reader.stations.append((str(table), key, part, tuple(places)))
     if not any(problem.table == table for problem in reader.problems):
         _check_grid(section, rows, columns, glyphs, kind)
-    return Type(lift, turn, hammer, tuple(rows), tuple(columns), tuple(glyphs), kind)
+    return Type(lift, turn, hammer, tuple(rows), tuple(columns), tuple(glyphs), kind, *windows)
 
 
 def _said_of_type(section: _Section, key: str) -> None:

@@ -109,9 +109,9 @@ def displacement(mechanism: Mechanism, name: str) -> Symbol:
 
 
 def _law(mechanism: Mechanism, name: str, x: Sequence[sympy.Expr]) -> sympy.Expr:
-    joint = mechanism[name].joint
-    full = [mechanism.laws[other].full for other in joint.inputs]
-    return joint.travel(x, [exact(length) for length in full], SYMBOLIC)
+    part = mechanism[name]
+    full = [mechanism.laws[other].full for other in part.joint.inputs]
+    return part.travel(x, [exact(length) for length in full], SYMBOLIC)
 
 
 def exact(number: Fraction) -> Rational:

@@ -48,6 +48,7 @@ def join(keyboard: Machine, printer: Machine) -> Machine:
         efforts=efforts,
         source=frozenset(keyboard.mechanism.parts),
         cycle=printer.cycle,
+        tolerances={**keyboard.tolerances, **printer.tolerances},
     )
     return replace(joined, declared=_as_it_prints(joined))
 

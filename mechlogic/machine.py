@@ -95,6 +95,7 @@ class Machine:
         source: Names of the parts that belong to the source of the code, such as a keyboard; the
             printer could be fed from another one.
         cycle: The time that it has for one character; None if nothing is said of it.
+        tolerances: How far each kind of dimension may be off either way, in the kind's own unit.
     """
 
     name: str
@@ -109,6 +110,7 @@ class Machine:
     picture: Mapping[str, Mapping[str, object]] = field(default_factory=dict)
     source: frozenset[str] = frozenset()
     cycle: Cycle | None = None
+    tolerances: Mapping[str, Fraction] = field(default_factory=dict)
 
     @property
     def units(self) -> int:

@@ -18,7 +18,7 @@ from functools import cached_property
 from itertools import product
 from math import prod
 
-from mechlogic.laws import PLAIN, Bit, Contact, Joint, Key, Latch, OpposedRacks
+from mechlogic.laws import PLAIN, Arithmetic, Bit, Contact, Joint, Key, Latch, Number, OpposedRacks
 from mechlogic.motion import Moves
 
 MOST_COMBINATIONS = 4096
@@ -73,6 +73,12 @@ class Part:
         note: A remark for the restorer.
         moves: Its mass, spring, drag and friction; None if nothing is said of them.
         bounce_ms: How long a contact bounces after it closes, in ms; None if nothing is said.
+        gap_mm: How far an input moves before it acts on this part, in mm (degrees if it turns).
+        backlash_deg: Free turn between a pinion and its racks, in degrees; no reading but that of
+            tolerances knows it.
+        tolerances: (key, tolerance) of dimensions that are not held to the machine's usual ones, in
+            the key's own unit, either way.
+        adjusts: (key, range) of dimensions that a restorer can adjust, and how far either way.
     """
 
     name: str
@@ -83,6 +89,24 @@ class Part:
     note: str = ""
     moves: Moves | None = None
     bounce_ms: Fraction | None = None
+    gap_mm: Fraction = REST
+    backlash_deg: Fraction = REST
+    tolerances: tuple[tuple[str, Fraction], ...] = ()
+    adjusts: tuple[tuple[str, Fraction], ...] = ()
+
+    def travel(self, x: Sequence[Number], full: Sequence[Fraction], m: Arithmetic) -> Number:
+        """Displacement of the part, in mm or degrees: its joint's law, once its gap is taken up.
+
+        Args:
+            x: Displacements of the inputs, and behind them that of a part with memory before.
+            full: The inputs' full travels, same order and unit.
+            m: Arithmetic of the numbers in *x*.
+        """
+        if isinstance(self.gap_mm, Fraction) and not self.gap_mm:
+            return self.joint.travel(x, full, m)
+        n = len(self.joint.inputs)
+        acting = [m.largest(REST, place - self.gap_mm) for place in x[:n]]
+        return self.joint.travel([*acting, *x[n:]], full, m)
 
 
 @dataclass(frozen=True)
@@ -249,7 +273,7 @@ def derive(part: Part, inputs: Sequence[Law]) -> Law:
         raise MechanismError(part.name, "its joint has too many inputs to tabulate", mend)
     full = [law.full for law in inputs]
     travel = {
-        combination: part.joint.travel(
+        combination: part.travel(
             [law.places[k] for law, k in zip(inputs, combination, strict=True)], full, PLAIN
         )
         for combination in product(*(range(len(law.places)) for law in inputs))

@@ -93,6 +93,21 @@ class Output(Protocol):
 
 
 @dataclass(frozen=True)
+class Window:
+    """How far type may stand from its place in one direction, in mm or degrees, either way.
+
+    Attributes:
+        whole: As far as this the character prints whole, in mm or degrees.
+        readable: As far as this it is clipped but can still be read, in mm or degrees.
+        size: Height or width of the character, in mm or degrees.
+    """
+
+    whole: Fraction
+    readable: Fraction
+    size: Fraction
+
+
+@dataclass(frozen=True)
 class Type:
     """A grid of characters, one of which faces the hammer: a type wheel, a block, a bar of type.
 
@@ -106,6 +121,8 @@ class Type:
         columns: Rotation (degrees) or shift (mm) that brings each column to the hammer.
         lines: One string for each row, one character for each column.
         kind: What a person calls it: ``"type wheel"``, ``"type block"`` or ``"type bar"``.
+        up: How far off its lift it may be, in mm; None if nothing is said.
+        across: How far off its turn (degrees) or shift (mm) it may be; None if nothing is said.
     """
 
     lift: str
@@ -115,6 +132,8 @@ class Type:
     columns: tuple[Fraction, ...]
     lines: tuple[str, ...]
     kind: str = "type wheel"
+    up: Window | None = None
+    across: Window | None = None
 
     @property
     def parts(self) -> tuple[str, ...]:

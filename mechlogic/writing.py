@@ -27,7 +27,7 @@ from mechlogic.laws import Joint, Literal, Stop
 from mechlogic.machine import Machine
 from mechlogic.mechanism import Mechanism, Part
 from mechlogic.motion import Cycle, Moves
-from mechlogic.outputs import Actions, Both, Line, Output, Type, Typebars
+from mechlogic.outputs import Actions, Both, Line, Output, Type, Typebars, Window
 from mechlogic.words import listed
 
 __all__ = [
@@ -118,6 +118,7 @@ def _fields(machine: Machine) -> dict[str, object]:
         "mechanism": [replace(part, label=part.label or part.name) for part in machine.mechanism],
         "code": (code.units, code.names, code.figures),
         "efforts": dict(machine.efforts),
+        "tolerances": dict(machine.tolerances),
         "picture": {name: _hint(hints) for name, hints in machine.picture.items() if hints},
     }
 
@@ -254,6 +255,8 @@ def part_keys(part: Part, code: Code) -> Keys:
         **joint_keys(part.joint, code),
         **_unless(None, bounce_ms=part.bounce_ms),
         **({"moves": _moves(part.moves)} if part.moves else {}),
+        **_unless(0, gap_mm=part.gap_mm, backlash_deg=part.backlash_deg),
+        **_unless({}, tolerances=dict(part.tolerances), adjusts=dict(part.adjusts)),
     }
 
 
@@ -292,19 +295,32 @@ class OutputWriter:
     declares: bool = False
 
 
+def _window(window: Window | None, whole: str, unreadable: str, size: str) -> Keys:
+    if window is None:
+        return {}
+    return {whole: window.whole, unreadable: window.readable, size: window.size}
+
+
 def _wheel(output: Type) -> Keys:
     return {
         "lift": output.lift,
         **_unless("", turn=output.turn, hammer=output.hammer),
         "rows_mm": output.rows,
+        **_window(output.up, "window_mm", "unreadable_mm", "type_height_mm"),
         **({"columns_deg": output.columns} if output.turn else {}),
+        **_window(output.across, "window_deg", "unreadable_deg", "type_width_deg"),
         "glyphs": output.lines,
     }
 
 
 def _type_bar(output: Type) -> Keys:
-    hammer = _unless("", hammer=output.hammer)
-    return {"shift": output.turn, **hammer, "places_mm": output.columns, "glyphs": output.lines[0]}
+    return {
+        "shift": output.turn,
+        **_unless("", hammer=output.hammer),
+        "places_mm": output.columns,
+        **_window(output.across, "window_mm", "unreadable_mm", "type_width_mm"),
+        "glyphs": output.lines[0],
+    }
 
 
 def _typebars(output: Typebars) -> Keys:
@@ -420,6 +436,10 @@ def _head(machine: Machine) -> Lines:
         yield ""
         yield "# The time for one character: start-stop units, baud, and shares of that time."
         yield from _table("cycle", cycle_keys(machine.cycle))
+    if machine.tolerances:
+        yield ""
+        yield "# How far each kind of dimension may be off, either way, in its own unit."
+        yield from _table("tolerances", machine.tolerances)
 
 
 def _parts(machine: Machine) -> Iterator[Lines]:

@@ -245,6 +245,8 @@ class Printer:
         """Where a part is asked to go by inputs at *x*; *before* matters to a latch alone."""
         part = self.parts[name]
         full = [self.places[i][-1] - self.places[i][0] for i in inputs_of(part)]
+        if "gap_mm" in part:  # the first bit of every input's way does nothing
+            x = [moved - part["gap_mm"] if moved > part["gap_mm"] else Fraction(0) for moved in x]
         return latched(part, x, full, before) if part["joint"] == "latch" else travel(part, x, full)
 
     @cached_property

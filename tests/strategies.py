@@ -10,7 +10,7 @@ from fractions import Fraction
 from functools import reduce
 from typing import Any
 
-from brute_force import AT_TIMES, Description, Entry, Fault, Printer
+from brute_force import AT_TIMES, Description, Entry, Fault, Printer, inputs_of
 from hypothesis import settings
 from hypothesis import strategies as st
 
@@ -32,6 +32,7 @@ strokes = st.sampled_from([Fraction(n) for n in (2, 3, 4, 6)])
 ratios = st.sampled_from([Fraction(n, 4) for n in (1, 2, 4, 5, 8)])
 arms = st.sampled_from([Fraction(n) for n in (1, 2, 3)])
 ends = st.sampled_from(["operated", "at rest"])
+gaps = st.sampled_from([Fraction(n, 2) for n in (0, 0, 0, 1, 2)])
 
 JOINTS = (
     "follow",
@@ -80,7 +81,11 @@ def parts(
         others = st.sampled_from(list(found))
         part = draw(part_behind(others, draw(st.sampled_from(joints))))
         name = f"part{number}"
-        places = Printer({"parts": {**found, name: part}}).places[name]
+        all_places = Printer({"parts": {**found, name: part}}).places
+        if any(all_places[touched][0] for touched in inputs_of(part)) and "gap_mm" in part:
+            del part["gap_mm"]  # lost motion is measured from rest
+            all_places = Printer({"parts": {**found, name: part}}).places
+        places = all_places[name]
         latches = [one for one in found.values() if one["joint"] == "latch"]
         too_many = part["joint"] == "latch" and len(latches) == MOST_LATCHES
         if too_many or not 2 <= len(places) <= MOST_PLACES:
@@ -121,7 +126,7 @@ def part_behind(others: st.SearchStrategy[str], joint: str) -> st.SearchStrategy
             )
         case _:
             rest = {"first": others, "second": others, "first_arm_mm": arms, "second_arm_mm": arms}
-    return st.fixed_dictionaries({"joint": st.just(joint), **rest})
+    return st.fixed_dictionaries({"joint": st.just(joint), **rest}, optional={"gap_mm": gaps})
 
 
 def joint_of(part: Mapping[str, Any]) -> Joint:
@@ -169,7 +174,10 @@ def joint_of(part: Mapping[str, Any]) -> Joint:
 
 
 def mechanism_of(description: Description) -> Mechanism:
-    return Mechanism(Part(name, joint_of(part)) for name, part in description["parts"].items())
+    return Mechanism(
+        Part(name, joint_of(part), gap_mm=part.get("gap_mm", Fraction(0)))
+        for name, part in description["parts"].items()
+    )
 
 
 # -- machines --------------------------------------------------------------------------------------

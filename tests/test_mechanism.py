@@ -61,7 +61,7 @@ def test_the_derived_cuts_are_the_thresholds_of_the_travel(drawn):
         law, inputs = found.laws[part.name], [found.laws[i] for i in part.joint.inputs]
         for places in product(*(range(len(i.places)) for i in inputs)):
             x = [i.places[k] for i, k in zip(inputs, places, strict=True)]
-            travel = part.joint.travel(x, [i.full for i in inputs], PLAIN)
+            travel = part.travel(x, [i.full for i in inputs], PLAIN)
             assert law.places[asked_place(law, places)] == travel
 
 
