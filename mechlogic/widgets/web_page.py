@@ -1,0 +1,102 @@
+"""A machine as one web page that needs no Python: for a club's web site, a phone, or no network.
+
+The page holds the same picture, tables and front end as a notebook, and the tables of every single
+fault beside those of the good machine.  What they have in common is kept once, and all is packed
+(DEFLATE, RFC 1951), so that the whole page stays far below a megabyte.  Nothing is fetched.
+"""
+
+import json
+import zlib
+from base64 import b64encode
+from collections.abc import Iterable
+from html import escape
+from pathlib import Path
+from typing import Any
+
+from mechlogic import safe_file
+from mechlogic.drawing import scene, style, type_sheet
+from mechlogic.faults import Hypothesis, single_faults
+from mechlogic.machine import Machine
+from mechlogic.story import hypothesis_label
+from mechlogic.widgets.frames import frames
+
+HERE = Path(__file__).parent
+
+POOLED = ("columns", "texts")
+"""What is kept once for all tables."""
+
+
+def web_page(machine: Machine, faults: Iterable[Hypothesis] | None = None) -> str:
+    """The page, as HTML that stands alone.
+
+    Args:
+        machine: The machine.
+        faults: The faults to choose from; every single fault if left out.
+    """
+    if faults is None:
+        faults = ((fault,) for fault in single_faults(machine.mechanism))
+    choices = [(), *faults]
+    picture = scene(machine)
+    data = {
+        "svg": picture.svg,
+        "wheel": type_sheet(machine),
+        "poses": picture.poses,
+        "tables": _pooled([frames(machine, chosen) for chosen in choices]),
+        "labels": ["in good order", *(hypothesis_label(machine, one) for one in choices[1:])],
+    }
+    packed = zlib.compressobj(9, wbits=-zlib.MAX_WBITS)
+    raw = packed.compress(json.dumps(data, separators=(",", ":")).encode()) + packed.flush()
+    text = (HERE / "web_page.html").read_text(encoding="utf-8")
+    for name, value in {
+        "title": escape(machine.title),
+        "about": escape(machine.about),
+        "style": style() + _own("front_end.css"),
+        "front_end": _own("front_end.js"),
+        "codes": _codes(machine),
+        "packed": b64encode(raw).decode("ascii"),
+    }.items():
+        text = text.replace(f"<!--{name}-->", value)
+    return text
+
+
+def save_web_page(machine: Machine, path: str | Path) -> None:
+    """Write the page to a file, whole or not at all.
+
+    Raises:
+        OSError: If the file cannot be written.
+    """
+    safe_file.write_whole(path, web_page(machine).encode("utf-8"))
+
+
+def _own(name: str) -> str:
+    return (HERE / name).read_text(encoding="utf-8")
+
+
+def _pooled(tables: list[dict[str, Any]]) -> dict[str, Any]:
+    """Tables with what they have in common kept once: numbers stand for columns and texts."""
+    pools: dict[str, dict[str, int]] = {key: {} for key in POOLED}
+    for table in tables:
+        for key, pool in pools.items():
+            table[key] = [pool.setdefault(item, len(pool)) for item in table[key]]
+    first = tables[0]
+    others = [{k: v for k, v in table.items() if first.get(k) != v} for table in tables]
+    return {"first": first, "others": others, **{key: list(pool) for key, pool in pools.items()}}
+
+
+def _codes(machine: Machine) -> str:
+    """A table of all codes: the bits of each, and what a good machine shows, in each case."""
+    columns = [("shows", machine.printed)]
+    if case := machine.declared.case:
+        latches = machine.mechanism.upstream(case).intersection(machine.mechanism.latches)
+        ends = {name: len(machine.mechanism.laws[name].cuts) for name in latches}
+        columns.append(("shows in figures", machine.printed_with(ends)))
+    heads = "".join(f"<th>{head}</th>" for head in ("code", "place", "bits", *dict(columns)))
+    rows = "".join(
+        f"<tr><th scope='row'>{escape(machine.code.name(code))}</th>"
+        f"<td>{machine.code.position(code)}</td>"
+        f"<td>{machine.as_set(code):0{machine.units}b}</td>"
+        + "".join(f"<td>{escape(prints[machine.as_set(code)])}</td>" for _, prints in columns)
+        + "</tr>"
+        for code in range(len(machine.code))
+    )
+    return f"<table><thead><tr>{heads}</tr></thead><tbody>{rows}</tbody></table>"
