@@ -131,16 +131,19 @@ def _limits(machine: "Machine", part: Part, key: str) -> tuple[Fraction, Fractio
 
 def _fields_of(joint: Joint) -> Iterator[tuple[str, Fraction]]:
     """The dimensions among a joint's own fields, by the key that a description has for them."""
-    for name, value in _fractions(joint):
+    for name, value in _lengths(joint):
         yield _key(joint, name), value
     for number, stop in enumerate(getattr(joint, "stops", ()), start=1):
-        for name, value in _fractions(stop):
+        for name, value in _lengths(stop):
             yield f"stops[{number}].{name}_mm", value
 
 
-def _fractions(of: Any) -> Iterator[tuple[str, Fraction]]:
-    found = ((field.name, getattr(of, field.name)) for field in fields(of))
-    yield from ((name, value) for name, value in found if isinstance(value, Fraction))
+def _lengths(of: Any) -> Iterator[tuple[str, Number]]:
+    """The fields that are lengths or ratios, of whatever kind of number; a count is none."""
+    for field in fields(of):
+        value = getattr(of, field.name)
+        if value is not None and not isinstance(value, (str, int, tuple, laws.Literal)):
+            yield field.name, value
 
 
 def _key(joint: Joint, field: str) -> str:
@@ -160,7 +163,7 @@ def resized(part: Part, values: Mapping[str, Number]) -> Part:
     """
     joint: Any = part.joint
     own = {
-        name: values[_key(joint, name)] for name, _ in _fractions(joint)
+        name: values[_key(joint, name)] for name, _ in _lengths(joint)
         if _key(joint, name) in values
     }  # fmt: skip
     if hasattr(joint, "stops"):
@@ -169,7 +172,7 @@ def resized(part: Part, values: Mapping[str, Number]) -> Part:
                 stop,
                 **{
                     name: values.get(f"stops[{number}].{name}_mm", value)
-                    for name, value in _fractions(stop)
+                    for name, value in _lengths(stop)
                 },
             )
             for number, stop in enumerate(joint.stops, start=1)
