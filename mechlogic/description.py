@@ -25,7 +25,7 @@ from mechlogic.dimensions import KINDS, OFFSETS, kinds_of
 from mechlogic.laws import Joint, Literal, Stop
 from mechlogic.machine import Declared, Fold, Machine
 from mechlogic.mechanism import Mechanism, MechanismError, Part, did_you_mean
-from mechlogic.motion import Cycle, Moves
+from mechlogic.motion import WEAKEST_N_PER_MM, Cycle, Moves
 from mechlogic.outputs import (
     OUTPUT,
     Action,
@@ -757,6 +757,10 @@ def _moves(section: _Section) -> Moves | None:
     works = inner.text("spring", "returns", choices=SPRINGS)
     needed = {key: inner.above_zero(key) for key in ("mass_g", "spring_n_per_mm")}
     others = {key: inner.not_negative(key, Fraction(0)) for key in MAY_BE_ZERO}
+    if needed["spring_n_per_mm"] < WEAKEST_N_PER_MM:
+        mend = "Give its rate in N/mm; for a steady force take a soft spring with much preload."
+        inner.report("spring_n_per_mm", "no spring is as soft as that", mend)
+        return None
     inner.close()
     return Moves(**needed, **others, operates=SPRINGS.get(works, False))
 

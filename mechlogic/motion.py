@@ -30,6 +30,13 @@ from math import cos, exp, expm1, inf, isclose, pi, sin, sqrt
 
 ZERO = Fraction(0)
 
+WEAKEST_N_PER_MM = Fraction(1, 1_000_000)
+"""The weakest spring that a description may name, in N/mm.
+
+With a weaker one the place at which spring and friction balance lies so far off that floats lose
+the travel beside it.
+"""
+
 
 @dataclass(frozen=True)
 class Moves:
@@ -57,9 +64,10 @@ class Moves:
     operates: bool = False
 
     def __post_init__(self) -> None:
-        for key in ("mass_g", "spring_n_per_mm"):
-            if not getattr(self, key) > 0:
-                raise ValueError(f"{key} must be greater than 0")
+        if not self.mass_g > 0:
+            raise ValueError("mass_g must be greater than 0")
+        if not self.spring_n_per_mm >= WEAKEST_N_PER_MM:
+            raise ValueError("spring_n_per_mm must be a millionth of 1 N/mm or more")
         for key in ("preload_n", "drag_ns_per_m", "friction_n", "within_mm"):
             if not getattr(self, key) >= 0:
                 raise ValueError(f"{key} must not be less than 0")

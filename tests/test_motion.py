@@ -196,7 +196,7 @@ def test_mass_reduced_to_the_end_of_an_arm_has_the_same_energy():
     ("changes", "message"),
     [
         ({"mass_g": F(0)}, "mass_g must be greater than 0"),
-        ({"spring_n_per_mm": F(-1)}, "spring_n_per_mm must be greater than 0"),
+        ({"spring_n_per_mm": F(-1)}, "spring_n_per_mm must be a millionth"),
         ({"friction_n": F(-1)}, "friction_n must not be less than 0"),
         ({"within_mm": F(-1)}, "within_mm must not be less than 0"),
     ],

@@ -1,12 +1,15 @@
 """Start-stop characters, held against a signal that is drawn edge by edge and then looked at."""
 
+import random
 from math import inf
 
 import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
+from mechlogic.diagnosis import diagnose
 from mechlogic.faults import Fault, hypothesis
+from mechlogic.logbook import Entry, Logbook
 from mechlogic.machines import load
 from mechlogic.startstop import (
     CLOSINGS,
@@ -21,6 +24,7 @@ from mechlogic.startstop import (
     slowest_for_rest,
     speed_limits,
 )
+from mechlogic.steps import steps
 from mechlogic.timing import TimingError
 
 DESK = load("desk")
@@ -203,6 +207,21 @@ def test_the_parity_contact_is_the_last_to_matter():
 def test_the_keyboard_can_have_every_fault_that_is_found(baud, wear, closing):
     found = bouncing_contacts(DESK, baud, wear, closing)
     assert hypothesis(DESK.mechanism, found) == tuple(sorted(found))
+
+
+def test_a_bounce_is_found_again_from_what_the_keyboard_sends():
+    faults = bouncing_contacts(DESK, 110, wear=4)
+    assert faults == (Fault("contact1", "bouncing contact"),)
+    rng, table = random.Random(3), steps(DESK, faults)
+    memory, entries = next(iter(table)), []
+    for character in "0123456789HLEHWSN135":
+        code = DESK.code.parse(character)
+        outcomes = table[memory][code]
+        ((seen, memory),) = rng.choices(list(outcomes), list(outcomes.values()))
+        entries.append(Entry(code, seen))
+    found = diagnose(DESK, Logbook(tuple(entries), DESK.code))
+    assert found.evidence.misprints
+    assert any(faults in suspect.members for suspect in found.suspects[:2])
 
 
 def test_a_machine_without_a_line_or_without_a_cycle_is_refused():
