@@ -6,9 +6,10 @@ of misreading.  Hypotheses that no print can tell apart form one suspect.
 """
 
 from collections import defaultdict
-from collections.abc import Hashable, Iterable
+from collections.abc import Hashable, Iterable, Iterator
 from dataclasses import dataclass
 from functools import cache, cached_property, lru_cache
+from itertools import count
 from math import exp
 
 from mechlogic.behaviour import Behaviour
@@ -205,7 +206,7 @@ def signature(machine: Machine, faults: Hypothesis) -> Signature:
         for print_, there in machine.prints(table, rows).items():
             found[when, print_] |= there
 
-    known = _signatures(machine)
+    known, numbers = _signatures(machine)
     if behaviour.settled:
         before, now, base = _pairs(machine)
         codes = machine.rows(range(len(machine.code)))
@@ -214,10 +215,10 @@ def signature(machine: Machine, faults: Hypothesis) -> Signature:
             add("by hand", behaviour.table(codes, 0, world), codes)
             if world.memory == behaviour.memories[0]:
                 add("at speed", behaviour.table_after(before, now, world, base), now)
-        return known.setdefault(frozenset(found.items()), len(known))
+        return known.setdefault(frozenset(found.items()), next(numbers))
     told = language(machine, faults)
     settled = None if machine.mechanism.latches else _as_if_settled(told)
-    return known.setdefault(settled or told, len(known))
+    return known.setdefault(settled or told, next(numbers))
 
 
 def _as_if_settled(told: Language) -> frozenset[tuple[tuple[str, str], int]] | None:
@@ -238,9 +239,13 @@ def _as_if_settled(told: Language) -> frozenset[tuple[tuple[str, str], int]] | N
 
 
 @cache  # without bound, or the numbering would start anew while old numbers are in use
-def _signatures(machine: Machine) -> dict[Hashable, Signature]:
-    """The signatures given so far; a number is compared sooner than all it stands for."""
-    return {}
+def _signatures(machine: Machine) -> tuple[dict[Hashable, Signature], Iterator[Signature]]:
+    """The signatures given so far, and numbers not given yet.
+
+    A number is compared sooner than all it stands for.  No number is ever drawn twice, also where
+    two threads diagnose at once.
+    """
+    return {}, count()
 
 
 @lru_cache(maxsize=16)

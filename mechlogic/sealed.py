@@ -46,7 +46,7 @@ from mechlogic.machine import Machine
 from mechlogic.mechanism import did_you_mean
 from mechlogic.search import look_further
 from mechlogic.steps import Memory, steps
-from mechlogic.words import the
+from mechlogic.words import percent, the, uncapitalised
 
 LEVELS = {
     1: "one part that is stuck or unhooked",
@@ -62,6 +62,16 @@ SURE = 0.95
 
 MENDING = 10.0
 """Minutes to clean, free or hook up one part in reach (common practice, no source)."""
+
+HINT = "hint"
+"""The kind of a finding that is a hint."""
+
+HINTS = {
+    "how many suspects are left": 2.0,
+    "what the library would do next": 5.0,
+    "which part is likeliest to be at fault": 10.0,
+}
+"""What a student may ask, the gentlest first, and the minutes it costs (our own choice)."""
 
 ANYTHING_BEFORE = "source"
 """What is mended to put right whatever comes before the printer."""
@@ -133,7 +143,8 @@ class Finding:
     """What one check found.
 
     Attributes:
-        kind: As in :class:`~mechlogic.checks.Option`, or ``"mend"``; never ``"oil"``.
+        kind: As in :class:`~mechlogic.checks.Option`, or ``"mend"`` or ``"hint"``; never
+            ``"oil"``.
         did: What was done, in a sentence.
         found: What was found, in words.
         minutes: What it cost.
@@ -155,6 +166,34 @@ class Finding:
     right: bool | None = None
     part: str = ""
     mended: str = ""
+
+
+@dataclass(frozen=True)
+class Plan:
+    """What the library would do next.
+
+    Attributes:
+        what: What to do, in a sentence.
+        option: The check, if it is one.
+        part: The part to mend, or :data:`ANYTHING_BEFORE`; empty if none.
+    """
+
+    what: str
+    option: Option | None = None
+    part: str = ""
+
+    @property
+    def declares(self) -> bool:
+        """Whether the library would declare the machine well, or give up."""
+        return self.option is None and not self.part
+
+    def agrees(self, finding: Finding) -> bool:
+        """Whether this is what was done."""
+        if self.option is None:
+            return bool(self.part) and finding.part == self.part
+        codes = tuple(entry.sent for entry in finding.entries)
+        done = (finding.kind, codes, finding.reach)
+        return done == (self.option.kind, self.option.codes, self.option.reach)
 
 
 @dataclass(frozen=True)
@@ -279,10 +318,10 @@ class Hunt:
             raise ValueError(
                 f"no part is called {part!r}. {did_you_mean(part, machine.mechanism.parts)}"
             )
-        label = "what comes before the printer"
+        label = _name_to_mend(machine, part)
         access = 0.0
         if part != ANYTHING_BEFORE:
-            label, reach = the(machine.label(part)), machine.mechanism[part].reach
+            reach = machine.mechanism[part].reach
             access = costs[reach] if reach else 0.0
             off = (costs[one.reach] for one in self.findings if one.reach)
             access = 0.0 if any(cost >= access for cost in off) else access
@@ -294,6 +333,41 @@ class Hunt:
         if at_fault:
             return self._with(replace(finding, mended=part), None)
         return self._with(finding, self.memory)
+
+    def hinted(self, asked: str) -> "Hunt":
+        """Ask for a hint.
+
+        Args:
+            asked: One of :data:`HINTS`.
+
+        Raises:
+            ValueError: If there is no such hint.
+        """
+        if asked not in HINTS:
+            raise ValueError(f"there is no hint {asked!r}. {did_you_mean(asked, HINTS)}")
+        says = (self._suspects_in_words, self.plan_in_words, self._likeliest_in_words)
+        found = dict(zip(HINTS, says, strict=True))[asked]()
+        return self._with(Finding(HINT, f"Asked {asked}", found, HINTS[asked]), self.memory)
+
+    def _suspects_in_words(self) -> str:
+        number, well = count_suspects(self.diagnosis)
+        says = {0: "nobody is suspected", 1: "one suspect is left"}
+        said = says.get(number, f"{number} suspects are left")
+        return f"{said}, or nothing is wrong at all" if well else said
+
+    def plan_in_words(self) -> str:
+        """What the library would do next, in a sentence that begins small."""
+        return uncapitalised(self.plan().what).removesuffix(".")
+
+    def _likeliest_in_words(self) -> str:
+        chance = _chances(self.diagnosis)
+        well = chance.pop("", 0.0)
+        if not chance:
+            return "none: nothing is wrong that could be found"
+        part = max(chance, key=chance.__getitem__)
+        said = f"{_name_to_mend(self.machine, part)} ({percent(chance[part])})"
+        likelier = f"; that nothing is wrong is likelier ({percent(well)})"
+        return said + likelier if well > chance[part] else said
 
     def follow(self, option: Option) -> "Hunt":
         """Do a check that the library advises."""
@@ -346,9 +420,44 @@ class Hunt:
         """What the library would do next; None if nothing tells any more."""
         return next((one for one in options(self.diagnosis) if one.kind != "oil"), None)
 
+    def plan(self) -> Plan:
+        """What the library would do next.
+
+        It does the check most worth its minutes, mends a part once it is sure of it, and declares
+        once it is sure that nothing is wrong, or when nothing would tell any more.
+        """
+        checks = [finding for finding in self.since if finding.kind != HINT]
+        part, sure = _likeliest_part(self.diagnosis)
+        if checks and sure >= SURE:
+            return _mending(self.machine, part) if part else _DECLARE
+        option = self.advice()
+        if option is not None:
+            return Plan(option.what, option)
+        tried = any(finding.kind == "mend" for finding in checks)
+        return _DECLARE if tried or not part else _mending(self.machine, part)
+
     def declare(self) -> "Declaration":
         """Say that the machine is well, and open the envelope."""
         return Declaration(self)
+
+
+_DECLARE = Plan("Declare: no check would tell more.")
+
+
+def _mending(machine: Machine, part: str) -> Plan:
+    return Plan(f"Mend {_name_to_mend(machine, part)}.", part=part)
+
+
+def _name_to_mend(machine: Machine, part: str) -> str:
+    if part == ANYTHING_BEFORE:
+        return "what comes before the printer"
+    return the(machine.label(part))
+
+
+def count_suspects(diagnosis: Diagnosis) -> tuple[int, bool]:
+    """How many suspects are left, and whether it may be that nothing is wrong."""
+    well = [suspect for suspect in diagnosis.considered if () in suspect.members]
+    return len(diagnosis.considered) - len(well), bool(well)
 
 
 def _mended_as(fault: Fault) -> str:
@@ -405,32 +514,31 @@ class Declaration:
 @lru_cache(maxsize=100)
 def library_hunt(sealed: Sealed) -> Declaration:
     """The library plays: it does what it advises, and mends a part once it is sure of it."""
-    hunt = Hunt(sealed)
+    return played_on(Hunt(sealed))
+
+
+def played_on(hunt: Hunt) -> Declaration:
+    """The library takes a hunt over where it stands, and plays it to its end."""
     for _ in range(MOST_MOVES):
-        if hunt.since:
-            part, sure = _likeliest_part(hunt.diagnosis)
-            if sure >= SURE and not part:
-                break
-            if sure >= SURE:
-                hunt = hunt.mend(part)
-                continue
-        if (option := hunt.advice()) is None:
-            part, _ = _likeliest_part(hunt.diagnosis)
-            if not part or any(one.kind == "mend" for one in hunt.since):
-                break
-            hunt = hunt.mend(part)
-        else:
-            hunt = hunt.follow(option)
+        plan = hunt.plan()
+        if plan.declares:
+            break
+        hunt = hunt.follow(plan.option) if plan.option else hunt.mend(plan.part)
     return hunt.declare()
 
 
 def _likeliest_part(diagnosis: Diagnosis) -> tuple[str, float]:
     """The part that is likeliest to be at fault, empty if none is, and how likely that is."""
+    return max(_chances(diagnosis).items(), key=lambda one: one[1], default=("", 0.0))
+
+
+def _chances(diagnosis: Diagnosis) -> dict[str, float]:
+    """How likely each part is to be at fault; under the empty name, that nothing is."""
     chance: dict[str, float] = defaultdict(float)
     for faults, probability in shares(diagnosis):
         for part in {_mended_as(fault) for fault in faults} or {""}:
             chance[part] += probability
-    return max(chance.items(), key=lambda one: one[1], default=("", 0.0))
+    return chance
 
 
 @dataclass(frozen=True)
@@ -440,23 +548,54 @@ class Move:
     Attributes:
         finding: What was done and found.
         doubt_before, doubt_after: How uncertain the truth was, in bits.
-        instead: What the library would have done; None if it knew nothing better than to declare.
-        wasted: Whether it cost minutes and removed next to no doubt.
+        suspects_before, suspects_after: How many suspects were left.
+        instead: What the library would have done.
+        wasted: Whether it cost minutes and changed next to nothing in what could be believed.
+            A hint is none, nor is mending what was at fault.
     """
 
     finding: Finding
     doubt_before: float
     doubt_after: float
-    instead: Option | None
+    suspects_before: int
+    suspects_after: int
+    instead: Plan
     wasted: bool
+
+    @property
+    def removed(self) -> float:
+        """The share of the doubt that it removed, from 0 to 1; below 0 if there was more after."""
+        if self.doubt_before <= 0:
+            return 0.0 if self.doubt_after <= 0 else -1.0
+        return (self.doubt_before - self.doubt_after) / self.doubt_before
+
+
+LEAST_CHANGE = 0.02
+"""The share of belief that a check must move, if it is not wasted (our own choice)."""
 
 
 def replay(hunt: Hunt) -> tuple[Move, ...]:
     """Go through a hunt again, check by check."""
-    moves = []
-    for number, finding in enumerate(hunt.findings):
-        before = Hunt(hunt.sealed, hunt.findings[:number])
-        after = Hunt(hunt.sealed, hunt.findings[: number + 1])
-        had, has = doubt(before.diagnosis), doubt(after.diagnosis)
-        moves.append(Move(finding, had, has, before.advice(), had - has < 0.05))
-    return tuple(moves)
+    numbers = range(len(hunt.findings) + 1)
+    stages = [Hunt(hunt.sealed, hunt.findings[:number]) for number in numbers]
+    return tuple(map(_move, stages, stages[1:]))
+
+
+def _move(before: Hunt, after: Hunt) -> Move:
+    finding = after.findings[-1]
+    told = finding.kind == HINT or bool(finding.mended)
+    return Move(
+        finding,
+        doubt(before.diagnosis),
+        doubt(after.diagnosis),
+        count_suspects(before.diagnosis)[0],
+        count_suspects(after.diagnosis)[0],
+        before.plan(),
+        not told and _change(before.diagnosis, after.diagnosis) < LEAST_CHANGE,
+    )
+
+
+def _change(before: Diagnosis, after: Diagnosis) -> float:
+    """How much belief has moved from some hypotheses to others, from 0 to 1."""
+    had, has = dict(shares(before)), dict(shares(after))
+    return sum(abs(had.get(one, 0.0) - has.get(one, 0.0)) for one in {*had, *has}) / 2

@@ -3,9 +3,18 @@
 import pytest
 
 import mechlogic
-from mechlogic.checks import costs_of
+from mechlogic.checks import costs_of, doubt, shares
 from mechlogic.faults import BEFORE_THE_PRINTER, BY_CHANCE, SLUGGISH
-from mechlogic.sealed import ANYTHING_BEFORE, LEVELS, MENDING, Hunt, Sealed, library_hunt, replay
+from mechlogic.sealed import (
+    ANYTHING_BEFORE,
+    HINTS,
+    LEVELS,
+    MENDING,
+    Hunt,
+    Sealed,
+    library_hunt,
+    replay,
+)
 
 WIND, SALTMERE = mechlogic.load("wind"), mechlogic.load("saltmere")
 SEEDS = range(8)
@@ -137,7 +146,62 @@ def test_a_replay_shows_what_was_wasted():
     assert [move.finding for move in moves] == list(hunt.findings)
     assert not moves[0].wasted and moves[0].doubt_after < moves[0].doubt_before
     assert moves[2].wasted, "looking again at the same parts tells nothing"
-    assert moves[0].instead is not None
+    assert moves[0].instead.option is not None
+    assert moves[2].suspects_before == moves[2].suspects_after
+
+
+def belief(hunt):
+    return {faults: round(share, 9) for faults, share in shares(hunt.diagnosis)}
+
+
+def test_mending_what_was_at_fault_is_never_wasted_though_the_doubt_begins_anew():
+    sealed = Sealed(WIND, 1, 1)
+    (fault,) = sealed.faults
+    hunt = Hunt(sealed).typed([0, 1, 2, 3]).mend(fault.part)
+    assert hunt.findings[-1].mended
+    assert not replay(hunt)[-1].wasted
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_what_is_wasted_leaves_every_belief_where_it_was(seed):
+    """Also a check that makes the doubt grow may tell much: that no single fault will do."""
+    hunt = a_hunt(Sealed(WIND, 4, seed))
+    for number, move in enumerate(replay(hunt)):
+        before, after = (Hunt(hunt.sealed, hunt.findings[:n]) for n in (number, number + 1))
+        had, has = belief(before), belief(after)
+        moved = sum(abs(had.get(one, 0) - has.get(one, 0)) for one in had | has) / 2
+        assert move.wasted == (moved < 0.02)
+        assert move.doubt_before == pytest.approx(doubt(before.diagnosis))
+
+
+def test_a_hint_costs_minutes_tells_the_truth_and_is_no_check():
+    hunt = Hunt(Sealed(SALTMERE, 1, 1)).typed([65, 66, 67])
+    how_many, what_next, likeliest = HINTS
+    assert [HINTS[asked] for asked in HINTS] == sorted(HINTS.values()), "the gentlest is cheapest"
+    suspects = [one for one in hunt.diagnosis.considered if () not in one.members]
+    hinted = hunt.hinted(how_many)
+    assert hinted.findings[-1].found.startswith(f"{len(suspects)} suspects are left")
+    assert hinted.minutes == hunt.minutes + HINTS[how_many]
+    assert hinted.log == hunt.log
+    assert belief(hinted) == belief(hunt)
+    assert not replay(hinted)[-1].wasted
+    assert hunt.hinted(what_next).findings[-1].found.lower() in hunt.plan().what.lower()
+    chance = {}
+    for faults, share in shares(hunt.diagnosis):
+        for part in {f.part for f in faults if f.mode not in BEFORE_THE_PRINTER}:
+            chance[part] = chance.get(part, 0) + share
+    best = SALTMERE.label(max(chance, key=chance.get))
+    assert best in hunt.hinted(likeliest).findings[-1].found
+    with pytest.raises(ValueError, match="no hint 'who did it'"):
+        hunt.hinted("who did it")
+
+
+def test_the_replay_of_the_library_agrees_with_its_own_plans():
+    hunt = library_hunt(Sealed(WIND, 3, 2)).hunt
+    moves = replay(hunt)
+    assert moves and all(move.instead.agrees(move.finding) for move in moves)
+    assert hunt.plan().declares
+    assert not moves[0].instead.agrees(Hunt(hunt.sealed).looked("head").findings[0])
 
 
 def test_what_cannot_be_done_is_refused_with_what_can():
