@@ -53,7 +53,9 @@ def chosen_from(machine: Machine, memory: Memory) -> Sequence[Chosen | None]:
 
 def chosen(machine: Machine) -> Sequence[Chosen | None]:
     """For each cell, how it is chosen from whichever memory can, the one at rest first."""
-    each = [chosen_from(machine, memory) for memory in Behaviour(machine, ()).memories]
+    rest = tuple(machine.mechanism.rest[name] for name in machine.mechanism.latches)
+    memories = sorted(Behaviour(machine, ()).memories, key=lambda memory: memory != rest)
+    each = [chosen_from(machine, memory) for memory in memories]
     return [next(filter(None, ways), None) for ways in zip(*each, strict=True)]
 
 

@@ -157,6 +157,19 @@ def test_the_wheel_map_marks_what_printed_right_and_what_did_not():
     assert "T✓" in text and "G✗ U" in text
 
 
+def test_the_map_of_typebars_knows_letters_from_figures_and_functions():
+    ebbing = mechlogic.load("ebbing")
+    codes = map(ebbing.code.parse, ("T", "W", "FIGS", "T", "W", "J", "CR"))
+    prints = ("T", "W", "nothing", "5", "W", "BEL", "CR")
+    entries = Logbook(tuple(map(Entry, codes, prints)), ebbing.code)
+    html = pages.wheel_map(Evidence(ebbing, entries))
+    marks = dict(re.findall(r"<td class=[^>]*>([^<]+)<small>([^<]*)</small>", html))
+    assert {glyph: mark for glyph, mark in marks.items() if mark.strip()} == {
+        **dict.fromkeys(("T", "W", "5", "BEL", "CR"), "✓"),
+        "2": "✗ W",
+    }
+
+
 def test_the_wheel_map_has_one_sign_for_a_character_that_printed_right_only_at_times():
     entries = Logbook((Entry(ord("A"), "A"), Entry(ord("A"), "@"), Entry(ord("B"), "B")))
     table = pages.wheel_map(Evidence(SALTMERE, entries))

@@ -184,6 +184,29 @@ def test_a_bad_print_is_said_beside_the_good_one():
     assert speak(MACHINE, 65, UNREADABLE).startswith(between)
 
 
+def test_a_print_is_said_as_the_machine_makes_it():
+    ebbing, desk, sluice = map(mechlogic.load, ("ebbing", "desk", "sluice"))
+    speak = words.printed_sentence
+    bell = ebbing.code.parse("J")
+    assert speak(ebbing, bell, "BEL", "BEL") == "For J it rings the bell."
+    assert speak(ebbing, bell, "A+LF", "J") == (
+        "For J it prints A and feeds a line; a good machine prints J."
+    )
+    assert speak(ebbing, bell, UNREADABLE).startswith("For J two typebars meet: the print is")
+    assert speak(sluice, 0, NOTHING) == "For NUL it does nothing."
+    assert speak(sluice, 13, "CR+BEL") == (
+        "For CR it returns the carriage and rings the bell; a good machine returns the carriage."
+    )
+    assert speak(desk, 5, "5") == "For 5 it sends 5."
+    assert speak(desk, 5, UNREADABLE).startswith("For 5 the parity on the line is wrong")
+
+
+def test_a_latch_stands_at_letters_or_figures_where_it_decides_between_these():
+    ebbing = mechlogic.load("ebbing")
+    assert [words.stand(ebbing, "shift", place) for place in (0, 1)] == ["letters", "figures"]
+    assert words.stand(ebbing, "bar1", 1) == "3 mm"
+
+
 def test_sentences_are_plain_text_and_escape_nothing():
     assert said(ord("<"))["print"] == "For < it prints <."
     assert said(ord("&") | 128)["print"] == "For & it prints &."
