@@ -173,7 +173,7 @@ def errors(
 
     found = {}
     for aim in aims(machine):
-        few, row = _distinct(machine, aim.part, tuple(codes))
+        few, row = distinct(machine, aim.part, tuple(codes))
         given = given_by(machine, few)
         x = walk(machine.mechanism, given, arrays(), moved, dimensions, parts=(aim.part,))
         want = np.array(targets(machine, aim, few))[:, None]
@@ -183,10 +183,10 @@ def errors(
 
 
 @lru_cache(maxsize=256)
-def _distinct(
+def distinct(
     machine: Machine, part: str, codes: tuple[int, ...]
 ) -> tuple[tuple[int, ...], tuple[int, ...]]:
-    """Codes that set the part's own bars differently, and for each code the number of its like."""
+    """Codes that set the part's own bars differently, and for each code its like; no units."""
     mechanism = machine.mechanism
     above = mechanism.upstream(part)
     if above.intersection(mechanism.keys):
@@ -220,7 +220,7 @@ def strikes(
     directions = aims(machine)
     places: dict[str, list[float]] = {aim.name: [] for aim in directions}
     for aim in directions:
-        few, row = _distinct(machine, aim.part, codes)
+        few, row = distinct(machine, aim.part, codes)
         found = [
             float(
                 walk(
