@@ -8,32 +8,43 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from mechlogic.widgets.describe_box import DescribeBox, RolesBox
     from mechlogic.widgets.fault_bench import FaultBench
     from mechlogic.widgets.log_bench import LogBench
     from mechlogic.widgets.machine_view import MachineView
     from mechlogic.widgets.oil_and_time import OilAndTime
     from mechlogic.widgets.part_way import PartWay
+    from mechlogic.widgets.progress_list import Progress
     from mechlogic.widgets.questions import choice, short_answer
     from mechlogic.widgets.record_box import RecordBox
+    from mechlogic.widgets.sealed_box import SealedBox
 
 __all__ = [
+    "DescribeBox",
     "FaultBench",
     "LogBench",
     "MachineView",
     "OilAndTime",
     "PartWay",
+    "Progress",
     "RecordBox",
+    "RolesBox",
+    "SealedBox",
     "choice",
     "short_answer",
 ]
 
 _HOME = {
+    "DescribeBox": "describe_box",
     "FaultBench": "fault_bench",
     "LogBench": "log_bench",
     "MachineView": "machine_view",
     "OilAndTime": "oil_and_time",
     "PartWay": "part_way",
+    "Progress": "progress_list",
     "RecordBox": "record_box",
+    "RolesBox": "describe_box",
+    "SealedBox": "sealed_box",
     "choice": "questions",
     "short_answer": "questions",
 }

@@ -1,0 +1,175 @@
+"""Describing a machine of one's own: read what its bits do, write its parts, have it checked."""
+
+from collections.abc import Iterable
+from html import escape
+from pathlib import Path
+
+import ipywidgets as w
+
+from mechlogic import pages, safe_file
+from mechlogic.description import ALPHABETS, DescriptionError, Problem, parse
+from mechlogic.faults import single_faults
+from mechlogic.logbook import LogbookError, from_lines
+from mechlogic.machine import Machine
+from mechlogic.proofs import MACHINE_CLAIMS
+from mechlogic.roles import RolesError, infer
+from mechlogic.widgets.machine_view import MachineView
+
+WIDE = w.Layout(width="auto")
+MOST_PROBLEMS = 12
+"""How many mistakes are shown at once; the rest are counted."""
+
+
+class RolesBox(w.VBox):  # type: ignore[misc]
+    """Type in the type, and what was sent and printed, and read which bit does what.
+
+    Args:
+        grid: The type to begin with, one text for each row, the top row first.
+        sent, printed: Two lines to begin with.
+        alphabet: The code in which it was sent: a key of :data:`~mechlogic.description.ALPHABETS`.
+    """
+
+    def __init__(
+        self,
+        grid: Iterable[str] = (),
+        sent: str = "",
+        printed: str = "",
+        alphabet: str = "seven-unit",
+    ) -> None:
+        self.alphabet = w.Dropdown(options=list(ALPHABETS), value=alphabet, description="Code")
+        self.grid = _text("\n".join(grid), "Type, top row first", 8)
+        self.sent, self.printed = _text(sent, "Sent", 2), _text(printed, "Printed", 2)
+        self.page = w.HTML()
+        button = w.Button(description="What does each bit do?", layout=WIDE)
+        button.on_click(lambda _: self.read())
+        super().__init__(
+            children=[
+                w.HTML(f"<style>{pages.STYLE}</style>"),
+                self.alphabet,
+                self.grid,
+                self.sent,
+                self.printed,
+                button,
+                self.page,
+            ]
+        )
+
+    def read(self) -> None:
+        """Read the roles, and show them or what is wrong."""
+        self.page.value = _page(self._findings())
+
+    def _findings(self) -> str:
+        code = ALPHABETS[self.alphabet.value]
+        rows = [row for row in self.grid.value.split("\n") if row.strip()]
+        try:
+            log = from_lines(self.sent.value, self.printed.value, code)
+            prints = {entry.sent: entry.printed for entry in log}
+            width = max(map(len, rows), default=0)
+            grid = [row.ljust(width) for row in reversed(rows)]
+            roles = infer(prints, grid, code.units)
+        except LogbookError as error:
+            return _list(str(problem) for problem in error.problems)
+        except RolesError as error:
+            return f"<p>{escape(str(error))}</p>"
+        return _list(roles.says(code.name))
+
+
+class DescribeBox(w.VBox):  # type: ignore[misc]
+    """A description to write and have checked, line by line; when it is right, its picture.
+
+    Args:
+        text: The description to begin with.
+        folder: Where descriptions are saved.
+    """
+
+    def __init__(self, text: str, folder: str | Path = ".") -> None:
+        self.folder = Path(folder)
+        self.machine: Machine | None = None
+        self.text = w.Textarea(value=text, rows=24, layout=w.Layout(width="auto", height="440px"))
+        self.text.add_class("ml-description")
+        self.page = w.HTML()
+        self.picture = w.Box()
+        self.name = w.Text("my_machine.toml", description="File", layout=w.Layout(width="300px"))
+        check, save = (w.Button(description=does, layout=WIDE) for does in ("Check it", "Save it"))
+        check.on_click(lambda _: self.check())
+        save.on_click(lambda _: self.save())
+        style = ".ml-description textarea{font-family:var(--jp-code-font-family,monospace)}"
+        super().__init__(
+            children=[
+                w.HTML(f"<style>{pages.STYLE}{style}</style>"),
+                self.text,
+                w.HBox([check, self.name, save], layout=w.Layout(flex_flow="row wrap")),
+                self.page,
+                self.picture,
+            ]
+        )
+
+    def check(self) -> None:
+        """Read the description, and show the machine or what is wrong with it."""
+        try:
+            self.machine = parse(self.text.value, "your description")
+        except DescriptionError as error:
+            self.machine = None
+            self.picture.children = ()
+            self.page.value = _page(_problems(error.problems, self.text.value))
+            return
+        self.page.value = _page(_praise(self.machine))
+        self.picture.children = (MachineView(self.machine),)
+
+    def save(self) -> None:
+        """Save the text as it is, right or wrong; a file that is there already is not replaced."""
+        self.page.value = _page(self._saved())
+
+    def _saved(self) -> str:
+        name = Path(self.name.value.strip() or "my_machine.toml").name
+        path = self.folder / (name if name.endswith(".toml") else f"{name}.toml")
+        if path.exists() and path.read_text(encoding="utf-8") != self.text.value:
+            said = f"There is a file {path.name} already, and it was left alone. Give another name."
+            return f"<p>{escape(said)}</p>"
+        try:
+            safe_file.write_whole(path, self.text.value.encode("utf-8"))
+        except OSError as error:
+            return f"<p>{escape(f'It could not be saved: {error}')}</p>"
+        said = f"Saved as {path.name}. Load it with mechlogic.load({str(path)!r})."
+        return f"<p>{escape(said)}</p>"
+
+
+def _text(value: str, label: str, rows: int) -> w.Textarea:
+    box = w.Textarea(value=value, description=label, rows=rows, layout=WIDE)
+    box.style.description_width = "150px"
+    box.add_class("ml-description")
+    return box
+
+
+def _page(html: str) -> str:
+    return f'<div class="ml-page" role="status">{html}</div>'
+
+
+def _list(items: Iterable[str]) -> str:
+    return "<ul>" + "".join(f"<li>{escape(item)}</li>" for item in items) + "</ul>"
+
+
+def _problems(problems: Iterable[Problem], text: str) -> str:
+    """The mistakes, each with its line as it is written."""
+    found, lines = list(problems), text.split("\n")
+    items = "".join(_problem(problem, lines) for problem in found[:MOST_PROBLEMS])
+    more = len(found) - MOST_PROBLEMS
+    rest = f"<p>… and {more} more.</p>" if more > 0 else ""
+    return f"<p>Not yet. {len(found)} to mend:</p><ul>{items}</ul>{rest}"
+
+
+def _problem(problem: Problem, lines: list[str]) -> str:
+    where = f"Line {problem.line}" if problem.line else "The whole of it"
+    there = 0 < problem.line <= len(lines)
+    quoted = f" <code>{escape(lines[problem.line - 1].strip())}</code>" if there else ""
+    return f"<li><b>{where}</b>{quoted}<br>{escape(problem.what)}. {escape(problem.mend)}</li>"
+
+
+def _praise(machine: Machine) -> str:
+    """What the machine is, and what is proved of it."""
+    n_faults = len(single_faults(machine.mechanism))
+    said = (
+        f"{machine.title}: {len(machine.mechanism.parts)} parts, {n_faults} ways in which one of "
+        "them can fail. Every claim about its codes holds."
+    )
+    return f"<p><b>{escape(said)}</b></p>{_list(str(claim(machine)) for claim in MACHINE_CLAIMS)}"

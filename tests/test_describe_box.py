@@ -1,0 +1,105 @@
+"""Describing a machine of one's own: every reading follows from the description alone."""
+
+from pathlib import Path
+
+import pytest
+
+import mechlogic
+from mechlogic import proofs
+from mechlogic.behaviour import Behaviour
+from mechlogic.coverage import coverage
+from mechlogic.description import parse
+from mechlogic.diagnosis import classes, diagnose
+from mechlogic.drawing import scene, type_sheet
+from mechlogic.drawing.sheets import code_sheet
+from mechlogic.faults import Fault, single_faults
+from mechlogic.logbook import Entry, Logbook
+from mechlogic.search import look_further
+from mechlogic.steps import steps
+from mechlogic.testcards import smallest_sequence
+from mechlogic.widgets import DescribeBox, RolesBox
+from mechlogic.widgets.frames import frames
+from mechlogic.widgets.web_page import web_page
+from mechlogic.words import explain
+from mechlogic.writing import same, write
+
+MACHINES = Path(__file__).parents[1] / "workbooks" / "machines"
+FEN_END = mechlogic.load(MACHINES / "fen_end.toml")
+FIRST_TRY = (MACHINES / "fen_end_first_try.toml").read_text(encoding="utf-8")
+
+
+def test_a_machine_that_no_code_was_written_for_takes_fewer_than_120_lines():
+    assert len((MACHINES / "fen_end.toml").read_text(encoding="utf-8").splitlines()) < 120
+    sources = (Path(mechlogic.__file__).parent).rglob("*.py")
+    assert not [path for path in sources if "fen_end" in path.read_text(encoding="utf-8").lower()]
+
+
+def test_every_reading_of_it_follows():
+    machine = FEN_END
+    assert machine.printed == tuple("01234567")
+    assert all(claim(machine) for claim in proofs.MACHINE_CLAIMS)
+    assert same(parse(write(machine)), machine)
+    assert "bar of type" in explain(machine, 5)[-2].says.lower()
+    assert len(classes(machine)) > 20
+    card = smallest_sequence(machine)
+    assert not coverage(machine, card.text).missed
+    assert scene(machine).svg.startswith("<svg") and type_sheet(machine).startswith("<svg")
+    assert code_sheet(machine).axes
+    assert frames(machine, (Fault("slide", "slow to return"),))["names"] == list("01234567")
+    assert "Fen End flood marker" in web_page(machine, [])
+
+
+@pytest.mark.parametrize("fault", single_faults(FEN_END.mechanism), ids=str)
+def test_each_of_its_faults_is_found_from_its_misprints(fault):
+    """All codes after all codes: whatever print can show of the fault is in the log."""
+    behaviour = Behaviour(FEN_END, (fault,))
+    world = next(iter(behaviour.worlds()))
+    table, memory, entries = steps(FEN_END, (fault,)), world.memory, []
+    for code in (c for a in range(8) for b in range(8) for c in (a, b)):
+        seen, memory = min(table[memory][code])
+        entries.append(Entry(code, seen))
+    log = Logbook(tuple(entries), FEN_END.code)
+    suspects = {faults for s in diagnose(FEN_END, log).suspects for faults in s.members}
+    assert (fault,) in suspects
+    assert look_further(FEN_END, log).suspects
+
+
+def test_the_first_try_is_refused_with_line_and_mend_and_mended_step_by_step(tmp_path):
+    box = DescribeBox(FIRST_TRY, tmp_path)
+    box.check()
+    assert box.machine is None and not box.picture.children
+    assert "3 to mend" in box.page.value and "Did you mean third_lever" in box.page.value
+    for wrong, right in (("third_lefer", "third_lever"), ('"3"', "3.0"), ("0123456", "01234567")):
+        box.text.value = box.text.value.replace(wrong, right, 1)
+    box.check()
+    assert box.machine is not None and box.picture.children
+    assert "Every claim about its codes holds" in box.page.value
+
+
+def test_what_is_written_is_text_and_never_runs(tmp_path):
+    box = DescribeBox("<script>alert(1)</script> = 1", tmp_path)
+    box.check()
+    assert "<script>" not in box.page.value
+
+
+def test_a_description_is_saved_and_nothing_is_overwritten(tmp_path):
+    box = DescribeBox(FIRST_TRY, tmp_path)
+    box.name.value = "../elsewhere/mine"
+    box.save()
+    saved = tmp_path / "mine.toml"
+    assert saved.read_text(encoding="utf-8") == FIRST_TRY, "in the folder, and nowhere else"
+    box.text.value = "something else"
+    box.save()
+    assert "left alone" in box.page.value
+    assert saved.read_text(encoding="utf-8") == FIRST_TRY
+
+
+def test_the_roles_of_the_bits_are_read_off_prints():
+    machine = mechlogic.load("saltmere")
+    text = "".join(map(chr, range(32, 96)))
+    box = RolesBox(reversed(machine.output.lines), text, text)
+    box.read()
+    assert "b2, b5 and b7 as height bits and b1, b3 and b4 as turning bits" in box.page.value
+    box.printed.value = text[:-1]
+    box.read()
+    assert "characters sent" in box.page.value, "the lines differ in length, and it says so"
