@@ -149,11 +149,12 @@ class Desk:
 
 @pytest.fixture
 def desk(page, open_workbook, run_all, tmp_path):
-    """Give `desk(*cells)`: a desk with the machine and, below it, more cells."""
+    """Give `desk(*cells)`: a desk with a machine and, below it, more cells."""
 
-    def desk(*sources: str) -> Desk:
+    def desk(*sources: str, machine: str = "saltmere") -> Desk:
         kernel = {"name": "python3", "display_name": "Python 3 (ipykernel)", "language": "python"}
-        cells = [new_code_cell(source) for source in (VIEW, *sources)]
+        view = VIEW.replace("saltmere", machine)
+        cells = [new_code_cell(source) for source in (view, *sources)]
         notebook = new_notebook(cells=cells, metadata={"kernelspec": kernel})
         nbformat.write(notebook, tmp_path / "desk.ipynb")
         open_workbook(page, "desk.ipynb", Path(tmp_path))
@@ -338,6 +339,47 @@ def test_everything_can_be_done_with_the_keyboard(desk, console_errors):
     after = desk.page.evaluate(CELLS)
     assert [c["cell_type"] for c in after] == [c["cell_type"] for c in cells_before]
     assert [c["source"] for c in after] == [c["source"] for c in cells_before]
+    assert console_errors(desk.page) == []
+
+
+def test_letters_and_figures_are_sent_with_the_keyboard_alone(desk, console_errors, shot):
+    desk = desk(machine="ebbing")
+    desk.run("view.faults = (Fault('pull_letters', 'stuck at rest'),)")
+    key = desk.page.keyboard.press
+    desk.view.focus()
+    for _ in desk.view.locator(".mv-bit").all():
+        key("Tab")
+    key("Tab")
+    expect(desk.view.locator(".mv-send")).to_be_focused()
+    desk.page.keyboard.type("t")
+    for name in ("Print", "LF", "CR", "FIGS"):
+        key("Tab")
+        expect(desk.view.locator(":focus")).to_have_text(name)
+    key("Enter")
+    key("Tab")  # LTRS, which this machine no longer obeys
+    key("Shift+Tab")
+    for _ in range(4):
+        key("Shift+Tab")
+    desk.page.keyboard.type("5")
+    desk.says("For T it prints 5.")
+    for _ in range(5):
+        key("Tab")
+    key("Space")
+    for _ in range(5):
+        key("Shift+Tab")
+    desk.page.keyboard.type("T T")
+    assert desk.paper() == [
+        "sent T, printed T",
+        "sent FIGS, printed nothing",
+        "sent T, printed 5",
+        "sent LTRS, printed nothing",
+        "sent T, printed 5; misprint, a good machine prints T",
+        "sent SP, printed nothing",
+        "sent T, printed T",
+    ]
+    shot(desk.page, "ebbing_keyboard")
+    desk.hears("view.paper", "'T55 T'")
+    desk.hears("len(view.logbook().entries)", "7")
     assert console_errors(desk.page) == []
 
 
