@@ -576,9 +576,16 @@ LEAST_CHANGE = 0.02
 
 def replay(hunt: Hunt) -> tuple[Move, ...]:
     """Go through a hunt again, check by check."""
-    numbers = range(len(hunt.findings) + 1)
-    stages = [Hunt(hunt.sealed, hunt.findings[:number]) for number in numbers]
-    return tuple(map(_move, stages, stages[1:]))
+    return tuple(replaying(hunt))
+
+
+def replaying(hunt: Hunt) -> Iterator[Move]:
+    """The same, one check at a time; each may take a second or two."""
+    before = Hunt(hunt.sealed)
+    for number in range(1, len(hunt.findings) + 1):
+        after = Hunt(hunt.sealed, hunt.findings[:number])
+        yield _move(before, after)
+        before = after
 
 
 def _move(before: Hunt, after: Hunt) -> Move:

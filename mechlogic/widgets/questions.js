@@ -29,6 +29,8 @@ export default {
     const hint = h("button", { type: "button", onclick: () => model.send({ ask: "hint" }) });
     const reveal = h("button", { type: "button", onclick: () => model.send({ ask: "reveal" }) },
       "Show the answer");
+    const before = h("p", { class: "mq-before" }, "✓ answered at an earlier sitting");
+    const trouble = h("p", { class: "mq-trouble" });
     const verdict = h("p", { class: "mq-verdict" });
     const hints = h("ul", { class: "mq-hints" });
     const because = h("p", { class: "mq-because" });
@@ -40,7 +42,8 @@ export default {
       h("button", { type: "submit", class: "mq-check" }, "Check"), hint, reveal));
     const root = h("section", { class: "mq-question", "data-lm-suppress-shortcuts": "true",
                                 onkeydown: (event) => event.stopPropagation() },
-      prompt, form, h("div", { class: "mq-result", "aria-live": "polite" }, verdict, hints, because));
+      prompt, before, form,
+      h("div", { class: "mq-result", "aria-live": "polite" }, verdict, hints, because, trouble));
     el.append(root);
 
     function show() {
@@ -48,6 +51,8 @@ export default {
       root.dataset.state = model.get("state");
       verdict.textContent = model.get("verdict");
       because.textContent = model.get("because");
+      before.hidden = !model.get("answered_before");
+      trouble.textContent = model.get("trouble");
       while (hints.children.length > shown.length) hints.lastChild.remove();
       shown.slice(hints.children.length).forEach((text) => hints.append(h("li", {}, text)));
       hint.textContent = shown.length ? "Another hint" : "Hint";
@@ -56,7 +61,8 @@ export default {
       reveal.hidden = left > 0 || explained || model.get("state") !== "wrong";
     }
 
-    const names = ["state", "verdict", "because", "hints", "hints_left"];
+    const names = ["state", "verdict", "because", "hints", "hints_left", "answered_before",
+                   "trouble"];
     for (const name of names) model.on(`change:${name}`, show);
     show();
     return () => {

@@ -17,6 +17,9 @@ False
 'Not yet.'
 >>> question.answer(" B ")
 True
+
+Where workbooks lie in the folder that a notebook runs in, a question that was answered is kept
+there, and has a tick at the next sitting (see :mod:`mechlogic.progress`).
 """
 
 from collections.abc import Callable, Sequence
@@ -25,6 +28,8 @@ from typing import Any
 
 import anywidget
 import traitlets
+
+from mechlogic import progress
 
 HERE = Path(__file__).parent
 LONGEST_ANSWER = 1000
@@ -44,6 +49,9 @@ class Question(anywidget.AnyWidget):
     Attributes:
         state: ``"open"``, ``"wrong"``, ``"right"`` or ``"shown"``.
         verdict: What was said about the last answer.
+        key: What it is kept under once it is answered.
+        answered_before: Whether it was answered at an earlier sitting.
+        trouble: Why it could not be kept, if it could not.
     """
 
     _esm = (HERE / "questions.js").read_text(encoding="utf-8")
@@ -56,12 +64,23 @@ class Question(anywidget.AnyWidget):
     because = traitlets.Unicode().tag(sync=True)
     hints = traitlets.List(traitlets.Unicode()).tag(sync=True)
     hints_left = traitlets.Int().tag(sync=True)
+    answered_before = traitlets.Bool(False).tag(sync=True)
+    trouble = traitlets.Unicode().tag(sync=True)
 
     def __init__(
-        self, prompt: str, options: Sequence[str], check: Check, hints: Sequence[str], because: str
+        self,
+        prompt: str,
+        options: Sequence[str],
+        check: Check,
+        hints: Sequence[str],
+        because: str,
+        key: str = "",
     ) -> None:
         super().__init__(prompt=prompt, options=list(options), hints_left=len(hints))
         self._check, self._hints, self._because = check, tuple(hints), because
+        self.key = key or progress.key_of(prompt)
+        self._kept = progress.beside()
+        self.answered_before = self._kept is not None and self.key in self._kept.done
         self.on_msg(self._asked)
 
     def answer(self, answer: str) -> bool:
@@ -79,10 +98,21 @@ class Question(anywidget.AnyWidget):
         with self.hold_sync():
             if right:
                 self.state, self.verdict, self.because = "right", "Right.", self._because
+                self._keep()
             else:
                 self.state = "wrong"
                 self.verdict = found if isinstance(found, str) and found else "Not yet."
         return right
+
+    def _keep(self) -> None:
+        """Keep that it was answered; say so if that cannot be done, and go on."""
+        if self._kept is None:
+            return
+        try:
+            self._kept.note(self.key)
+            self.trouble = ""
+        except progress.ProgressError as error:
+            self.trouble = f"This answer is not kept: {error}"
 
     def hint(self) -> None:
         """Show the next hint, if one is left."""
@@ -114,6 +144,7 @@ def choice(
     right: str | Check,
     hint: str | Sequence[str] = (),
     because: str = "",
+    key: str = "",
 ) -> Question:
     """A question with a few answers to choose from.
 
@@ -123,6 +154,7 @@ def choice(
         right: The right one, or a check that says whether an answer is right.
         hint: One hint or several, the gentlest first.
         because: The explanation, shown after a right answer or when all hints are used up.
+        key: What it is kept under, if its prompt is not always the same: ``"09/first"``.
 
     Raises:
         ValueError: If there are not at least two options, all different, or if it cannot be
@@ -133,11 +165,15 @@ def choice(
     check: Check = right if callable(right) else lambda answer: answer == right
     if not any(check(option.strip()) is True for option in options):
         raise ValueError(f"None of the options is right: {', '.join(options)}.")
-    return Question(prompt, options, check, _listed(hint), because)
+    return Question(prompt, options, check, _listed(hint), because, key)
 
 
 def short_answer(
-    prompt: str, check: Check, hint: str | Sequence[str] = (), because: str = ""
+    prompt: str,
+    check: Check,
+    hint: str | Sequence[str] = (),
+    because: str = "",
+    key: str = "",
 ) -> Question:
     """A question that is answered with a word, a character or a number.
 
@@ -146,8 +182,9 @@ def short_answer(
         check: Says whether an answer is right; blanks round the answer are taken away before.
         hint: One hint or several, the gentlest first.
         because: The explanation, shown after a right answer or when all hints are used up.
+        key: What it is kept under, if its prompt is not always the same: ``"09/first"``.
     """
-    return Question(prompt, (), check, _listed(hint), because)
+    return Question(prompt, (), check, _listed(hint), because, key)
 
 
 def _listed(hint: str | Sequence[str]) -> tuple[str, ...]:

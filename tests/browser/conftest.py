@@ -82,7 +82,7 @@ class Lab:
     def copy(self, source: Path) -> str:
         """Copy a folder of notebooks to a new folder, and name that."""
         name = f"copy{next(self.numbers)}"
-        ignored = shutil.ignore_patterns(".ipynb_checkpoints", "__pycache__")
+        ignored = shutil.ignore_patterns(".ipynb_checkpoints", "__pycache__", "progress.jsonl")
         shutil.copytree(source, self.folder / name, ignore=ignored)
         return name
 

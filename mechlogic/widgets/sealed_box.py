@@ -1,0 +1,251 @@
+"""A sealed fault to hunt for: what is tried goes in, findings, minutes and a replay come out."""
+
+from collections.abc import Callable
+from html import escape
+from threading import Thread
+
+import ipywidgets as w
+
+from mechlogic import hunt_pages, machines, pages, progress
+from mechlogic.checks import HAND, SOURCE, TYPE, costs_of, reaches
+from mechlogic.evidence import Evidence
+from mechlogic.machine import Machine
+from mechlogic.sealed import (
+    ANYTHING_BEFORE,
+    HINTS,
+    LEVELS,
+    MENDING,
+    Declaration,
+    Hunt,
+    Move,
+    Sealed,
+    library_hunt,
+    replaying,
+)
+from mechlogic.widgets.asking import AskFirst
+from mechlogic.words import capitalised, parts_in_order
+
+AUTO = {"width": "auto"}
+LARGEST_SEED = 10**9
+THINKING = "The library is thinking: it hunts for the same fault, and then goes through your hunt"
+TYPED = "characters, or names: AB CR"
+
+
+class SealedBox(w.VBox):  # type: ignore[misc]
+    """A machine with a sealed fault, to be found at the least expense.
+
+    Args:
+        machine: The machine to begin with.
+        level: The level to begin with, from 1 to 5.
+        seed: The number to begin with.
+
+    Attributes:
+        hunt: The hunt so far.
+        ended: How it ended; None until something is declared.
+        thinking: What works out the points and the replay, meanwhile; None before.
+    """
+
+    def __init__(self, machine: Machine, level: int = 1, seed: int = 1) -> None:
+        self._machines = {machine.name: machine}  # one of each: much is worked out only once
+        self._budget, self._strip, self._list = _page(), _page(), _page()
+        self._said, self._end, self._points = _page(), _page(), _page()
+        self._replay, self._thinks = _page(), _page()
+        self._tools = w.VBox(layout=AUTO)
+        self.thinking: Thread | None = None
+        self.ended: Declaration | None = None
+        super().__init__(
+            [
+                w.HTML(f"<style>{pages.STYLE}{hunt_pages.STYLE}</style>"),
+                self._sealing(machine, level, seed),
+                self._budget,
+                self._tools,
+                self._said,
+                self._end,
+                self._points,
+                self._replay,
+                self._thinks,
+                self._strip,
+                self._list,
+            ],
+            layout=AUTO,
+        )
+        self.start(Sealed(machine, level, seed))
+
+    def start(self, sealed: Sealed) -> None:
+        """Begin a hunt for a sealed fault."""
+        self.hunt, self.ended = Hunt(sealed), None
+        self._again.calm()
+        self._tools.children = self._tool_rows()
+        self._tools.layout.display = ""
+        for page in (self._said, self._end, self._points, self._replay, self._thinks):
+            _say(page, "")
+        self._show()
+
+    # -- sealing ----------------------------------------------------------------------------------
+
+    def _sealing(self, machine: Machine, level: int, seed: int) -> w.Widget:
+        names = dict.fromkeys((machine.name, *machines.names()))
+        titles = [(self._machine(name).title, name) for name in names]
+        chooser = w.Dropdown(options=titles, value=machine.name, description="Machine")
+        levels = w.Dropdown(
+            options=[(f"{n}: {holds}", n) for n, holds in LEVELS.items()],
+            value=level,
+            description="Level",
+        )
+        number = w.BoundedIntText(value=seed, min=0, max=LARGEST_SEED, description="Number")
+        chooser.layout.width, levels.layout.width, number.layout.width = "300px", "410px", "150px"
+        for box in (chooser, levels, number):
+            box.style.description_width = "60px"
+
+        def seal() -> None:
+            self.start(Sealed(self._machine(chooser.value), levels.value, number.value))
+
+        self._again = AskFirst(
+            "Seal this fault",
+            "Give up this hunt? Press again",
+            seal,
+            lambda: bool(self.hunt.findings) and self.ended is None,
+        )
+        return _row(chooser, levels, number, self._again)
+
+    def _machine(self, name: str) -> Machine:
+        if name not in self._machines:
+            self._machines[name] = machines.load(name)
+        return self._machines[name]
+
+    # -- what can be done -------------------------------------------------------------------------
+
+    def _tool_rows(self) -> list[w.Widget]:
+        machine, costs = self.hunt.machine, costs_of(self.hunt.machine)
+        text = w.Text(placeholder=TYPED, description="Send", layout=w.Layout(width="270px"))
+        text.style.description_width = "60px"
+
+        def send(hunt: Hunt) -> Hunt:
+            return hunt.typed(hunt_pages.typed_codes(text.value, machine.code))
+
+        def turn(hunt: Hunt) -> Hunt:
+            codes = hunt_pages.typed_codes(text.value, machine.code)
+            if len(codes) > 1:
+                raise ValueError("by hand one character at a time is sent. Write only one.")
+            return hunt.turned(codes[0])
+
+        typing = self._button(f"At speed ({costs[TYPE]:g} min each)", send)
+        text.on_msg(lambda _, content, __: self._do(send) if _submitted(content) else None)
+        by_hand = self._button(f"Turning by hand ({costs[HAND]:g} min)", turn)
+        source = self._button(
+            f"Try another source ({costs[SOURCE]:g} min)", lambda hunt: hunt.other_source()
+        )
+        off = self._menu(
+            "Look", [(f"{reach} off ({costs[reach]:g} min)", reach) for reach in reaches(machine)]
+        )
+        look = self._button("Look", lambda hunt: hunt.looked(off.value))
+        parts = [(machine.label(name), name) for name in parts_in_order(machine)]
+        part = self._menu("Mend", [*parts, ("what comes before the printer", ANYTHING_BEFORE)])
+        mend = self._button(
+            f"Mend it ({MENDING:g} min, and what must come off)", lambda hunt: hunt.mend(part.value)
+        )
+        hints = self._menu("Hint", [(f"{asked} ({n:g} min)", asked) for asked, n in HINTS.items()])
+        hint = self._button("Ask", lambda hunt: hunt.hinted(hints.value))
+        self._declare = AskFirst(
+            "Declare that it is well now", "Open the envelope? Press again", self.declare
+        )
+        looking = [off, look] if reaches(machine) else []
+        return [
+            _row(text, typing, by_hand, source),
+            _row(*looking, part, mend),
+            _row(hints, hint, self._declare),
+        ]
+
+    def _menu(self, words: str, options: list[tuple[str, str]]) -> w.Dropdown:
+        menu = w.Dropdown(options=options, description=words, layout=w.Layout(width="290px"))
+        menu.style.description_width = "60px"
+        return menu
+
+    def _button(self, words: str, do: Callable[[Hunt], Hunt]) -> w.Button:
+        button = w.Button(description=words, layout=w.Layout(width="auto"))
+        button.on_click(lambda _: self._do(do))
+        return button
+
+    def _do(self, do: Callable[[Hunt], Hunt]) -> None:
+        """Do something to the machine and say what was found."""
+        if self.ended:
+            return
+        self._declare.calm()
+        self._again.calm()
+        try:
+            self.hunt = do(self.hunt)
+        except ValueError as error:
+            _say(self._said, pages.problem_list([capitalised(str(error))]))
+            return
+        _say(self._said, hunt_pages.said(self.hunt.findings[-1]))
+        self._show()
+
+    def _show(self) -> None:
+        hunt = self.hunt
+        _say(self._budget, hunt_pages.budget(hunt))
+        _say(self._strip, pages.log_strip(Evidence(hunt.machine, hunt.log)))
+        _say(self._list, hunt_pages.findings(hunt))
+
+    # -- the end ----------------------------------------------------------------------------------
+
+    def declare(self) -> None:
+        """Say that the machine is well: the truth is shown, points and replay follow."""
+        ended = self.ended = self.hunt.declare()
+        self._tools.layout.display = "none"
+        _say(self._said, "")
+        _say(self._end, hunt_pages.truth(ended) + _keep(ended))
+        _say(self._thinks, f'<p role="status">{THINKING} …</p>')
+        _say(self._strip, "")
+        _say(self._list, "")
+        self._again.focus()
+        self.thinking = Thread(target=self._reckon, args=(ended,), daemon=True)
+        self.thinking.start()
+
+    def _reckon(self, ended: Declaration) -> None:
+        """Work out points and replay, beside whatever else the reader does."""
+        try:
+            library = library_hunt(ended.hunt.sealed)
+            self._say_of(ended, self._points, hunt_pages.score(ended, library))
+            moves: list[Move] = []
+            for move in replaying(ended.hunt):
+                moves.append(move)
+                count = f"check {len(moves)} of {len(ended.hunt.findings)}"
+                self._say_of(ended, self._thinks, f"<p>The library is thinking: {count} …</p>")
+            self._say_of(ended, self._replay, hunt_pages.replayed(moves))
+            self._say_of(ended, self._thinks, "")
+        except Exception as error:  # nobody else would see it: this is a thread of its own
+            said = f"The library could not finish: {error}"
+            self._say_of(ended, self._thinks, f"<p>{escape(said)}</p>")
+
+    def _say_of(self, ended: Declaration, page: w.HTML, html: str) -> None:
+        if self.ended is ended:  # and not of another hunt, begun meanwhile
+            _say(page, html)
+
+
+def _keep(ended: Declaration) -> str:
+    """Keep that a sealed fault was put right, beside the workbooks; says so if that fails."""
+    kept, sealed = progress.beside(), ended.hunt.sealed
+    if kept is None or ended.left:
+        return ""
+    try:
+        kept.note(f"{progress.SEALED}{sealed.machine.name[:100]}/{sealed.level}/{sealed.seed}")
+    except progress.ProgressError as error:
+        return f'<p class="ml-quiet">This is not kept: {escape(str(error))}</p>'
+    return ""
+
+
+def _submitted(content: object) -> bool:
+    return isinstance(content, dict) and content.get("event") == "submit"
+
+
+def _page() -> w.HTML:
+    return w.HTML(layout=AUTO)
+
+
+def _say(page: w.HTML, html: str) -> None:
+    """Change what a page says, in place."""
+    page.value = f'<div class="ml-page">{html}</div>' if html else ""
+
+
+def _row(*boxes: w.Widget) -> w.Widget:
+    return w.HBox(list(boxes), layout=w.Layout(flex_flow="row wrap"))
