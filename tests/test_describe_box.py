@@ -99,7 +99,11 @@ def test_the_roles_of_the_bits_are_read_off_prints():
     text = "".join(map(chr, range(32, 96)))
     box = RolesBox(reversed(machine.output.lines), text, text)
     box.read()
+    assert "There are 2 equally small explanations" in box.page.value, "b6 or b7: one is set"
+    box.sent.value, box.printed.value = text + "a", text + "A"
+    box.read()
     assert "b2, b5 and b7 as height bits and b1, b3 and b4 as turning bits" in box.page.value
+    assert "b2, b5 and b6" not in box.page.value
     box.printed.value = text[:-1]
     box.read()
     assert "characters sent" in box.page.value, "the lines differ in length, and it says so"

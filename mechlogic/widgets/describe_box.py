@@ -49,7 +49,7 @@ class RolesBox(w.VBox):  # type: ignore[misc]
                 self.grid,
                 self.sent,
                 self.printed,
-                button,
+                w.HBox([button]),
                 self.page,
             ]
         )
