@@ -155,6 +155,11 @@ def test_a_part_that_friction_holds_on_its_way_hangs_half_way():
     assert "hangs 2.5 mm before its stop" in sentence(hangs, margins(hangs)[0])
 
 
+def test_a_rack_of_several_places_that_friction_holds_does_something_that_is_on_no_list():
+    held = moves(preload_n=F("0.05"), friction_n=F("0.2"), drag_ns_per_m=F(3), operates=True)
+    assert late_faults(wind(held, part="lift_rack")) == (Fault("lift_rack", "unknown"),)
+
+
 def test_a_part_that_its_spring_cannot_start_is_stuck_where_it_was_driven():
     held = moves(friction_n=F(3))
     assert late_faults(wind(held)) == (Fault("middle_stop", "stuck operated"),)
