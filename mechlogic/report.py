@@ -471,9 +471,12 @@ def _cell_html(cell: Cell) -> str:
     classes = " ".join(name for name, there in marks if there)
     long = ' class="mr-long"' if len(cell.sent) > 2 else ""
     said = f"{cell.sent} sent, {cell.printed} printed{', a misprint' if cell.wrong else ''}"
+    names = ' class="mr-long"' if len(cell.printed) > 1 else ""
+    printed = escape(cell.printed)
+    printed = printed.replace("+", "<br>") if names else printed
     return (
         f'<span class="{classes}" role="img" aria-label="{escape(said)}">'
-        f"<i{long}>{escape(cell.sent)}</i><b>{escape(cell.printed)}</b></span>"
+        f"<i{long}>{escape(cell.sent)}</i><b{names}>{printed}</b></span>"
     )
 
 

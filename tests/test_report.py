@@ -340,3 +340,15 @@ def test_the_log_on_the_page_is_that_of_the_record():
         ("<", "&"),
         ("SP", "␣"),
     ]
+
+
+def test_names_of_functions_stand_clear_of_each_other_on_the_sheet():
+    sluice = mechlogic.load("sluice")
+    log = mechlogic.read_logbook(LOGS / "sluice_misses_its_bell.csv", sluice.code).entries
+    record = Record.opening(sluice, "No bell", TODAY, "R. Pell")
+    sheet = report_sheet(replace(record, entries=(*log, Entry(13, "CR+BEL"))), sluice)
+    printed = [text for text in sheet.texts if text.get_text() in sluice.output.glyphs]
+    boxes = [text.get_window_extent() for text in printed]
+    assert len(boxes) > len(log)
+    for number, box in enumerate(boxes):
+        assert not any(box.overlaps(other) for other in boxes[:number])

@@ -6,7 +6,7 @@ left out by :func:`mechlogic.report.fitted`, which says so on the sheet.
 
 import unicodedata
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cache
 from io import BytesIO
 from itertools import pairwise
@@ -301,11 +301,25 @@ def _cell(sheet: _Sheet, x: float, step: float, cell: Cell) -> None:
     if cell.hand:
         half, below = sent.width(cell.sent) / 2, sheet.y + 9.4
         sheet.lines.append((middle - half, below, middle + half, below, 0.5))
-    sheet.put(middle, cell.printed, PRINTED_WRONG if cell.wrong else PRINTED, "center", 9)
+    _printed(sheet, middle, step, cell)
     if cell.wrong:
         sheet.box(x + 0.7, sheet.y, step - 1.4, 22)
     if cell.gap:
         sheet.lines.append((x - 0.2, sheet.y - 0.5, x - 0.2, sheet.y + 22.5, 1.6))
+
+
+def _printed(sheet: _Sheet, middle: float, step: float, cell: Cell) -> None:
+    """What was printed or done; names of functions are set small, several one below the other."""
+    face = PRINTED_WRONG if cell.wrong else PRINTED
+    if len(cell.printed) == 1:
+        sheet.put(middle, cell.printed, face, "center", 9)
+        return
+    pieces = cell.printed.split("+")
+    widest = max(face.width(piece) for piece in pieces) / face.size
+    size = min(6.5, (step - 3) / widest, 12 / len(pieces))
+    for k, piece in enumerate(pieces):
+        drop = 15 + (k - len(pieces) / 2) * size
+        sheet.put(middle, piece, replace(face, size=size), "center", drop)
 
 
 def _section(sheet: _Sheet, section: Section) -> None:
