@@ -1,0 +1,282 @@
+"""Tolerances: three answers that must agree with one another and with plain loops."""
+
+from fractions import Fraction
+from itertools import product
+
+import numpy as np
+import pytest
+
+import mechlogic
+from mechlogic import description
+from mechlogic.adjustment import dimension_words
+from mechlogic.dimensions import dimensions, unit_of
+from mechlogic.hammer import aims, errors, printing
+from mechlogic.linkage import travel_at
+from mechlogic.machines import FOLDER
+from mechlogic.tolerance import (
+    build,
+    draw,
+    sensitivities,
+    slopes,
+    spreads,
+    telling_readings,
+    toleranced,
+    what_matters,
+)
+
+SALTMERE, WIND, NESS = (mechlogic.load(name) for name in ("saltmere", "wind", "ness"))
+STOP_2 = ("lift_rack", "stops[2].at_mm")
+
+
+def test_the_list_of_dimensions_is_that_of_the_description():
+    found = {d.name: (float(d.nominal), d.unit, float(d.tolerance)) for d in dimensions(WIND)}
+    assert found == {
+        ("bar1", "stroke_mm"): (4.0, "mm", 0.2),
+        ("bar2", "stroke_mm"): (4.0, "mm", 0.2),
+        ("left_stop", "ratio"): (1.0, "", 0.02),
+        ("middle_stop", "ratio"): (1.0, "", 0.02),
+        ("right_stop", "ratio"): (1.0, "", 0.02),
+        ("lift_rack", "end_mm"): (15.0, "mm", 0.1),
+        ("lift_rack", "stops[1].at_mm"): (0.0, "mm", 0.1),
+        ("lift_rack", "stops[2].at_mm"): (5.0, "mm", 0.1),
+        ("lift_rack", "stops[3].at_mm"): (10.0, "mm", 0.1),
+    }
+
+
+def test_a_part_may_have_tolerances_of_its_own():
+    at = {d.name: d.tolerance for d in dimensions(SALTMERE)}
+    assert at["right_rack", "stops[2].at_mm"] == Fraction(6, 100)
+    assert at[STOP_2] == Fraction(8, 100), "the usual one"
+
+
+def test_every_dimension_that_can_be_adjusted_can_be_named():
+    for machine in (SALTMERE, WIND, NESS):
+        words = [dimension_words(machine, one) for one in dimensions(machine)]
+        assert len(set(words)) == len(words), "no two are called alike"
+        assert all(unit_of(d.key) == d.unit for d in dimensions(machine))
+
+
+# -- sensitivities ---------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("machine", [WIND, NESS, SALTMERE], ids=lambda machine: machine.name)
+def test_exact_sensitivities_are_the_quotients_of_small_differences(machine):
+    """By plain floats, one dimension and one code at a time, on either side."""
+    step = 1e-6
+    codes = printing(machine)[:: 1 + len(printing(machine)) // 5]
+    for code in codes:
+        exact = {(s.aim, s.dimension.name): s for s in sensitivities(machine, code)}
+        right = travel_at(machine, code)
+        for one in dimensions(machine):
+            for side in (-1, 1):
+                value = float(one.nominal) + side * step
+                off = travel_at(machine, code, dimensions={one.name: value})
+                for aim in aims(machine):
+                    quotient = (off[aim.part] - right[aim.part]) / (side * step)
+                    found = exact.get((aim.name, one.name))
+                    slope = (found.above if side > 0 else found.below) if found else 0
+                    if one.tolerance or one.adjusts:
+                        assert float(slope) == pytest.approx(quotient, abs=1e-4), one.name
+
+
+def test_the_summing_levers_of_ness_pass_on_every_error_and_the_or_lever_of_saltmere_none():
+    for code in printing(SALTMERE):
+        found = {s.dimension.name for s in sensitivities(SALTMERE, code) if s.aim == "lift"}
+        strokes = {name for name, key in found if key == "stroke_mm"}
+        assert strokes <= {"bar7"}, "bars 2 and 5 only draw stops, and may be off"
+        assert STOP_2 in found or code not in _served_by_stop_2()
+    all_set = NESS.code.parse("U")
+    found = {s.dimension.name: s for s in sensitivities(NESS, all_set)}
+    by_hand = {  # 18.6 times the weight of the bar in thirty-firsts, by the lever formula
+        "bar1": 18.6 * 1 / 31,
+        "bar2": 18.6 * 2 / 31,
+        "bar3": 18.6 * 4 / 31,
+        "bar4": 18.6 * 8 / 31,
+        "bar5": -18.6 * 16 / 31,
+    }
+    for bar, weight in by_hand.items():
+        assert float(found[bar, "stroke_mm"].above) == pytest.approx(weight)
+
+
+def _served_by_stop_2() -> set[int]:
+    glyphs = SALTMERE.output.lines[2] + SALTMERE.output.lines[3]
+    return {SALTMERE.code.parse(f"{g}") for g in glyphs if g not in " ,="}
+
+
+TWO_PUSHERS = """
+[machine]
+name = "pair"
+title = "A pair of pushers"
+[efforts_min]
+type = 1.0
+[tolerances]
+stroke_mm = 0.1
+[parts.bar1]
+joint = "bit"
+bit = 1
+stroke_mm = 4.0
+[parts.bar2]
+joint = "bit"
+bit = 2
+stroke_mm = 4.0
+[parts.fork]
+joint = "either_pushes"
+inputs = ["bar1", "bar2"]
+[wheel]
+lift = "fork"
+rows_mm = [0.0, 4.0]
+window_mm = 0.5
+unreadable_mm = 1.0
+type_height_mm = 2.0
+glyphs = ["A", "B"]
+[codes]
+alphabet = ["A", "B", "C", "D"]
+printing = [{ first = "A", last = "B" }]
+folds = [{ first = "C", last = "C", onto = "B" }, { first = "D", last = "D", onto = "B" }]
+"""
+
+
+def test_where_two_pushers_are_level_there_are_two_derivatives():
+    pair = description.parse(TWO_PUSHERS)
+    both = pair.code.parse("D")
+    found = {s.dimension.part: s for s in sensitivities(pair, both)}
+    assert {name: (s.below, s.above) for name, s in found.items()} == {
+        "bar1": (0, 1),
+        "bar2": (0, 1),
+    }
+    assert not any(s.smooth for s in found.values())
+    one = pair.code.parse("B")
+    (alone,) = sensitivities(pair, one)
+    assert (alone.dimension.part, alone.below, alone.above, alone.smooth) == ("bar1", 1, 1, True)
+
+
+def test_a_stop_that_is_just_about_to_hold_makes_the_type_jump():
+    text = (FOLDER / "wind.toml").read_text(encoding="utf-8")
+    tight = description.parse(
+        text.replace('lever = "right_stop" }', 'lever = "right_stop", lets_go_mm = 4.0 }')
+    )
+    code = tight.code.parse("W")  # both bits: every stop is drawn, the last one only just
+    found = {s.dimension.name: s for s in sensitivities(tight, code)}
+    assert found["bar1", "stroke_mm"].jumps == (-5, 0), "15 mm becomes 10 mm"
+    assert found["lift_rack", "end_mm"].smooth
+
+
+# -- worst case, root sum of squares, Monte Carlo --------------------------------------------------
+
+
+@pytest.mark.parametrize("machine", [WIND, NESS], ids=lambda machine: machine.name)
+def test_the_worst_case_is_the_worst_of_all_corners(machine):
+    """Every dimension at either end, all combinations, by brute force."""
+    codes = printing(machine)[-2:]
+    found = {(s.code, s.aim): s for s in spreads(machine, codes)}
+    dims = toleranced(machine)
+    signs = np.array(list(product((-1.0, 1.0), repeat=len(dims)))).T
+    corners = {
+        d.name: float(d.nominal) + float(d.tolerance) * row
+        for d, row in zip(dims, signs, strict=True)
+    }
+    for name, rows in errors(machine, codes, corners).items():
+        for code, row in zip(codes, rows, strict=True):
+            assert found[code, name].lowest == pytest.approx(row.min())
+            assert found[code, name].highest == pytest.approx(row.max())
+
+
+def test_no_machine_built_within_its_tolerances_is_worse_than_the_worst_case():
+    found = {(s.code, s.aim): s for s in spreads(SALTMERE)}
+    values = draw(SALTMERE, 2000, seed=5, spread="uniform")
+    for name, rows in errors(SALTMERE, printing(SALTMERE), values).items():
+        for code, row in zip(printing(SALTMERE), rows, strict=True):
+            spread = found[code, name]
+            assert spread.lowest - 1e-9 <= row.min() and row.max() <= spread.highest + 1e-9
+            assert spread.statistical <= max(-spread.lowest, spread.highest) + 1e-9
+
+
+def test_building_many_machines_at_once_is_building_them_one_by_one():
+    n = 40
+    values = draw(SALTMERE, n, seed=1, worn=4.0)
+    built = build(SALTMERE, n, seed=1, worn=4.0)
+    window = {aim.name: (aim.part, float(aim.window.whole)) for aim in aims(SALTMERE)}
+    clean = dict.fromkeys(built.codes, 0)
+    all_clean = 0
+    right = {code: travel_at(SALTMERE, code) for code in built.codes}
+    for number in range(n):
+        one = {key: float(value[number]) for key, value in values.items()}
+        whole = {}
+        for code in built.codes:
+            at = travel_at(SALTMERE, code, dimensions=one)
+            whole[code] = all(
+                abs(at[part] - right[code][part]) <= most for part, most in window.values()
+            )
+            clean[code] += whole[code]
+        all_clean += all(whole.values())
+    assert built.clean == pytest.approx([clean[code] / n for code in built.codes])
+    assert built.all_clean == all_clean / n
+    assert 0 < min(built.clean) < 1, "some do, some do not"
+
+
+def test_the_same_lots_build_the_same_machines():
+    assert build(NESS, 300, seed=3) == build(NESS, 300, seed=3) != build(NESS, 300, seed=4)
+
+
+def test_accurate_travel_matters_on_ness_and_the_stops_decide_on_saltmere():
+    """The very same error of 0.3 mm on every bar's stroke."""
+    short = {(f"bar{bit}", "stroke_mm"): 3.7 for bit in (1, 2, 3, 4, 5)}
+    off = errors(SALTMERE, printing(SALTMERE), short)
+    assert all(abs(rows).max() == 0 for rows in off.values())
+    off = errors(NESS, printing(NESS), short)
+    assert abs(off["shift"]).max() > 2.4, "more than a whole character"
+
+
+def test_what_matters_adds_up_and_names_the_stops_first_where_they_decide():
+    for machine in (SALTMERE, WIND, NESS):
+        shares = what_matters(machine)
+        for aim in aims(machine):
+            assert sum(s.share for s in shares if s.aim == aim.name) == pytest.approx(1)
+    assert what_matters(NESS)[0].dimension.name == ("bar5", "stroke_mm")
+    assert {s.dimension.part for s in what_matters(WIND)} == {"lift_rack"}
+
+
+def test_quick_slopes_are_the_exact_ones():
+    codes = printing(SALTMERE)[::9]
+    found = toleranced(SALTMERE)
+    quick = slopes(SALTMERE, codes, found)
+    for i, code in enumerate(codes):
+        exact = {(s.aim, s.dimension.name): s for s in sensitivities(SALTMERE, code)}
+        for name, both in quick.items():
+            for j, one in enumerate(found):
+                s = exact.get((name, one.name))
+                want = (float(s.below), float(s.above)) if s else (0.0, 0.0)
+                assert both[:, i, j] == pytest.approx(want, abs=1e-4)
+
+
+# -- one stop, or everything worn ------------------------------------------------------------------
+
+
+def test_to_tell_one_stop_from_wear_one_measures_where_the_stop_has_no_say():
+    seen = SALTMERE.code.parse("0")  # in a row of the second stop
+    best = telling_readings(SALTMERE, STOP_2, seen, n=3000)
+    first, last = best[0], best[-1]
+    assert first.above == "everything worn" and first.right > 0.95
+    slope = slopes(SALTMERE, [first.code], [d for d in dimensions(SALTMERE) if d.name == STOP_2])
+    assert abs(slope[first.aim]).max() == 0, "the stop does not move what is read"
+    assert first.right > last.right >= 0.5
+
+
+def test_the_limit_of_a_reading_does_what_it_says_on_machines_it_has_not_seen():
+    seen, n = SALTMERE.code.parse("0"), 3000
+    first = telling_readings(SALTMERE, STOP_2, seen, n=n)[0]
+    worn = draw(SALTMERE, n, seed=99, worn=4.0)
+    one = draw(SALTMERE, n, seed=98)
+    one[STOP_2] = 5.0 + np.random.default_rng(97).choice([-1, 1], n) * 0.8
+    shares = []
+    for values in (worn, one):
+        off = errors(SALTMERE, (first.code, seen), values)
+        clipped = (abs(off["lift"][1]) > 0.4) | (abs(off["turn"][1]) > 3.0)
+        read = np.broadcast_to(abs(off[first.aim][0]), (n,))[clipped]
+        shares.append(float((read > first.limit).mean()))
+    assert shares[0] > 0.9 > 0.1 > shares[1]
+
+
+def test_a_suspect_that_has_no_say_is_refused():
+    with pytest.raises(ValueError, match="does not move"):
+        telling_readings(SALTMERE, STOP_2, SALTMERE.code.parse("A"))
