@@ -28,13 +28,17 @@ from mechlogic.table import (
     Columns,
     Rows,
     Table,
+    asked_by,
     standing,
     stood_at,
     tabulate,
 )
 
+FEW_FOLLOWERS = 6
+"""Up to so many followers of a half-way part have a die each."""
+
 MOST_DICE = 6
-"""How many dice the followers of one half-way part have at most."""
+"""How many dice the followers of one half-way part have at most, if there are more of them."""
 
 
 @dataclass(frozen=True)
@@ -101,6 +105,9 @@ class Found:
 Act = Stands | Late | Found
 """What one fault does in one world."""
 
+Shared = tuple[tuple[str, ...], ...]
+"""The followers of a half-way part, those together that share a die."""
+
 
 @dataclass(frozen=True)
 class Behaviour:
@@ -128,7 +135,19 @@ class Behaviour:
     @cached_property
     def dice(self) -> tuple[Die, ...]:
         """What chance decides, in the order of :attr:`World.chance`."""
-        return tuple(die for fault in self.faults for die in _dice(self.machine, fault))
+        return tuple(
+            die for fault in self.faults for die in _dice(self.machine, fault, self._shared[fault])
+        )
+
+    @cached_property
+    def _shared(self) -> dict[Fault, Shared]:
+        """For each fault that leaves it to chance what followers find, those that share a die."""
+        return {
+            fault: sharing(self.machine, fault.part, free_links(self.machine, fault, self.faults))
+            if fault.mode in BY_CHANCE
+            else ()
+            for fault in self.faults
+        }
 
     @cached_property
     def memories(self) -> tuple[tuple[int, ...], ...]:
@@ -216,7 +235,9 @@ class Behaviour:
     @cached_property
     def acts(self) -> dict[tuple[int, ...], tuple[Act, ...]]:
         """For each throw of the dice, what the faults do; never two acts on one part or link."""
-        chosen = product(*(_ways(self.machine, fault) for fault in self.faults))
+        chosen = product(
+            *(_ways(self.machine, fault, self._shared[fault]) for fault in self.faults)
+        )
         acts: Iterable[tuple[Act, ...]] = (tuple(chain.from_iterable(ways)) for ways in chosen)
         if any(fault.mode == DISCONNECTED.name for fault in self.faults):
             acts = map(_in_force, acts)
@@ -244,70 +265,112 @@ class Behaviour:
 
 
 @lru_cache(maxsize=10_000)
-def _dice(machine: Machine, fault: Fault) -> tuple[Die, ...]:
+def _dice(machine: Machine, fault: Fault, shared: Shared) -> tuple[Die, ...]:
     """What one fault leaves to chance."""
     dice = [Die(fault, (), 2)] if fault.sometimes else []
     if fault.mode in BY_CHANCE:
-        dice += [Die(fault, some, 2) for some in sharing(machine, fault.part)]
+        dice += [Die(fault, some, 2) for some in shared]
     elif MODES[fault.mode].effect is Effect.FREE:
         dice.append(Die(fault, (), len(machine.mechanism.laws[fault.part].places)))
     return tuple(dice)
 
 
-@lru_cache(maxsize=1000)
-def sharing(machine: Machine, part: str) -> tuple[tuple[str, ...], ...]:
+@lru_cache(maxsize=10_000)
+def sharing(machine: Machine, part: str, free: frozenset[tuple[str, str]] = frozenset()) -> Shared:
     """The followers of a half-way part, those together that share a die.
 
-    Each has one of its own, up to :data:`MOST_DICE`.  A code bar may have dozens of followers, of
+    Each has one of its own, up to :data:`FEW_FOLLOWERS`.  A code bar may have dozens of followers, of
     which only one or two can act with any one code; then those share a die that never act with
     the same code, which makes no difference to what is printed.  If that is not enough either,
-    the last die is shared by all that are left.
+    the last die is shared by all that are left, and then some of what could happen is left out.
+
+    Args:
+        machine: The machine.
+        part: The half-way part.
+        free: (follower, other part) where the follower may find the other part anywhere; see
+            :func:`free_links`.
     """
     followers = machine.followers(part)
-    if len(followers) <= MOST_DICE:
+    if len(followers) <= FEW_FOLLOWERS:
         return tuple((follower,) for follower in followers)
-    acting = _acting(machine, part, followers)
     shared: list[tuple[list[str], Column]] = []
     for follower in followers:
-        free = (k for k, (_, rows) in enumerate(shared) if not rows & acting[follower])
-        number = next(free, min(len(shared), MOST_DICE - 1))
+        acting = _acting(machine, part, follower, free)
+        open_to_it = (k for k, (_, rows) in enumerate(shared) if not rows & acting)
+        number = next(open_to_it, min(len(shared), MOST_DICE - 1))
         if number == len(shared):
             shared.append(([], 0))
         some, rows = shared[number]
         some.append(follower)
-        shared[number] = some, rows | acting[follower]
+        shared[number] = some, rows | acting
     return tuple(tuple(some) for some, _ in shared)
 
 
-def _acting(machine: Machine, part: str, followers: Iterable[str]) -> dict[str, Column]:
-    """For each follower of a part, the settings with which it matters where it finds the part."""
-    mechanism, rows = machine.mechanism, machine.all_codes
-    n_cuts = len(mechanism.laws[part].cuts)
-    found = []
-    for place in (0, n_cuts):
-        view = partial(fixed, place=standing(place, n_cuts, rows.every))
-        views: dict[tuple[str, str], Change] = {(name, part): view for name in followers}
-        found.append(tabulate(mechanism, rows, Changes(views=views)).places)
-    return {
-        name: reduce(or_, map(xor, found[0][name], found[1][name]))
-        if name in mechanism.parts
-        else rows.every
-        for name in followers
-    }
+def free_links(
+    machine: Machine, fault: Fault, faults: Iterable[Fault]
+) -> frozenset[tuple[str, str]]:
+    """Where a follower of a part may find another part otherwise than the code alone decides.
+
+    It may if the other part follows this one too, or a latch, or anything else that is at fault.
+    """
+    mechanism, others = machine.mechanism, [other for other in faults if other != fault]
+    if len(machine.followers(fault.part)) <= FEW_FOLLOWERS:
+        return frozenset()  # then nobody shares a die, and nobody asks
+    moved = mechanism.downstream(fault.part).union(
+        *(mechanism.downstream(name) for name in mechanism.latches),
+        *(mechanism.downstream(other.part) for other in others),
+    )
+    unhooked = {(other.part, other.input) for other in others}
+    return frozenset(
+        (follower, name)
+        for follower in mechanism.followers[fault.part]
+        for name in mechanism[follower].joint.inputs
+        if name != fault.part and (name in moved or (follower, name) in unhooked)
+    )
+
+
+def _acting(machine: Machine, part: str, follower: str, free: frozenset[tuple[str, str]]) -> Column:
+    """The settings with which it may matter to a follower where it finds the part."""
+    mechanism, every = machine.mechanism, machine.all_codes.every
+    if follower not in mechanism.parts:
+        return every
+    joint, law = mechanism[follower].joint, mechanism.laws[follower]
+
+    def anywhere(name: str) -> list[Columns]:
+        n_cuts = len(mechanism.laws[name].cuts)
+        return [standing(place, n_cuts, every) for place in range(n_cuts + 1)]
+
+    def found(name: str) -> list[Columns]:
+        return anywhere(name) if (follower, name) in free else [machine.healthy.places[name]]
+
+    acting, n_cuts = 0, len(mechanism.laws[part].cuts)
+    memory = [anywhere(follower)] if joint.remembers else []
+    for other in product(*(found(name) for name in joint.inputs), *memory):
+        at_rest, operated = (
+            [
+                standing(place, n_cuts, every) if name == part else columns
+                for name, columns in zip((*joint.inputs, ""), other, strict=False)
+            ]
+            for place in (0, n_cuts)
+        )
+        asked = (asked_by(law, inputs, every) for inputs in (at_rest, operated))
+        acting |= reduce(or_, map(xor, *asked))
+    return acting
 
 
 @lru_cache(maxsize=10_000)
-def _ways(machine: Machine, fault: Fault) -> tuple[tuple[Act, ...], ...]:
+def _ways(machine: Machine, fault: Fault, shared: Shared) -> tuple[tuple[Act, ...], ...]:
     """What one fault does, for each throw of its own dice."""
-    throws = product(*(range(die.sides) for die in _dice(machine, fault)))
-    return tuple(tuple(_acts_of(machine, fault, throw)) for throw in throws)
+    throws = product(*(range(die.sides) for die in _dice(machine, fault, shared)))
+    return tuple(tuple(_acts_of(machine, fault, throw, shared)) for throw in throws)
 
 
-def _acts_of(machine: Machine, fault: Fault, throw: tuple[int, ...]) -> list[Act]:
+def _acts_of(machine: Machine, fault: Fault, throw: tuple[int, ...], shared: Shared) -> list[Act]:
     name, mechanism = fault.part, machine.mechanism
     if fault.sometimes:
         shows, *throw_on = throw
-        return _acts_of(machine, replace(fault, sometimes=False), tuple(throw_on)) if shows else []
+        steady = replace(fault, sometimes=False)
+        return _acts_of(machine, steady, tuple(throw_on), shared) if shows else []
     match MODES[fault.mode].effect:
         case Effect.AT_REST:
             return [Stands(name, mechanism.rest[name])]
@@ -326,7 +389,7 @@ def _acts_of(machine: Machine, fault: Fault, throw: tuple[int, ...]) -> list[Act
         case Effect.BY_CHANCE:
             return [
                 Found(name, follower, place)
-                for some, place in zip(sharing(machine, name), throw, strict=True)
+                for some, place in zip(shared, throw, strict=True)
                 for follower in some
             ]
         case Effect.FREE:

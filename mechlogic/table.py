@@ -177,7 +177,7 @@ def tabulate(
                     name, stood_at(standing(mechanism.rest[name], len(law.cuts), every))
                 )
                 inputs.append(stood(asked_from))
-            place = tuple(_column(ways, inputs, every) for ways in law.cuts)
+            place = asked_by(law, inputs, every)
         if name in changes.parts or part.joint.remembers:
             asked[name] = place
         if name in changes.parts:
@@ -208,7 +208,12 @@ def stood_at(columns: Columns) -> Before:
 
 def _asked_from(law: Law, inputs: Sequence[Columns], every: Column, before: Columns) -> Columns:
     """Where a latch is asked to stand, had it stood so before."""
-    return tuple(_column(ways, [*inputs, before], every) for ways in law.cuts)
+    return asked_by(law, [*inputs, before], every)
+
+
+def asked_by(law: Law, inputs: Sequence[Columns], every: Column) -> Columns:
+    """Where a law asks its part to stand, given its inputs; last, where a latch stood before."""
+    return tuple(_column(ways, inputs, every) for ways in law.cuts)
 
 
 def _seen(follower: str, part: str, changes: Changes, places: Mapping[str, Columns]) -> Columns:

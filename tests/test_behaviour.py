@@ -1,16 +1,21 @@
 """Faulty machines: what the library says may be printed is what can happen, no more and no less."""
 
 import random
+from collections import Counter
+from fractions import Fraction as F
 
 import pytest
 from brute_force import AT_TIMES, Entry, Printer, read
 from hypothesis import given
 from hypothesis import strategies as st
-from strategies import descriptions, entries, fault_sets, library, machine_of
+from plain_runs import Runs
+from strategies import descriptions, entries, fault_sets, few, library, machine_of
 
+from mechlogic import behaviour
 from mechlogic.behaviour import Behaviour, World
 from mechlogic.faults import SLUGGISH, Fault, hypothesis, iter_pairs, rarer_faults, single_faults
 from mechlogic.machines import FOLDER, load
+from mechlogic.steps import steps
 from mechlogic.table import Rows, place_in_row, tabulate
 
 SALTMERE = load("saltmere")
@@ -172,3 +177,154 @@ def test_a_made_log_is_explained_by_the_faults_that_made_it_and_is_possible_for_
         assert PLAIN_SALTMERE.explains(log, plain(pair))
         possible = possible_prints(SALTMERE, pair, [line.entry for line in log])
         assert all(line.printed in prints for line, prints in zip(log, possible, strict=True))
+
+
+# -- latches, contacts and keys --------------------------------------------------------------------
+
+
+def described(outputs, **parts):
+    """Two code bars and what is behind them; the code has letters, by their numbers."""
+    bars = {f"bar{bit}": {"joint": "bit", "bit": bit, "stroke_mm": 4} for bit in (1, 2)}
+    return {"parts": {**bars, **parts}, **outputs, "codes": {"alphabet": list("ABCD")}}
+
+
+LATCH = {"joint": "latch", "set": "bar1", "reset": "bar2", "throw_mm": F(6)}
+SHOWN = {"actions": {"levers": [{"lever": "latch", "shows": "BEL"}]}}
+SET, RESET, NEITHER, BOTH = 1, 2, 0, 3
+
+
+def shown_by(description, faults, *codes, driven="speed"):
+    """What the library and the brute force say may be seen of codes; they must agree."""
+    machine, log = machine_of(description), [Entry(code, driven) for code in codes]
+    found = possible_prints(machine, library(faults), log)
+    assert found == Printer(description).possible_prints(log, faults)
+    return found
+
+
+def test_a_latch_stays_where_it_was_put_and_set_wins():
+    seen = shown_by(described(SHOWN, latch=LATCH), (), NEITHER, SET, NEITHER, RESET, NEITHER, BOTH)
+    bell, nothing = {"BEL"}, {"nothing"}
+    assert seen == [{"BEL", "nothing"}, bell, bell, nothing, nothing, bell]
+
+
+def test_a_latch_is_thrown_at_half_of_its_inputs_travel():
+    rests = [{"part": "bar1", "when": "at rest"}, {"part": "bar2", "when": "at rest"}]
+    clear = {"joint": "pull_bar", "notches": rests}
+    for arm, thrown in ((1, True), (3, False)):  # bar 1 moves the lever 2 mm of 4, or 1 mm
+        lever = {"joint": "summing_lever", "first": "bar1", "second": "bar2"}
+        lever.update(first_arm_mm=F(arm), second_arm_mm=F(1))
+        latch = {**LATCH, "set": "lever", "reset": "clear"}
+        machine = described(SHOWN, lever=lever, clear=clear, latch=latch)
+        assert shown_by(machine, (), NEITHER, SET)[-1] == ({"BEL"} if thrown else {"nothing"})
+
+
+def test_a_sluggish_latch_stands_late_but_remembers_what_it_was_asked():
+    late = (("latch", "slow to return", ""),)
+    bell, nothing = {"BEL"}, {"nothing"}
+    machine = described(SHOWN, latch=LATCH)
+    assert shown_by(machine, late, SET, RESET, NEITHER) == [bell, bell, nothing]
+    assert shown_by(machine, late, SET, RESET, driven="hand") == [bell, nothing]
+    late = (("latch", "slow to operate", ""),)
+    assert shown_by(machine, late, RESET, SET, NEITHER)[1:] == [nothing, bell]
+
+
+def test_a_latch_that_sticks_at_times_remembers_what_it_was_asked():
+    stuck = (("latch", "stuck at rest at times", ""),)
+    seen = shown_by(described(SHOWN, latch=LATCH), stuck, SET, NEITHER, RESET)
+    assert seen == [{"BEL", "nothing"}, {"BEL", "nothing"}, {"nothing"}]
+
+
+def test_a_contact_that_is_closed_at_rest_is_open_if_it_never_closes():
+    parts = {
+        "back": {"joint": "withdraw", "input": "bar1", "ratio": F(1)},
+        "contact": {"joint": "contact", "input": "back"},
+    }
+    machine = described({"actions": {"levers": [{"lever": "contact", "shows": "BEL"}]}}, **parts)
+    assert shown_by(machine, (), 0, 1) == [{"BEL"}, {"nothing"}]
+    assert shown_by(machine, (("contact", "open contact", ""),), 0, 1) == [{"nothing"}] * 2
+    assert shown_by(machine, (("contact", "shorted contact", ""),), 0, 1) == [{"BEL"}] * 2
+
+
+# -- many followers --------------------------------------------------------------------------------
+
+
+def chances(machine, faults):
+    """For each memory and code, the chance of each print and memory afterwards."""
+    behaviour, places = Behaviour(machine, faults), machine.mechanism.laws
+
+    def asked(memory):
+        return tuple(
+            places[p].places[n] for p, n in zip(behaviour.remembering, memory, strict=True)
+        )
+
+    return {
+        (asked(memory), code): {
+            (asked(after), seen): F(n, sum(outcomes.values()))
+            for (seen, after), n in outcomes.items()
+        }
+        for memory, row in steps(machine, faults).items()
+        for code, outcomes in enumerate(row)
+    }
+
+
+def chances_by_enumeration(runs, faults, n_codes):
+    found = {}
+    for state in runs.states(faults):
+        for code in range(n_codes):
+            outcomes = runs.step(faults, code, False, state)
+            counted = Counter(outcomes)
+            found[state, code] = {one: F(n, len(outcomes)) for one, n in counted.items()}
+    return found
+
+
+def cut_down():
+    """A five-unit printer cut down to three code bars and eight pull bars, with its shift."""
+    parts = {f"bar{bit}": {"joint": "bit", "bit": bit, "stroke_mm": F(3)} for bit in (1, 2, 3)}
+    for code in range(8):
+        ends = ["operated" if code >> bit & 1 else "at rest" for bit in range(3)]
+        notches = [{"part": f"bar{bit + 1}", "when": end} for bit, end in enumerate(ends)]
+        parts[f"pull{code}"] = {"joint": "pull_bar", "notches": notches}
+    parts["shift"] = {"joint": "latch", "set": "pull7", "reset": "pull6", "throw_mm": F(6)}
+    parts["bell"] = {"joint": "all_clear", "inputs": ["pull0", "shift"], "ratio": F(1)}
+    bars = [{"pull": f"pull{code}", "type": "ABCDEF"[code] + " 12345"[code]} for code in range(6)]
+    return {
+        "parts": parts,
+        "typebars": {"shift": "shift", "bars": bars},
+        "actions": {"levers": [{"lever": "bell", "shows": "BEL"}]},
+        "codes": {"alphabet": list("ABCDEFGH")},
+    }
+
+
+@pytest.mark.parametrize(
+    "others",
+    [
+        (),
+        (("pull0", "disconnected", "bar2"),),  # it then drops beside a bar that it never met
+        (("pull5", "disconnected at times", "bar2"),),
+        (("bar2", "unknown", ""),),
+        (("pull3", "half-way", ""),),
+        (("shift", "slow to return", ""),),
+    ],
+    ids=str,
+)
+def test_followers_that_share_a_die_print_as_if_each_had_its_own(others):
+    """Eight followers of a half-way bar, everything that they may find written out."""
+    description = cut_down()
+    machine, runs = machine_of(description), Runs(description)
+    faults = library([("bar1", "half-way", ""), *others])
+    shared = [die for die in Behaviour(machine, faults).dice if die.fault.part == "bar1"]
+    assert len(shared) < len(runs.printer.followers("bar1")) == 8
+    assert chances(machine, faults) == chances_by_enumeration(runs, tuple(plain(faults)), 8)
+
+
+@few
+@given(st.data())
+def test_on_a_random_machine_too_it_makes_no_difference_who_shares_a_die(data):
+    description = data.draw(descriptions(bits=(2, 3), most=6))
+    machine, runs = machine_of(description), Runs(description)
+    faults = library(data.draw(fault_sets(runs.printer, rarer=True)))
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(behaviour, "FEW_FOLLOWERS", 1)
+        patch.setattr(behaviour, "MOST_DICE", 12)
+        found = chances(machine, faults)
+    assert found == chances_by_enumeration(runs, tuple(plain(faults)), len(machine.code))
