@@ -105,14 +105,26 @@ def read(path: str | Path) -> Machine:
         DescriptionError: If the description is wrong in any way, or is not UTF-8 text.
         OSError: If the file cannot be read.
     """
-    raw = Path(path).read_bytes()
+    return decode(Path(path).read_bytes(), str(path))
+
+
+def decode(raw: bytes, source: str = "description") -> Machine:
+    """Build a machine from the bytes of a description.
+
+    Args:
+        raw: The TOML text in UTF-8.
+        source: What to call it in messages.
+
+    Raises:
+        DescriptionError: If the description is wrong in any way, or is not UTF-8 text.
+    """
     try:
         text = raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         line = raw.count(b"\n", 0, error.start) + 1
-        problem = Problem(str(path), line, "", "", "it is not UTF-8 text", "Save it as UTF-8.")
+        problem = Problem(source, line, "", "", "it is not UTF-8 text", "Save it as UTF-8.")
         raise DescriptionError([problem]) from None
-    return parse(text, str(path))
+    return parse(text, source)
 
 
 def parse(text: str, source: str = "description") -> Machine:

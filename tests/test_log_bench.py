@@ -2,13 +2,15 @@
 
 import re
 from datetime import UTC, datetime
+from pathlib import Path
 
 import ipywidgets as w
 import pytest
 from traitlets.utils.bunch import Bunch
 
 import mechlogic
-from mechlogic import Entry, Logbook
+from mechlogic import Entry, Logbook, machines
+from mechlogic.machines import names
 from mechlogic.widgets.log_bench import LogBench
 from mechlogic.words import parts_in_order
 
@@ -129,3 +131,84 @@ def test_a_file_is_loaded_and_the_button_counts_no_files_afterwards(bench, conte
     )
     assert upload.value == ()
     assert bool(text(bench._problems).strip()) == (len(bench.logbook) == 0)
+
+
+# -- another machine -------------------------------------------------------------------------------
+
+LOGS = Path(__file__).parents[1] / "workbooks" / "logs"
+
+
+@pytest.fixture
+def any_bench():
+    return LogBench(MACHINE, LOGS, any_machine=True)
+
+
+def choose_machine(bench, title):
+    find(bench, w.Dropdown, "Machine").label = title
+
+
+def bring_machine(bench, name, content):
+    find(bench, w.FileUpload, "Load a machine …").value = (
+        Bunch(
+            name=name,
+            type="",
+            size=len(content),
+            content=content,
+            last_modified=datetime(2031, 1, 1, tzinfo=UTC),
+        ),
+    )
+
+
+def logs_on_offer(bench):
+    return [label for label, _ in find(bench, w.Dropdown, "Log").options[1:]]
+
+
+@pytest.mark.parametrize("name", [name for name in names() if name != MACHINE.name])
+def test_any_machine_goes_on_the_bench_with_its_own_logs(any_bench, name):
+    wanted = mechlogic.load(name)
+    choose_machine(any_bench, wanted.title)
+    assert any_bench.machine.name == name
+    assert any_bench.logbook.entries == ()
+    logs = logs_on_offer(any_bench)
+    assert logs == [p.stem.replace("_", " ") for p in sorted(LOGS.glob(f"{name}_*.csv"))]
+    find(any_bench, w.Dropdown, "Log").label = logs[0]
+    assert any_bench.diagnosis.machine.name == name
+    assert any_bench.diagnosis.evidence.misprints
+    parts = [part for _, part in find(any_bench, w.Dropdown, "Part").options]
+    assert set(parts) == set(wanted.mechanism.parts)
+
+
+def test_back_on_the_first_machine_its_logs_are_there_again(any_bench):
+    before = logs_on_offer(any_bench)
+    choose_machine(any_bench, mechlogic.load("wind").title)
+    choose_machine(any_bench, MACHINE.title)
+    assert any_bench.machine is MACHINE
+    assert logs_on_offer(any_bench) == before != []
+
+
+def test_a_machine_of_ones_own_is_brought_and_can_be_brought_again_once_mended(any_bench):
+    patient = any_bench.patient()
+    own = (machines.FOLDER / "wind.toml").read_bytes().replace(b'name = "wind"', b'name = "mine"')
+    bring_machine(any_bench, "mine.toml", own)
+    assert any_bench.machine.name == "mine"
+    assert find(any_bench, w.Dropdown, "Machine").value == "mine.toml"
+    assert patient.children[0].machine is any_bench.machine
+    assert logs_on_offer(any_bench) == []
+    add(any_bench, "N", "E")
+    assert any_bench.diagnosis.machine.name == "mine"
+    first = any_bench.machine
+    bring_machine(any_bench, "mine.toml", own)
+    assert any_bench.machine is not first, "the mended file is what counts"
+
+
+@pytest.mark.parametrize(
+    ("content", "said"),
+    [(b"\xff\xfe", "it is not UTF-8 text"), (b"name = <b>", "it is not valid TOML"), (b"", "mine")],
+)
+def test_a_description_that_is_wrong_is_told_as_the_loader_words_it(any_bench, content, said):
+    add(any_bench, "A", "A")
+    bring_machine(any_bench, "mine.toml", content)
+    assert "mine.toml" in text(any_bench._problems) and said in text(any_bench._problems)
+    assert "<b>" not in any_bench._problems.value
+    assert any_bench.machine is MACHINE
+    assert len(any_bench.logbook.entries) == 1, "nothing that was there is lost"

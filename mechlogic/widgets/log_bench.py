@@ -11,6 +11,7 @@ from mechlogic.advice import next_check
 from mechlogic.alignment import FILLER, align, from_aligned
 from mechlogic.checks import USUAL_MINUTES, options
 from mechlogic.codes import CodeError
+from mechlogic.description import DescriptionError, decode
 from mechlogic.diagnosis import Diagnosis, diagnose, usual_hypotheses
 from mechlogic.evidence import Evidence
 from mechlogic.faults import FaultError, faults_of
@@ -23,9 +24,12 @@ from mechlogic.logbook import (
     read_print,
 )
 from mechlogic.machine import Machine
+from mechlogic.machines import load, names
 from mechlogic.search import look_further
 from mechlogic.story import fault_label
 from mechlogic.verdict import judge
+from mechlogic.widgets.fault_bench import FaultBench
+from mechlogic.widgets.machine_view import MachineView
 from mechlogic.words import parts_in_order
 
 WIDE = w.Layout(width="auto")
@@ -47,9 +51,28 @@ class LogBench(w.VBox):  # type: ignore[misc]
     Args:
         machine: The machine that the logs were taken on.
         logs: Folder with sample logs as CSV files, or a list of such files.
+        any_machine: Whether the reader may put another machine on the bench.
     """
 
-    def __init__(self, machine: Machine, logs: str | Path | Iterable[Path] = "logs") -> None:
+    def __init__(
+        self,
+        machine: Machine,
+        logs: str | Path | Iterable[Path] = "logs",
+        any_machine: bool = False,
+    ) -> None:
+        self._paths = _csv_files(logs)
+        self._first = machine
+        self._patients: list[w.VBox] = []
+        # What stays where it is when the machine is changed, so that it keeps the keyboard's focus.
+        self._log_choice = w.HBox(layout=w.Layout(flex_flow="row wrap"))
+        choice = self._machine_choice(machine) if any_machine else []
+        top = w.HBox([*choice, self._log_choice], layout=w.Layout(flex_flow="row wrap"))
+        self._fixed = [w.HTML(f"<style>{pages.STYLE}</style>"), top]
+        super().__init__(layout=WIDE)
+        self.put_on(machine)
+
+    def put_on(self, machine: Machine) -> None:
+        """Put a machine on the bench; everything on it then works for that one."""
         self.machine = machine
         self.logbook = Logbook((), machine.code)
         self._problems, self._strip, self._wheel = _page(), _page(), _page()
@@ -63,38 +86,37 @@ class LogBench(w.VBox):  # type: ignore[misc]
             layout=w.Layout(width="auto"),
         )
         self._minutes: dict[str, float] = {}
-        super().__init__(
-            children=[
-                w.HTML(f"<style>{pages.STYLE}</style>"),
-                self._chooser(logs),
-                self._problems,
-                self._strip,
-                self._entry_row(),
-                self._summary,
-                self._advice,
-                self._further_row(),
-                self._bounds,
-                w.Tab(
-                    children=[
-                        self._suspects,
-                        self._options_box(),
-                        self._wheel,
-                        self._hypothesis_box(),
-                        self._paste_box(),
-                    ],
-                    titles=(
-                        "Suspects",
-                        "Every check",
-                        "Wheel map",
-                        "My hypothesis",
-                        "Paste two lines",
-                    ),
-                    layout=WIDE,
+        self._log_choice.children = self._chooser()
+        self.children = [
+            *self._fixed,
+            self._problems,
+            self._strip,
+            self._entry_row(),
+            self._summary,
+            self._advice,
+            self._further_row(),
+            self._bounds,
+            w.Tab(
+                children=[
+                    self._suspects,
+                    self._options_box(),
+                    self._wheel,
+                    self._hypothesis_box(),
+                    self._paste_box(),
+                ],
+                titles=(
+                    "Suspects",
+                    "Every check",
+                    "Wheel map",
+                    "My hypothesis",
+                    "Paste two lines",
                 ),
-            ],
-            layout=WIDE,
-        )
+                layout=WIDE,
+            ),
+        ]
         self.show(self.logbook)
+        for patient in self._patients:
+            patient.children = self._picture()
 
     def show(self, log: Logbook) -> None:
         """Show a log and everything that follows from it."""
@@ -150,12 +172,59 @@ class LogBench(w.VBox):  # type: ignore[misc]
         button.on_click(look)
         return w.HBox([button, self._misreadings], layout=w.Layout(flex_flow="row wrap"))
 
+    # -- choosing a machine -----------------------------------------------------------------------
+
+    def _machine_choice(self, machine: Machine) -> list[w.Widget]:
+        on_bench = {machine.name: machine}  # one of each: much is worked out only once
+        chooser = w.Dropdown(description="Machine", layout=w.Layout(width="310px"))
+        upload = w.FileUpload(accept=".toml", description="Load a machine …", layout=AS_WIDE)
+
+        def offer(chosen: str) -> None:
+            chooser.options = [(one.title, name) for name, one in on_bench.items()]
+            chooser.value = chosen
+
+        def choose(change: dict[str, str]) -> None:
+            self.put_on(on_bench[change["new"]])
+
+        def bring(_: object) -> None:
+            for file in upload.value:
+                try:
+                    brought = decode(bytes(file.content), file.name)
+                except DescriptionError as error:
+                    _say(self._problems, pages.problem_list(error.problems))
+                else:
+                    on_bench[file.name] = brought
+                    chooser.unobserve(choose, "value")
+                    offer(file.name)
+                    chooser.observe(choose, "value")
+                    self.put_on(brought)
+            upload.value = ()  # so that the same file, mended, can be loaded again
+
+        for name in names():
+            on_bench.setdefault(name, load(name))
+        offer(machine.name)
+        chooser.observe(choose, "value")
+        upload.observe(bring, "value")
+        return [chooser, upload]
+
+    def patient(self) -> w.Widget:
+        """A picture of the machine on the bench, whichever it is, to be given faults."""
+        self._patients.append(w.VBox(self._picture()))
+        return self._patients[-1]
+
+    def _picture(self) -> list[w.Widget]:
+        view = MachineView(self.machine)
+        return [view, FaultBench(view)]
+
     # -- choosing a log ---------------------------------------------------------------------------
 
-    def _chooser(self, logs: str | Path | Iterable[Path]) -> w.Widget:
-        paths = sorted(Path(logs).glob("*.csv")) if isinstance(logs, str | Path) else list(logs)
+    def _chooser(self) -> list[w.Widget]:
+        paths = (path for path in self._paths if self._is_for_this(path))
         choices = [("choose a log …", ""), *((_title(path), path) for path in paths)]
-        chooser = self._menu = w.Dropdown(options=choices, description="Log")
+        chooser = self._menu = w.Dropdown(
+            options=choices, description="Log", layout=w.Layout(width="260px")
+        )
+        chooser.style.description_width = "35px"
         upload = w.FileUpload(accept=".csv", multiple=False, description="Load a file …")
         clear = w.Button(description="Start an empty log", layout=AS_WIDE)
 
@@ -179,7 +248,18 @@ class LogBench(w.VBox):  # type: ignore[misc]
         chooser.observe(choose, "value")
         upload.observe(load, "value")
         clear.on_click(empty)
-        return w.HBox([chooser, upload, clear])
+        return [chooser, upload, clear]
+
+    def _is_for_this(self, path: Path) -> bool:
+        """Whether a log was taken on the machine on the bench.
+
+        A log that begins with the name of a machine is of that one; all others are of the machine
+        that was first on the bench.
+        """
+        begins = path.stem.split("_")[0]
+        if begins in names() or begins == self.machine.name:
+            return begins == self.machine.name
+        return self.machine is self._first
 
     def _try(self, read: Callable[[], Logbook]) -> None:
         try:
@@ -312,6 +392,10 @@ class LogBench(w.VBox):  # type: ignore[misc]
         offer(None)
         row = w.HBox([part, fault, ask], layout=w.Layout(flex_flow="row wrap"))
         return w.VBox([row, self._verdict])
+
+
+def _csv_files(logs: str | Path | Iterable[Path]) -> list[Path]:
+    return sorted(Path(logs).glob("*.csv")) if isinstance(logs, str | Path) else list(logs)
 
 
 def _page() -> w.HTML:
