@@ -45,7 +45,8 @@ class Parting:
         prints: What the first machine prints, and what the second.
         part: The first part in working order that both have and that stands elsewhere;
             ``"print"`` if all stand alike, so that the type itself must differ.
-        thrown: The latches that were thrown before, in both machines; all others stood at rest.
+        thrown: The latches that were thrown over before, in both machines; the others that both
+            have were thrown back.
     """
 
     code: int
@@ -137,9 +138,12 @@ def compare(first: Machine, second: Machine) -> Comparison:
 
 
 def _partings(first: Machine, second: Machine, shared: Sequence[str]) -> Iterator[Parting]:
-    latches = [name for name in shared if name in first.mechanism.latches]
-    for thrown in _subsets([name for name in latches if name in second.mechanism.latches]):
-        one, other = _Followed(first, thrown), _Followed(second, thrown)
+    both = [n for n in shared if all(n in m.mechanism.latches for m in (first, second))]
+    for thrown in _subsets(both):
+        one, other = (
+            _Followed(machine, {name: name in thrown for name in both})
+            for machine in (first, second)
+        )
         for code in range(len(first.code)):
             prints = one.prints(code), other.prints(code)
             if prints[0] != prints[1]:
@@ -154,13 +158,15 @@ def _subsets(names: Sequence[str]) -> Iterator[tuple[str, ...]]:
 
 
 class _Followed:
-    """A machine followed through every code, some of its latches thrown before."""
+    """A machine followed through every code, some of its latches thrown over or back before."""
 
-    def __init__(self, machine: Machine, thrown: tuple[str, ...]) -> None:
+    def __init__(self, machine: Machine, thrown: Mapping[str, bool]) -> None:
         rows, laws = machine.all_codes, machine.mechanism.laws
         self.machine, self.laws = machine, laws
-        ends = {name: len(laws[name].cuts) for name in thrown}
-        before = {name: stood_at(standing(n, n, rows.every)) for name, n in ends.items()}
+        before = {}
+        for name, over in thrown.items():
+            n_cuts = len(laws[name].cuts)
+            before[name] = stood_at(standing(n_cuts if over else 0, n_cuts, rows.every))
         changes = Changes(before=before)
         self.table = tabulate(machine.mechanism, rows, changes, machine.healthy)
         self.printed = spread(machine.prints(self.table, rows), len(rows.codes))
