@@ -38,6 +38,7 @@ def positions(mechanism: Mechanism, bars: Mapping[str, Number]) -> dict[str, Num
             inputs = part.joint.inputs
             full = [mechanism.laws[name].full for name in inputs]
             found = [x[name] for name in inputs]
-            found += [Fraction(0)] * part.joint.remembers
+            if part.joint.remembers:
+                found.append(mechanism.laws[part.name].places[mechanism.rest[part.name]])
             x[part.name] = part.travel(found, full, PLAIN)
     return x

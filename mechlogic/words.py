@@ -262,10 +262,13 @@ def _key_sentence(machine: Machine, name: str, place: int, code: int) -> str:
 
 
 def _scene(machine: Machine, name: str, place: int, places: Places) -> Scene:
-    law = machine.mechanism.laws
+    law, part = machine.mechanism.laws, machine.mechanism[name]
+    # Where a part is let go or thrown at a depth, lost motion is taken up before that depth counts.
+    lost = part.gap_mm if isinstance(part.joint, laws.SteppedStops | laws.Latch) else Fraction(0)
     inputs = []
-    for other in machine.mechanism[name].joint.inputs:
+    for other in part.joint.inputs:
         value, full = law[other].places[places[other]], law[other].full
+        value = max(Fraction(0), value - lost) if lost else value
         shown = displacement(machine, other, places[other])
         inputs.append(Touched(the(machine.label(other)), shown, value, full))
     at = law[name].places[place]
