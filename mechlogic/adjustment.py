@@ -32,7 +32,8 @@ GOOD_ENOUGH = 0.1
 """What a smaller set of adjustments may leave, in windows, beyond what all of them leave."""
 
 STEPS = 400
-"""Into how many steps the way of a dimension is divided, either way, when sides are explained."""
+"""Into how many steps the way of a dimension is divided, either way, when sides are explained; a
+count."""
 
 Measured = Mapping[int, Mapping[str, float]]
 """For each code, its error in each direction that was measured: mm or degrees."""
@@ -107,9 +108,9 @@ class Effect:
         code: The code, without parity.
         aim: The direction: ``"lift"``, ``"turn"`` or ``"shift"``.
         unit: ``"mm"`` or ``"degrees"``.
-        before: The measured error; None if it was not measured.
-        change: What is added to it.
-        after: The error that is to be expected; None if it was not measured.
+        before: The measured error, in *unit*; None if it was not measured.
+        change: What is added to it, in *unit*.
+        after: The error that is to be expected, in *unit*; None if it was not measured.
         whole: Whether the character then prints whole, as far as this direction goes; None if it
             was not measured.
     """

@@ -237,7 +237,7 @@ def strikes(
         places[aim.name] = [found[number] for number in row]
     wanted = {aim.name: targets(machine, aim, codes) for aim in directions}
     return tuple(
-        _strike(
+        strike_at(
             machine,
             code,
             {name: at[i] for name, at in places.items()},
@@ -247,10 +247,10 @@ def strikes(
     )
 
 
-def _strike(
+def strike_at(
     machine: Machine, code: int, places: Mapping[str, float], wanted: Mapping[str, float]
 ) -> Strike:
-    """One character, from where its type stands and where it should."""
+    """One character, from where its type stands and where it should, in mm or degrees."""
     seen, clipped, cell = WHOLE, [], []
     lost = 0.0
     for aim in aims(machine):
@@ -278,6 +278,18 @@ def _strike(
         () if seen == UNREADABLE else tuple(clipped),
         1.0 if seen == UNREADABLE else lost,
     )
+
+
+def cell_of(machine: Machine, code: int) -> int:
+    """The number of the type's cell that a code asks for, as in the output's layout; no unit."""
+    type_, row, column = type_of(machine), 0, 0
+    for aim in aims(machine):
+        (want,) = targets(machine, aim, (code,))
+        if aim.name == "lift":
+            row = aim.stations.index(want)
+        else:
+            column = aim.stations.index(want)
+    return row * len(type_.columns) + column
 
 
 def _glyph(machine: Machine, cell: Sequence[int]) -> str:

@@ -34,10 +34,11 @@ MACHINES = 100_000
 """How many machines are built by lot, if nothing else is said; a count."""
 
 CHUNK = 5_000
-"""How many of them are followed at a time, so that their numbers stay near the processor."""
+"""How many of them are followed at a time, so that their numbers stay near the processor; a
+count."""
 
 MOST_ROUNDS = 20
-"""How often the search for a worst case goes through all dimensions before it stops."""
+"""How often the search for a worst case goes through all dimensions before it stops; a count."""
 
 
 def toleranced(machine: Machine) -> tuple[Dimension, ...]:
@@ -56,8 +57,8 @@ class Spread:
         code: The code, without parity.
         aim: The direction: ``"lift"``, ``"turn"`` or ``"shift"``.
         unit: The unit of what follows: ``"mm"`` or ``"degrees"``.
-        lowest, highest: The worst case on either side.
-        statistical: The root sum of squares, either way.
+        lowest, highest: The worst case on either side, in *unit*.
+        statistical: The root sum of squares, either way, in *unit*.
     """
 
     code: int
@@ -542,12 +543,12 @@ class Reading:
     """A character to look at, and how well it tells one stop from wear.
 
     Attributes:
-        code: The character that is looked at, without parity.
+        code: The code of the character that is looked at, without parity.
         aim: The direction that is measured: ``"lift"``, ``"turn"`` or ``"shift"``.
         unit: ``"mm"`` or ``"degrees"``.
         limit: An error above this, in *unit* and either way, speaks for *above*.
         above: ``"one dimension"`` or ``"everything worn"``: what a large error speaks for.
-        right: How often that verdict is right if both are as likely, 0.5 (no use) to 1.
+        right: How often that verdict is right if both are as likely, a share: 0.5 (no use) to 1.
     """
 
     code: int

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from mechlogic.widgets.describe_box import DescribeBox, RolesBox
+    from mechlogic.widgets.error_map import ErrorMap
     from mechlogic.widgets.fault_bench import FaultBench
     from mechlogic.widgets.log_bench import LogBench
     from mechlogic.widgets.machine_view import MachineView
@@ -18,9 +19,11 @@ if TYPE_CHECKING:
     from mechlogic.widgets.questions import choice, short_answer
     from mechlogic.widgets.record_box import RecordBox
     from mechlogic.widgets.sealed_box import SealedBox
+    from mechlogic.widgets.where_logic_breaks import WhereLogicBreaks
 
 __all__ = [
     "DescribeBox",
+    "ErrorMap",
     "FaultBench",
     "LogBench",
     "MachineView",
@@ -30,12 +33,14 @@ __all__ = [
     "RecordBox",
     "RolesBox",
     "SealedBox",
+    "WhereLogicBreaks",
     "choice",
     "short_answer",
 ]
 
 _HOME = {
     "DescribeBox": "describe_box",
+    "ErrorMap": "error_map",
     "FaultBench": "fault_bench",
     "LogBench": "log_bench",
     "MachineView": "machine_view",
@@ -45,6 +50,7 @@ _HOME = {
     "RecordBox": "record_box",
     "RolesBox": "describe_box",
     "SealedBox": "sealed_box",
+    "WhereLogicBreaks": "where_logic_breaks",
     "choice": "questions",
     "short_answer": "questions",
 }

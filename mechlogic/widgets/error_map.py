@@ -1,0 +1,61 @@
+"""A map of the errors at the hammer, with a slider for each dimension that may be off."""
+
+from collections.abc import Sequence
+
+import ipywidgets as w
+
+from mechlogic import pages
+from mechlogic.adjustment import adjustable, dimension_words
+from mechlogic.dimensions import Key, dimensions
+from mechlogic.fit_pages import error_map
+from mechlogic.machine import Machine
+from mechlogic.words import capitalised
+
+MOST_SLIDERS = 6
+"""How many sliders are shown if the dimensions are not chosen; a count."""
+
+
+class ErrorMap(w.VBox):  # type: ignore[misc]
+    """Put dimensions out of order and see which characters are clipped, and at which side.
+
+    Args:
+        machine: The machine.
+        chosen: The dimensions to slide, by part and key; the first adjustable ones if left out.
+    """
+
+    def __init__(self, machine: Machine, chosen: Sequence[Key] = ()) -> None:
+        self.machine = machine
+        every = {one.name: one for one in dimensions(machine)}
+        names = chosen or [one.name for one in adjustable(machine)][:MOST_SLIDERS]
+        self.sliders = {}
+        for name in names:
+            one = every[name]
+            far = float(one.adjusts or 4 * one.tolerance or 1)
+            unit = f", {one.unit}" if one.unit else ""
+            self.sliders[name] = w.FloatSlider(
+                value=0.0,
+                min=-far,
+                max=far,
+                step=far / 24,
+                description=f"{capitalised(dimension_words(machine, one))}{unit}",
+                readout_format="+.2f",
+                style={"description_width": "340px"},
+                layout=w.Layout(width="720px", max_width="100%"),
+            )
+        self._nominal = {name: float(every[name].nominal) for name in names}
+        self._page = w.HTML()
+        self.reset = w.Button(description="All in order")
+        self.reset.on_click(lambda _: self._put_right())
+        for slider in self.sliders.values():
+            slider.observe(self._show, "value")
+        style = w.HTML(f"<style>{pages.STYLE}</style>")
+        super().__init__([style, *self.sliders.values(), self.reset, self._page])
+        self._show(None)
+
+    def _put_right(self) -> None:
+        for slider in self.sliders.values():
+            slider.value = 0.0
+
+    def _show(self, _: object) -> None:
+        off = {name: self._nominal[name] + s.value for name, s in self.sliders.items() if s.value}
+        self._page.value = f'<div class="ml-page">{error_map(self.machine, off)}</div>'

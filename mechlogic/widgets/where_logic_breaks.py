@@ -1,0 +1,52 @@
+"""A bar that is moved part-way, and where on its way the logic stops holding."""
+
+import ipywidgets as w
+
+from mechlogic import pages
+from mechlogic.fit_pages import bars_that_aim, break_page
+from mechlogic.hammer import printing
+from mechlogic.machine import Machine
+
+
+class WhereLogicBreaks(w.VBox):  # type: ignore[misc]
+    """Choose a character and a bar, and slide the bar between rest and full stroke.
+
+    Args:
+        machine: The machine.
+        character: The character that is sent; the first that prints if left out.
+        bar: The bar to begin with; the first that brings type to the hammer if left out.
+    """
+
+    def __init__(self, machine: Machine, character: str = "", bar: str = "") -> None:
+        self.machine = machine
+        bars = bars_that_aim(machine)
+        code = machine.code.parse(character) if character else printing(machine)[0]
+        self.code = w.Dropdown(
+            description="Character",
+            options=[(machine.code.name(c), c) for c in printing(machine)],
+            value=code,
+        )
+        self.bar = w.Dropdown(
+            description="Bar",
+            options=[(machine.label(name), name) for name in bars],
+            value=bar or bars[0],
+        )
+        self.depth = w.FloatSlider(
+            description="Depth, mm", min=0.0, step=0.05, layout=w.Layout(width="620px")
+        )
+        self._page = w.HTML()
+        self._to_stroke(None)
+        self.bar.observe(self._to_stroke, "value")
+        for control in (self.code, self.bar, self.depth):
+            control.observe(self._show, "value")
+        style = w.HTML(f"<style>{pages.STYLE}</style>")
+        choices = w.HBox([self.code, self.bar], layout=w.Layout(flex_flow="wrap"))
+        super().__init__([style, choices, self.depth, self._page])
+        self._show(None)
+
+    def _to_stroke(self, _: object) -> None:
+        self.depth.max = float(self.machine.mechanism.laws[self.bar.value].full)
+
+    def _show(self, _: object) -> None:
+        page = break_page(self.machine, self.code.value, self.bar.value, self.depth.value)
+        self._page.value = f'<div class="ml-page">{page}</div>'
