@@ -146,10 +146,24 @@ class Move:
     Attributes:
         finding: What was done and found, and its minutes.
         why: Why it was done.
+        proof: Whether it was the opening text once more, after a mending.
+        right: Whether that printed right throughout.
     """
 
     finding: Finding
     why: str
+    proof: bool = False
+    right: bool = False
+
+    @property
+    def did(self) -> str:
+        """What was done, in a few words."""
+        return "Sent the opening text once more" if self.proof else self.finding.did
+
+    @property
+    def found(self) -> str:
+        """What was found, in a few words."""
+        return "it prints right" if self.right else self.finding.found
 
 
 @dataclass(frozen=True)
@@ -287,9 +301,10 @@ class Team:
         while len(moves) < MOST_MOVES:
             if hunt.findings[-1].mended:
                 hunt = hunt.typed(entry.sent for entry in self.opening.entries)
-                why = "the opening text once more, to see whether all is well"
-                moves.append(Move(hunt.findings[-1], why))
-                if not hunt.diagnosis.evidence.misprints:
+                right = not hunt.diagnosis.evidence.misprints
+                why = "something was put right; is all well now?"
+                moves.append(Move(hunt.findings[-1], why, True, right))
+                if right:
                     break
                 continue
             plan = hunt.plan()
