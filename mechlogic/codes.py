@@ -183,7 +183,8 @@ class Code:
         if len(text) > 1 and (close := get_close_matches(text.upper(), names, n=3, cutoff=0.6)):
             return f"Did you mean {' or '.join(close)}?"
         some = ", ".join(name for name in ("SP", "CR", "LF") if name in names)
-        return f"Write one character of the code, a name such as {some}, or a position such as 0/1"
+        by_name = f" a name such as {some}," if some else ""
+        return f"Write one character of the code,{by_name} or a position such as 0/1"
 
 
 def with_parity(code: int, units: int, kind: Literal["even", "odd"] = "even") -> int:

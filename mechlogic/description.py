@@ -318,7 +318,9 @@ class _Reader:
 
     def _output(self) -> Output | None:
         """What the machine shows: one of the tables of :data:`OUTPUTS`, or two of them."""
-        found = [OUTPUTS[key](self.section(key)) for key in self.data if key in OUTPUTS]
+        described = [key for key in self.data if key in OUTPUTS]
+        described.sort(key=lambda key: key == "actions")  # a log has what is printed first: A+LF
+        found = [OUTPUTS[key](self.section(key)) for key in described]
         if not found:
             mend = f"Begin one of the tables {', '.join(f'[{key}]' for key in OUTPUTS)}."
             self.report((), "nothing is said of what it prints with", mend)

@@ -105,11 +105,21 @@ class Evidence:
 
     @cached_property
     def good(self) -> tuple[frozenset[str], ...]:
-        """For each entry, what a good machine may have printed.
+        """For each entry, what a good machine may have printed, seeing what it printed before.
 
-        That is one print, unless a latch may have stood one way or the other before the log began.
+        That is one print, unless a latch may have stood one way or the other before the log began
+        and nothing printed since has told which.
         """
-        return predictions(self, Behaviour(self.machine, ()))
+        table = steps(self.machine, ())
+        found, memories = [], set(table)
+        for t, entry in enumerate(self.log):
+            if self.starts >> t & 1:
+                memories = set(table)
+            outcomes = {outcome for memory in memories for outcome in table[memory][entry.sent]}
+            found.append(frozenset(seen for seen, _ in outcomes))
+            fitting = {after for seen, after in outcomes if seen == self.printed[t]}
+            memories = fitting or {after for _, after in outcomes}
+        return tuple(found)
 
     @cached_property
     def latched(self) -> tuple[dict[str, int] | None, ...]:

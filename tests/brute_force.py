@@ -189,8 +189,8 @@ def together(seen: Iterable[str]) -> str:
     return "+".join(one for one in seen if one != NOTHING) or NOTHING
 
 
-OUTPUTS = ("wheel", "type_bar", "typebars", "actions", "line")
-"""The tables that say what is seen; of two, what the first shows is noted first."""
+OUTPUTS = ("wheel", "type_bar", "typebars", "line", "actions")
+"""The tables that say what is seen; of two, what the first shows is noted first: ``A+LF``."""
 
 
 def alphabet_of(table: Description) -> Sequence[str]:
@@ -211,7 +211,7 @@ class Printer:
 
     def __init__(self, description: Description) -> None:
         self.parts: Description = description["parts"]
-        self.outputs = {kind: table for kind, table in description.items() if kind in OUTPUTS}
+        self.outputs = {kind: description[kind] for kind in OUTPUTS if kind in description}
         self.wheel: Description = description.get("wheel", {})
         self.alphabet = alphabet_of(description.get("codes", {}))
         self.order: list[str] = []
