@@ -571,8 +571,8 @@ def telling_readings(
 
     Two lots of machines are built: in one the suspect alone is anywhere within four times what it
     takes to clip (and all else within tolerance), in the other every tolerance is *worn* times as
-    wide.  Of both only those are kept that do not print the character *seen* whole; then every
-    character is tried for what its error tells.
+    wide.  Of both only those are kept that clip the character *seen* in a direction in which the
+    suspect moves it; then every character is tried for what its error tells.
 
     Args:
         machine: The machine.
@@ -595,19 +595,19 @@ def telling_readings(
     if suspect not in every:
         raise ValueError(f"{machine.title} has no dimension {suspect[0]} {suspect[1]}")
     slope = slopes(machine, (seen,), (every[suspect],))
-    reaches = [
-        float(aim.window.whole) / most
+    moved = {
+        aim: float(aim.window.whole) / most
         for aim in directions
         if (most := float(abs(slope[aim.name]).max())) > 0
-    ]
-    if not reaches:
+    }
+    if not moved:
         raise ValueError(f"{suspect[0]} {suspect[1]} does not move {machine.code.name(seen)}")
     lots = np.random.default_rng(seed)
     one = draw(machine, n, seed + 1)
-    off = lots.uniform(-4.0, 4.0, n) * min(reaches)
+    off = lots.uniform(-4.0, 4.0, n) * min(moved.values())
     one[suspect] = float(every[suspect].nominal) + off
     all_worn = draw(machine, n, seed + 2, worn=worn)
-    found = [_of_clipped(machine, codes, values, seen) for values in (one, all_worn)]
+    found = [_of_clipped(machine, codes, values, seen, list(moved)) for values in (one, all_worn)]
     if min(errors_.shape[-1] for lot in found for errors_ in lot.values()) < 20:
         raise ValueError("hardly any machine clips that character; try a worn factor above this")
     readings = [
@@ -619,14 +619,18 @@ def telling_readings(
 
 
 def _of_clipped(
-    machine: Machine, codes: Sequence[int], values: Mapping[Key, Any], seen: int
+    machine: Machine,
+    codes: Sequence[int],
+    values: Mapping[Key, Any],
+    seen: int,
+    directions: Sequence[Aim],
 ) -> dict[str, Any]:
-    """Errors, without sign, of the machines that do not print one character whole."""
+    """Errors, without sign, of the machines that clip one character in one of the directions."""
     import numpy as np
 
     off = {name: np.abs(rows) for name, rows in errors(machine, codes, values).items()}
     at = list(codes).index(seen)
-    whole = [off[aim.name][at] <= float(aim.window.whole) for aim in aims(machine)]
+    whole = [off[aim.name][at] <= float(aim.window.whole) for aim in directions]
     clipped = ~np.logical_and.reduce(whole)
     return {
         name: np.broadcast_to(rows, (len(codes), len(clipped)))[:, clipped]
