@@ -7,9 +7,11 @@ row may: a sluggish part shows only after the character before it.
 """
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import combinations
+from math import log2
 from typing import TYPE_CHECKING
 
 from mechlogic.behaviour import Behaviour
@@ -31,6 +33,12 @@ ENOUGH = 0.02
 
 TYPED_NEXT = "at speed, straight after the last entry"
 """How the characters of a check are to be typed."""
+
+LONGEST = 5
+"""How many characters in a row are thought of, where fewer do not tell."""
+
+MOST_APART = 8
+"""How many suspects, the likeliest ones, are then held against each other two by two."""
 
 MOST_SUSPECTS = 40
 """How many suspects, the likeliest ones, are weighed against each other."""
@@ -79,7 +87,9 @@ class Check:
 def next_check(diagnosis: Diagnosis) -> Check | None:
     """The characters to type next, or None where typing would hardly tell the suspects apart.
 
-    One character and two in a row are weighed, for the likeliest of the suspects considered.
+    One character and two in a row are weighed, for the likeliest of the suspects considered.  If
+    none of them tells, a longer text may, where a part remembers: a shift must be thrown over, and
+    then back, before a letter can show that it stayed.
     """
     suspects = diagnosis.considered[:MOST_SUSPECTS]
     machine = diagnosis.machine
@@ -89,6 +99,9 @@ def next_check(diagnosis: Diagnosis) -> Check | None:
         pair = outlook.best_pair() if single[0] < 0.5 else (0.0, ())
         gain, rows = max(single, pair, key=lambda found: found[0] / max(1, len(found[1])))
         if gain >= ENOUGH:
+            return _check(outlook, rows, gain)
+    for rows in outlook.longer_texts():
+        if (gain := outlook.gain_of(rows)) >= ENOUGH * len(rows):
             return _check(outlook, rows, gain)
     return None
 
@@ -192,6 +205,53 @@ class _Outlook:
             )
             firsts.setdefault(left, row)
         return firsts.values()
+
+    def longer_texts(self) -> Iterator[tuple[int, ...]]:
+        """For two of the likeliest suspects at a time, the shortest text that tells them apart."""
+        if any(memory for _, memory in self.now):
+            for one, other in combinations(range(min(len(self.weights), MOST_APART)), 2):
+                if rows := self._text_apart(one, other):
+                    yield rows
+
+    def _text_apart(self, one: int, other: int) -> tuple[int, ...]:
+        """The rows of a text that may show something under one suspect and not under the other."""
+        start = tuple(
+            frozenset(memory for suspect, memory in self.now if suspect == number)
+            for number in (one, other)
+        )
+        texts: dict[tuple[frozenset[Memory], ...], tuple[int, ...]] = {start: ()}
+        edge = [start]
+        for _ in range(LONGEST):
+            further = []
+            for here in edge:
+                for row in range(len(self.codes)):
+                    outcomes = [
+                        {
+                            outcome
+                            for memory in memories
+                            for outcome in self.next[number, memory][row]
+                        }
+                        for number, memories in zip((one, other), here, strict=True)
+                    ]
+                    mine, its = ({seen for seen, _ in some} for some in outcomes)
+                    if mine != its:
+                        return (*texts[here], row)
+                    after = tuple(frozenset(then for _, then in some) for some in outcomes)
+                    if after not in texts:
+                        texts[after] = (*texts[here], row)
+                        further.append(after)
+            edge = further
+        return ()
+
+    def gain_of(self, rows: tuple[int, ...]) -> float:
+        """Expected information of the codes of these rows, typed one after the other, in bits."""
+        gain = 0.0
+        for chances in self.outcomes(rows).values():
+            together = sum(chances.values())
+            for suspect, chance in chances.items():
+                if chance:
+                    gain += chance * log2(chance / (self.weights[suspect] * together))
+        return gain
 
     def outcomes(self, rows: tuple[int, ...]) -> dict[tuple[str, ...], dict[int, float]]:
         """For each run of prints that the codes of these rows may give, each suspect's chance."""
