@@ -765,7 +765,7 @@ def _moves(section: _Section) -> Moves | None:
     if "moves" not in section.values:
         return None
     values = section.mapping("moves")
-    inner = _Section(section.reader, (*section.keys, "moves"), values, lost=not values)
+    inner = type(section)(section.reader, (*section.keys, "moves"), values, lost=not values)
     if not values and isinstance(section.values["moves"], Mapping):
         section.report("moves", "it is empty", "Give mass_g and spring_n_per_mm, or leave it out.")
     works = inner.text("spring", "returns", choices=SPRINGS)
@@ -806,7 +806,7 @@ def _fit(section: _Section, joint: Joint | None) -> dict[str, Any]:
         section.asked.add(key)
         if key in section.values:
             values = section.mapping(key)
-            inner = _Section(section.reader, (*section.keys, key), values)
+            inner = type(section)(section.reader, (*section.keys, key), values)
             found[key] = tuple(_amounts(inner, kinds).items())
     lost = ("backlash_deg",) if isinstance(joint, laws.OpposedRacks) else ()
     for key in lost if isinstance(joint, laws.Bit | laws.Key) else ("gap_mm", *lost):
