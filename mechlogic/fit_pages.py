@@ -19,13 +19,15 @@ from mechlogic.hammer import (
     strike_at,
     strikes,
     targets,
+    type_of,
 )
 from mechlogic.linkage import arrays, given_by, walk
 from mechlogic.logbook import UNREADABLE
 from mechlogic.machine import Machine
 from mechlogic.words import capitalised, listed, the
 
-CELL_WIDTH_PX, CELL_HEIGHT_PX = 52.0, 46.0
+CELL_WIDTH_PX, CELL_HEIGHT_PX = 52.0, 56.0
+HEADING_PX = 52.0
 MOST_IN_A_ROW = 16
 """How many characters of a long bar of type stand in one row of the map; a count."""
 
@@ -56,13 +58,17 @@ def error_map(machine: Machine, dimensions: Mapping[Key, float] | None = None) -
     if len(rows) == 1:
         (line,) = rows
         rows = [line[i : i + MOST_IN_A_ROW] for i in range(0, len(line), MOST_IN_A_ROW)]
-    across, down = max(map(len, rows)), len(rows)
+    heads = _headings(machine) if len(rows) == len(machine.output.layout().rows) else []
+    left = HEADING_PX if heads else 0.0
+    width, height = max(map(len, rows)) * CELL_WIDTH_PX, len(rows) * CELL_HEIGHT_PX
     summary = summary_of(list(found.values()))
     lines = [
         f'<svg xmlns="http://www.w3.org/2000/svg" role="img" class="mechlogic-errors" '
-        f'style="max-width: {across * CELL_WIDTH_PX + 4:g}px; width: 100%" '
-        f'viewBox="-2 -2 {across * CELL_WIDTH_PX + 4:g} {down * CELL_HEIGHT_PX + 4:g}" '
-        f'aria-label="{svg.attribute(f"{machine.title}, errors at the hammer. {summary}")}">'
+        f'style="max-width: {left + width + 4:g}px; width: 100%; '
+        'color: var(--jp-ui-font-color0, #1a1a1a)" '
+        f'viewBox="{-2 - left:g} -2 {left + width + 4:g} {height + 24 * bool(heads) + 4:g}" '
+        f'aria-label="{svg.attribute(f"{machine.title}, errors at the hammer. {summary}")}">',
+        *heads,
     ]
     for row, numbers in enumerate(rows):
         for column, number in enumerate(numbers):
@@ -70,6 +76,28 @@ def error_map(machine: Machine, dimensions: Mapping[Key, float] | None = None) -
                 at = column * CELL_WIDTH_PX, row * CELL_HEIGHT_PX
                 lines += _cell(machine, found[number], *at)
     return f'{"".join(lines)}</svg><p class="ml-summary" role="status">{escape(summary)}</p>'
+
+
+def _headings(machine: Machine) -> list[str]:
+    """What brings each row and each column of the type to the hammer, in mm and degrees."""
+    layout = machine.output.layout()
+    lines = [
+        _heading(-6, (row + 0.5) * CELL_HEIGHT_PX + 4, f"{said} mm", "end")
+        for row, said in enumerate(layout.rows)
+        if said
+    ]
+    unit = "°" if type_of(machine).kind == "type wheel" else " mm"
+    below = len(layout.rows) * CELL_HEIGHT_PX + 16
+    lines += [
+        _heading((column + 0.5) * CELL_WIDTH_PX, below, f"{said}{unit}", "middle")
+        for column, said in enumerate(layout.columns)
+        if said
+    ]
+    return lines
+
+
+def _heading(x: float, y: float, said: str, anchor: str) -> str:
+    return _text(x, y, said, "currentColor", 11, anchor, "heading")
 
 
 def summary_of(found: Sequence[Strike]) -> str:
@@ -103,20 +131,21 @@ def _cell(machine: Machine, one: Strike, left: float, top: float) -> list[str]:
     lines = [
         f'<rect x="{left:g}" y="{top:g}" width="{width:g}" height="{height:g}" fill="{fill}" '
         'stroke="#767676"/>',
-        _text(left + width / 2, top + 20, one.asked, ink, 18),
     ]
+    if one.seen == UNREADABLE:
+        lines.append(
+            f'<path d="M{left + 4:g} {top + 4:g} l{width - 8:g} {height - 8:g} '
+            f'm0 {8 - height:g} l{8 - width:g} {height - 8:g}" stroke="#9ecae1" '
+            'stroke-width="1.5"/>'
+        )
+    lines.append(_text(left + width / 2, top + 20, one.asked, ink, 18))
     for level, aim in enumerate(aims(machine)):
         error = one.errors[aim.name]
         if abs(error) > 0.005:
             said = f"{error:+.1f}°" if aim.unit == "degrees" else f"{error:+.2f}"
-            at = top + 32 + 11 * level
+            at = top + 34 + 11 * level
             lines.append(_text(left + width / 2, at, said.replace("-", "−"), ink, 10))
-    if one.seen == UNREADABLE:
-        lines.append(
-            f'<path d="M{left + 4:g} {top + 4:g} l{width - 8:g} {height - 8:g} '
-            f'm0 {8 - height:g} l{8 - width:g} {height - 8:g}" stroke="#ffffff" stroke-width="2"/>'
-        )
-    elif one.printed != one.asked:
+    if one.printed not in (one.asked, UNREADABLE):
         lines.append(_text(left + width - 9, top + 12, one.printed, ink, 11))
     for side in one.clipped:
         x, y, w, h = {
@@ -129,10 +158,12 @@ def _cell(machine: Machine, one: Strike, left: float, top: float) -> list[str]:
     return lines
 
 
-def _text(x: float, y: float, words: str, ink: str, size: int, anchor: str = "middle") -> str:
+def _text(
+    x: float, y: float, words: str, ink: str, size: int, anchor: str = "middle", kind: str = "said"
+) -> str:
     return (
-        f'<text x="{x:g}" y="{y:g}" fill="{ink}" font-size="{size}" text-anchor="{anchor}" '
-        f'font-family="monospace">{escape(words)}</text>'
+        f'<text class="{kind}" x="{x:g}" y="{y:g}" fill="{ink}" font-size="{size}" '
+        f'text-anchor="{anchor}" font-family="monospace">{escape(words)}</text>'
     )
 
 
