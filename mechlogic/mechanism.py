@@ -214,7 +214,8 @@ class Mechanism:
             return "contact"
         if isinstance(joint, Latch):
             return "mm"
-        return self.unit(joint.inputs[0]) if joint.inputs else "mm"
+        of_input = self.unit(joint.inputs[0]) if joint.inputs else "mm"
+        return "mm" if of_input == "contact" else of_input
 
     def downstream(self, name: str) -> frozenset[str]:
         """The part itself and every part that its place can reach."""

@@ -160,11 +160,14 @@ def wheel_map(evidence: Evidence) -> str:
         rows.append(f'<tr><th scope="row">{escape(heading)}</th>{cells}</tr>')
     heads = "".join(f'<th scope="col">{escape(heading)}</th>' for heading in layout.columns)
     does = "; ".join(f"{glyphs[cell]} {done}" for cell, done in layout.does.items())
+    axes = (("at the left", layout.up), ("below", layout.across))
+    where = "; ".join(f"{place}: {axis}" for place, axis in axes if axis)
+    notes = "".join(f". {escape(note[:1].upper() + note[1:])}" for note in (where, does) if note)
     kind = "ml-wheel ml-wide" if len(layout.columns) > MOST_COLUMNS else "ml-wheel"
     return (
         f'<div class="ml-wheel-room"><table class="{kind}"><caption>{escape(layout.title)}: '
         "✓ printed right, ✗ misprinted, ◐ now right and now wrong (and as what)"
-        f"{'. ' + escape(does) if does else ''}</caption>"
+        f"{notes}</caption>"
         f"{''.join(rows)}<tr><td></td>{heads}</tr></table></div>"
     )
 

@@ -34,6 +34,12 @@ def test_every_key_prints_its_own_character():
     assert all(proof(JOINED) for proof in proofs.MACHINE_CLAIMS)
 
 
+def test_lengths_are_lengths_behind_the_contacts_too():
+    for name in ("bar1", "lift", "turn"):
+        assert JOINED.mechanism.unit(name) == SALTMERE.mechanism.unit(name)
+    assert JOINED.mechanism.unit("contact1") == "contact"
+
+
 def test_it_can_have_every_fault_of_both_and_a_broken_wire_to_each_bar():
     faults = set(single_faults(JOINED.mechanism))
     assert faults >= {*single_faults(DESK.mechanism), *single_faults(SALTMERE.mechanism)}
