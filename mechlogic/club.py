@@ -64,11 +64,14 @@ MOST_DRAWS = 40
 LONGEST_OPENING = 30
 """Characters of the opening text at most: enough to show a fault, too few to say which it is."""
 
-MOST_NAMED = 8
+MOST_NAMED = 12
 """An assembly with more parts than this is counted and not listed."""
 
 MOST_STEPS = 14
 """The example in the hand-out moves at most so many parts, if there is such a character."""
+
+CAUTIONS = (SAFE_TO_LOOK, SAFE_TO_OIL, SAFE_TO_WIRE)
+"""What can hurt."""
 
 _PROGRAMME = (
     (5, "Welcome, and what can hurt", "Read the cautions aloud. Hand out the first sheets."),
@@ -213,6 +216,12 @@ class Team:
         return tuple(dict.fromkeys(MODES[fault.mode] for fault in self.sealed.faults))
 
     @property
+    def cautions(self) -> tuple[str, ...]:
+        """What can hurt whoever mends it."""
+        said = " ".join(mode.cautions for mode in self.remedies)
+        return tuple(one for one in CAUTIONS if one in said)
+
+    @property
     def neutral(self) -> int:
         """The neutral character."""
         return neutral(self.sealed.machine)
@@ -226,7 +235,7 @@ class Team:
         machine = self.sealed.machine
         plain = self._seen_after(self.neutral)
         tells = {}
-        for code in range(len(machine.code)):
+        for code in still(machine):
             seen = self._seen_after(code)
             tells[code] = sum(seen[row] != plain[row] for row in plain)
         best = max(tells, key=lambda code: (tells[code], -readability(machine, code), -code))
@@ -403,7 +412,7 @@ class Evening:
     @property
     def cautions(self) -> tuple[str, ...]:
         """What can hurt."""
-        return (SAFE_TO_LOOK, SAFE_TO_OIL, SAFE_TO_WIRE)
+        return CAUTIONS
 
     @property
     def prices(self) -> tuple[Price, ...]:
@@ -421,7 +430,7 @@ class Evening:
             Price("one character, the shaft turned by hand", costs[HAND]),
             Price("the same text from another source", costs[SOURCE]),
             *looks,
-            Price("mending one part; what comes off for it is paid for too, once", MENDING),
+            Price("mending one part, besides what must come off for it", MENDING),
         )
 
     # -- for each team ----------------------------------------------------------------------------
@@ -481,14 +490,19 @@ class Evening:
 
 
 def neutral(machine: Machine) -> int:
-    """The neutral character: the one that leaves most parts at rest and throws no latch."""
-    moved = {code: len(_moved(machine, code)) for code in range(len(machine.code))}
-    still = [
+    """The neutral character: of those that throw no latch, the one that moves fewest parts."""
+    return min(still(machine), key=lambda code: (len(_moved(machine, code)), code))
+
+
+def still(machine: Machine) -> tuple[int, ...]:
+    """The codes that throw no latch of a good machine; all of them if each throws one."""
+    codes = range(len(machine.code))
+    found = [
         code
-        for code in moved
+        for code in codes
         if all(good_step(machine, code, latched)[1] == latched for latched in cases(machine))
     ]
-    return min(still or moved, key=lambda code: (moved[code], code))
+    return tuple(found or codes)
 
 
 def cases(machine: Machine) -> tuple[Memory, ...]:
@@ -531,6 +545,8 @@ def _assemblies(machine: Machine) -> str:
     ]
     parity = "" if machine.parity == "none" else f", a bit for {machine.parity} parity among them"
     units = f"A character is {machine.units} bits ({machine.code.title}{parity})."
+    if machine.mechanism.keys:
+        units = f"It has {len(machine.mechanism.keys)} keys, one for each character."
     idle = [the(machine.label(name)) for name in machine.declared.no_part_at_all]
     unused = f" {capitalised(listed(idle))} play{'s' * (len(idle) == 1)} no part." if idle else ""
     return f"{units} Its {len(machine.mechanism.parts)} parts: {'; '.join(said)}.{unused}"

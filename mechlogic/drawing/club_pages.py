@@ -4,7 +4,7 @@ Black on white, A4 or US Letter, and the same bytes every time.  Every line is m
 drawn; what does not fit on a sheet goes to the next.
 """
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from itertools import groupby
 from pathlib import Path
@@ -45,7 +45,7 @@ __all__ = ["documents", "save"]
 HEADING = Face(size=13, bold=True)
 PROSE = Face(size=11)
 PAPER_FACE = Face(MONO, 11)
-CELL, CELL_WRONG = Face(MONO, 6.6), Face(MONO, 6.6, bold=True)
+CELL, CELL_WRONG, HEAD = Face(MONO, 6.6), Face(MONO, 6.6, bold=True), Face(size=6.6, bold=True)
 
 FOOT = 16.0
 """Height kept free for the line at the foot of each sheet, in points."""
@@ -57,8 +57,14 @@ RULED = ((0.05, "No."), (0.40, "what we did"), (0.37, "what was found"), (0.09, 
 """Share of the width and heading of each column of the ruled rows; the last takes what is left."""
 LAST = "left"
 
-BLOCKS = 3
-"""So many columns of characters stand side by side in a table of answers."""
+MOST_BLOCKS = 4
+"""At most so many columns of characters stand side by side in a table of answers."""
+
+CELL_GAP, BLOCK_GAP = 7.0, 16.0
+"""Room between the cells of a row, and between columns of characters, in points."""
+
+MOST_CELL = 130.0
+"""A cell is cut at this width, in points; its end is then a sign that there is more."""
 
 SIGNS_SAID = "␣ nothing   ▒ unreadable"
 
@@ -235,7 +241,7 @@ def _flat(evening: Evening, paper: Paper) -> "Figure":
     own = figure.get_size_inches()
     across = own[0] > own[1] and own[0] > paper.inches[0] + 0.5
     width, height = reversed(paper.inches) if across else paper.inches
-    margin, foot = LEFT * POINT, 2.2 * LEFT * POINT
+    margin, foot = (LEFT / 2 if across else LEFT) * POINT, 2.2 * LEFT * POINT
     used = min(own[1], height - margin - foot)
     figure.set_size_inches(width, height)
     engine = figure.get_layout_engine()
@@ -243,7 +249,9 @@ def _flat(evening: Evening, paper: Paper) -> "Figure":
     rect = (margin / width, 1 - (margin + used) / height, 1 - 2 * margin / width, used / height)
     engine.set(rect=rect)  # type: ignore[call-arg]
     says = f"{evening.machine.title}, club evening {evening.number}: hand-out"
-    figure.text(0.5, 0.6 * margin / height, says, ha="center", fontproperties=SMALL.properties)
+    figure.text(
+        0.5, 0.6 * LEFT * POINT / height, says, ha="center", fontproperties=SMALL.properties
+    )
     return figure
 
 
@@ -335,7 +343,7 @@ def _rows(book: _Book, number: int, filled: Sequence[str]) -> None:
     while sheet.y + 2 * ROW <= book.end:
         texts = filled or (str(number),)
         for x, text in zip(edges, texts, strict=False):
-            sheet.put(x + 3, text, TEXT, drop=ROW - 16)
+            sheet.put(x + 3, text, TEXT, drop=(ROW - TEXT.line) / 2)
         sheet.y += ROW
         sheet.lines.append((LEFT, sheet.y, book.paper.right, sheet.y, 0.4))
         number, filled = number + 1, ()
@@ -397,7 +405,7 @@ def _answers(evening: Evening, team: Team, paper: Paper) -> "list[Figure]":
         book.paragraph(sentence, STRONG)
     for mode in team.remedies:
         book.labelled(mode.name, f"{mode.looks_like} {mode.remedy}", SMALL, 100.0)
-        book.labelled("take care", mode.cautions, SMALL, 100.0)
+    book.labelled("take care", " ".join(team.cautions), SMALL, 100.0)
     book.heading("What is found")
     book.labelled("other source", capitalised(f"{team.source.found}."))
     label = evening.machine.label
@@ -418,28 +426,44 @@ def _table(book: _Book, team: Team) -> None:
     book.heading("What it prints", 120)
     says = f"Bold: not as a good machine. A stroke: either may be seen.   {SIGNS_SAID}"
     book.paragraph(says, SIGNS)
-    for case, rows in groupby(team.table, key=lambda row: row.case):
-        _blocks(book, case, heads, list(rows), name)
+    for case, group in groupby(team.table, key=lambda row: row.case):
+        rows = list(group)
+        texts = [_texts(row, name(row.code), team.telling is not None) for row in rows]
+        _blocks(book, case, heads, texts)
 
 
-def _blocks(
-    book: _Book, case: str, heads: Sequence[str], rows: list[Printed], name: Callable[[int], str]
-) -> None:
+_Texts = list[tuple[str, bool]]
+"""The cells of a row, and whether each is wrong."""
+
+
+def _texts(row: Printed, name: str, telling: bool) -> _Texts:
+    columns = (row.neutral, *([row.telling] if telling else []), row.hand)
+    seen = [("/".join(map(print_mark, one)), one != (row.good,)) for one in columns]
+    return [(name, False), (print_mark(row.good), False), *seen]
+
+
+def _blocks(book: _Book, case: str, heads: Sequence[str], rows: list[_Texts]) -> None:
     """The rows of a table in columns side by side, read downwards, sheet after sheet."""
+    widths = [
+        CELL_GAP + min(MOST_CELL, max(HEAD.width(head), *(_width(row[number][0]) for row in rows)))
+        for number, head in enumerate(heads)
+    ]
+    blocks = int((book.width + BLOCK_GAP) / (sum(widths) + BLOCK_GAP))
+    blocks = min(max(blocks, 1), MOST_BLOCKS)
+    step = (book.width + BLOCK_GAP) / blocks
     while rows:
         book.room(8 * CELL.line)
         if case:
             book.gap(3)
             book.paragraph(capitalised(case), SMALL_STRONG)
         lines = int((book.end - book.sheet.y) / CELL.line) - 1
-        lines = min(lines, -(-len(rows) // BLOCKS))
-        step = book.width / BLOCKS
+        lines = min(lines, -(-len(rows) // blocks))
         top = book.sheet.y
-        for block in range(BLOCKS):
+        for block in range(blocks):
             some, rows = rows[:lines], rows[lines:]
             if some:
                 book.sheet.y = top
-                _block(book.sheet, LEFT + block * step, step - 10, heads, some, name)
+                _block(book.sheet, LEFT + block * step, widths, heads, some)
         book.sheet.y = top + (lines + 1) * CELL.line + 4
         if rows:
             book.new()
@@ -448,28 +472,23 @@ def _blocks(
 def _block(
     sheet: Sheet,
     left: float,
-    width: float,
+    widths: Sequence[float],
     heads: Sequence[str],
-    rows: Iterable[Printed],
-    name: Callable[[int], str],
+    rows: Iterable[_Texts],
 ) -> None:
-    step = width / len(heads)
-    for number, head in enumerate(heads):
-        sheet.put(left + number * step, head, Face(size=6.6, bold=True))
+    edges = [left + sum(widths[:number]) for number in range(len(widths))]
+    for x, head in zip(edges, heads, strict=True):
+        sheet.put(x, head, HEAD)
     sheet.y += CELL.line
     for row in rows:
-        for number, (text, wrong) in enumerate(_texts(row, name, len(heads) > 4)):
+        for x, width, (text, wrong) in zip(edges, widths, row, strict=True):
             face = CELL_WRONG if wrong else CELL
-            sheet.put(left + number * step, _cut(text, face, step - 2), face)
+            sheet.put(x, _cut(text, face, min(width, MOST_CELL)), face)
         sheet.y += CELL.line
 
 
-def _texts(row: Printed, name: Callable[[int], str], telling: bool) -> Iterator[tuple[str, bool]]:
-    """The cells of a row, and whether each is wrong."""
-    yield name(row.code), False
-    yield print_mark(row.good), False
-    for seen in (row.neutral, *([row.telling] if telling else []), row.hand):
-        yield "/".join(map(print_mark, seen)), seen != (row.good,)
+def _width(text: str) -> float:
+    return CELL_WRONG.width(text)
 
 
 def _cut(text: str, face: Face, width: float) -> str:
