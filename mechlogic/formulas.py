@@ -3,6 +3,9 @@
 Both are read off the one description.  The logic of a part is a boolean expression in the code
 bits ``b1``, ``b2``, …; its travel is built from ``Max``, ``Min``, ``Piecewise`` and sums of the
 displacements of the parts it touches, or of the code bars, in mm or degrees.
+
+A key is a symbol of its own name, as a code bar is one of its bit; and where a latch stood before
+is a symbol too, ``shift_before``.
 """
 
 from collections.abc import Callable, Mapping, Sequence
@@ -13,11 +16,14 @@ import sympy
 from sympy import And, Max, Min, Not, Or, Piecewise, Rational, Symbol
 from sympy.logic.boolalg import Boolean, simplify_logic
 
-from mechlogic.laws import Arithmetic, Bit
-from mechlogic.mechanism import Mechanism
+from mechlogic.laws import Arithmetic, Bit, Key
+from mechlogic.mechanism import Mechanism, Sense
 
 SYMBOLIC = Arithmetic(Max, Min, lambda condition, a, b: Piecewise((a, condition), (b, True)))
 """Arithmetic of SymPy expressions."""
+
+BEFORE = "_before"
+"""What is put behind the name of a latch, for where it stood before."""
 
 
 def bit(number: int) -> Symbol:
@@ -53,6 +59,8 @@ def _logic(mechanism: Mechanism, name: str, cut: int) -> Boolean:
     joint = mechanism[name].joint
     if isinstance(joint, Bit):
         return bit(joint.bit)
+    if isinstance(joint, Key):
+        return Symbol(name)
     return _either_way(mechanism, name, cut, _logic)
 
 
@@ -61,9 +69,15 @@ def _either_way(
 ) -> Boolean:
     """The ways to pass a cut, given how to say that a touched part has passed one of its own."""
     inputs = mechanism[name].joint.inputs
+
+    def felt(sense: Sense) -> Boolean:
+        if sense.input == len(inputs):
+            return Symbol(f"{name}{BEFORE}")
+        return passed(mechanism, inputs[sense.input], sense.cut)
+
     ways = []
     for way in mechanism.laws[name].cuts[cut]:
-        said = [(passed(mechanism, inputs[s.input], s.cut), s.passed) for s in way]
+        said = [(felt(sense), sense.passed) for sense in way]
         ways.append(And(*(one if holds else Not(one) for one, holds in said)))
     return Or(*ways)
 
@@ -88,7 +102,7 @@ def travel(mechanism: Mechanism, name: str) -> sympy.Expr:
     The symbols carry the parts' names; they are real and not negative, except for turning parts.
     """
     joint = mechanism[name].joint
-    if isinstance(joint, Bit):
+    if joint.given:
         return displacement(mechanism, name)
     x = [displacement(mechanism, other) for other in joint.inputs]
     return _law(mechanism, name, x)
@@ -97,7 +111,7 @@ def travel(mechanism: Mechanism, name: str) -> sympy.Expr:
 def travel_from_bars(mechanism: Mechanism, name: str) -> sympy.Expr:
     """Displacement of a part in terms of the displacements of the code bars alone."""
     joint = mechanism[name].joint
-    if isinstance(joint, Bit):
+    if joint.given:
         return displacement(mechanism, name)
     return _law(mechanism, name, [travel_from_bars(mechanism, other) for other in joint.inputs])
 
@@ -111,6 +125,8 @@ def displacement(mechanism: Mechanism, name: str) -> Symbol:
 def _law(mechanism: Mechanism, name: str, x: Sequence[sympy.Expr]) -> sympy.Expr:
     part = mechanism[name]
     full = [mechanism.laws[other].full for other in part.joint.inputs]
+    if part.joint.remembers:
+        x = [*x, Symbol(f"{name}{BEFORE}", nonnegative=True)]
     return part.travel(x, [exact(length) for length in full], SYMBOLIC)
 
 
