@@ -22,7 +22,7 @@ from mechlogic.faults import SAFE_TO_LOOK
 from mechlogic.hammer import WHOLE, Aim, aims, errors, printing, sort_of, targets
 from mechlogic.logbook import UNREADABLE, Entry
 from mechlogic.machine import Machine
-from mechlogic.tolerance import slopes
+from mechlogic.tolerance import Sensitivity, slopes
 from mechlogic.words import capitalised, listed, the
 
 MOST_TOGETHER = 3
@@ -69,6 +69,25 @@ def dimension_words(machine: Machine, dimension: Dimension) -> str:
         "gap_mm": f"the lost motion before {part}",
         "backlash_deg": f"the backlash of {part}",
     }.get(kind, f"the setting of {part}")
+
+
+def sensitivity_words(machine: Machine, one: Sensitivity) -> str:
+    """A sensitivity in words, with units; where it has two sides, or jumps, that is said."""
+    aim = next(aim for aim in aims(machine) if aim.name == one.aim)
+    what = capitalised(dimension_words(machine, one.dimension))
+    each = f"for each {one.dimension.unit}" if one.dimension.unit else "for 1 of the ratio"
+    below, above = (f"{float(slope):+.2f} {aim.unit}" for slope in (one.below, one.above))
+    jumps = [
+        f"if it is any {way}, the type jumps by {amount(abs(float(jump)), aim.unit)}"
+        for jump, way in zip(one.jumps, ("smaller", "larger"), strict=True)
+        if jump
+    ]
+    if jumps:
+        return f"{what}: {aim.name}: {listed(jumps)}, for a stop lets go or holds just here."
+    if one.smooth:
+        return f"{what}: {aim.name} {above} {each}."
+    two = f"{below} {each} if it is smaller, {above} if it is larger"
+    return f"{what}: {aim.name} {two}: another part takes over just here."
 
 
 def amount(value: float, unit: str) -> str:

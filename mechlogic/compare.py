@@ -199,11 +199,12 @@ def _part_change(code: Code, one: Part, other: Part) -> Change:
 
 
 def _table_changes(first: Machine, second: Machine) -> Iterator[Change]:
-    """The differences in what the machines print with, and in how fast they run."""
+    """The differences in what the machines print with, how fast they run and how true they are."""
     tables = [
         {
             **(output_tables(machine.output) if first.output != second.output else {}),
             **({"cycle": cycle_keys(machine.cycle)} if machine.cycle else {}),
+            **({"tolerances": machine.tolerances} if machine.tolerances else {}),
         }
         for machine in (first, second)
     ]

@@ -178,3 +178,12 @@ def test_many_codes_are_counted_and_not_all_named():
     joint = laws.Withdraw("slide7", F(5, 8))
     found = compare(SALTMERE, with_part(SALTMERE, "shoulder", joint=joint))
     assert "more." in found.report()[1]
+
+
+def test_another_tolerance_is_told():
+    finer = replace(WIND, tolerances={**WIND.tolerances, "at_mm": F("0.05")})
+    found = compare(WIND, finer)
+    assert found.print_alike and not found.changes
+    assert {change.name: dict(change.keys) for change in found.tables} == {
+        "tolerances": {"at_mm": ("0.1", "0.05")}
+    }

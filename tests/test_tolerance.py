@@ -8,7 +8,7 @@ import pytest
 
 import mechlogic
 from mechlogic import description
-from mechlogic.adjustment import dimension_words
+from mechlogic.adjustment import dimension_words, sensitivity_words
 from mechlogic.dimensions import dimensions, unit_of
 from mechlogic.hammer import aims, errors, printing
 from mechlogic.linkage import travel_at
@@ -145,6 +145,8 @@ def test_where_two_pushers_are_level_there_are_two_derivatives():
         "bar2": (0, 1),
     }
     assert not any(s.smooth for s in found.values())
+    said = sensitivity_words(pair, found["bar1"])
+    assert "+0.00 mm for each mm if it is smaller, +1.00 mm if it is larger" in said
     one = pair.code.parse("B")
     (alone,) = sensitivities(pair, one)
     assert (alone.dimension.part, alone.below, alone.above, alone.smooth) == ("bar1", 1, 1, True)
@@ -158,7 +160,11 @@ def test_a_stop_that_is_just_about_to_hold_makes_the_type_jump():
     code = tight.code.parse("W")  # both bits: every stop is drawn, the last one only just
     found = {s.dimension.name: s for s in sensitivities(tight, code)}
     assert found["bar1", "stroke_mm"].jumps == (-5, 0), "15 mm becomes 10 mm"
+    said = sensitivity_words(tight, found["bar1", "stroke_mm"])
+    assert "if it is any smaller, the type jumps by 5.00 mm" in said
     assert found["lift_rack", "end_mm"].smooth
+    said = sensitivity_words(tight, found["lift_rack", "end_mm"])
+    assert said == "The end of the way of the lift rack: lift +1.00 mm for each mm."
 
 
 # -- worst case, root sum of squares, Monte Carlo --------------------------------------------------

@@ -36,11 +36,11 @@ class ErrorMap(w.VBox):  # type: ignore[misc]
                 value=0.0,
                 min=-far,
                 max=far,
-                step=far / 24,
+                step=far / 20,
                 description=f"{capitalised(dimension_words(machine, one))}{unit}",
                 readout_format="+.2f",
-                style={"description_width": "340px"},
-                layout=w.Layout(width="720px", max_width="100%"),
+                style={"description_width": "400px"},
+                layout=w.Layout(width="780px", max_width="100%"),
             )
         self._nominal = {name: float(every[name].nominal) for name in names}
         self._page = w.HTML()
