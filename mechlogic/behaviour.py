@@ -279,7 +279,7 @@ def _dice(machine: Machine, fault: Fault, shared: Shared) -> tuple[Die, ...]:
 def sharing(machine: Machine, part: str, free: frozenset[tuple[str, str]] = frozenset()) -> Shared:
     """The followers of a half-way part, those together that share a die.
 
-    Each has one of its own, up to :data:`FEW_FOLLOWERS`.  A code bar may have dozens of followers, of
+    Each has one of its own, up to :data:`FEW_FOLLOWERS`.  A code bar may have dozens, of
     which only one or two can act with any one code; then those share a die that never act with
     the same code, which makes no difference to what is printed.  If that is not enough either,
     the last die is shared by all that are left, and then some of what could happen is left out.

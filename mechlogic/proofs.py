@@ -138,7 +138,8 @@ def does_as_declared(machine: Machine) -> Proof:
 
 def positions_distinct(machine: Machine) -> Proof:
     """Prove or refute that every code that strikes finds the wheel at a place of its type."""
-    text = "no code prints anything but a whole character"
+    muddle = machine.output.muddle or "something unreadable is seen"
+    text = f"there is no code with which {muddle}"
     prints = machine.prints(machine.healthy, machine.all_codes)
     return _verdict(text, prints.get(UNREADABLE, 0), machine.all_codes, "Between two columns")
 

@@ -1,12 +1,11 @@
 """Exercises on hunting for a fault, each drawn from a number, with hints and a worked solution."""
 
-from collections.abc import Callable
-from dataclasses import dataclass
 from itertools import count
 from random import Random
 
 from mechlogic.checks import HAND, TYPE, Option, options
 from mechlogic.diagnosis import Diagnosis
+from mechlogic.exercises import Exercise
 from mechlogic.faults import BEFORE_THE_PRINTER, Fault
 from mechlogic.machine import Machine
 from mechlogic.sealed import ANYTHING_BEFORE, Hunt, Sealed, library_hunt
@@ -24,37 +23,6 @@ NOT_TO_BE_DONE = (
     ((TYPE, HAND, "oil"), "No key may be pressed any more, and the hand wheel is lost"),
 )
 """Kinds of check that an exercise leaves out, and why."""
-
-
-@dataclass(frozen=True)
-class Exercise:
-    """A question with answers to choose from.
-
-    Attributes:
-        prompt: The question.
-        options: The answers on offer.
-        right: Those of them that are right.
-        hints: The gentlest first.
-        because: The worked solution.
-    """
-
-    prompt: str
-    options: tuple[str, ...]
-    right: frozenset[str]
-    hints: tuple[str, ...]
-    because: str
-
-    @property
-    def asked(self) -> dict[str, object]:
-        """What :func:`mechlogic.widgets.choice` is to be given."""
-        check: Callable[[str], bool] = self.right.__contains__
-        return {
-            "prompt": self.prompt,
-            "options": self.options,
-            "right": check,
-            "hint": self.hints,
-            "because": self.because,
-        }
 
 
 def who_could_it_be(machine: Machine, seed: int) -> Exercise:

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from mechlogic.widgets.machine_view import MachineView
     from mechlogic.widgets.oil_and_time import OilAndTime
     from mechlogic.widgets.part_way import PartWay
+    from mechlogic.widgets.practice import Practice
     from mechlogic.widgets.progress_list import Progress
     from mechlogic.widgets.questions import choice, short_answer
     from mechlogic.widgets.record_box import RecordBox
@@ -29,6 +30,7 @@ __all__ = [
     "MachineView",
     "OilAndTime",
     "PartWay",
+    "Practice",
     "Progress",
     "RecordBox",
     "RolesBox",
@@ -46,6 +48,7 @@ _HOME = {
     "MachineView": "machine_view",
     "OilAndTime": "oil_and_time",
     "PartWay": "part_way",
+    "Practice": "practice",
     "Progress": "progress_list",
     "RecordBox": "record_box",
     "RolesBox": "describe_box",

@@ -1,0 +1,52 @@
+"""A few exercises drawn from a number, and a button for others."""
+
+from collections.abc import Sequence
+
+import ipywidgets as w
+
+from mechlogic import pages
+from mechlogic.exercises import KINDS
+from mechlogic.machine import Machine
+from mechlogic.widgets.questions import choice
+
+
+class Practice(w.VBox):  # type: ignore[misc]
+    """Exercises on a machine, each with hints and a worked solution; another number, other ones.
+
+    Args:
+        machine: The machine.
+        kinds: Keys of :data:`mechlogic.exercises.KINDS`, in the order in which to ask them.
+        number: The number to begin with.
+    """
+
+    def __init__(
+        self, machine: Machine, kinds: Sequence[str] = tuple(KINDS), number: int = 1
+    ) -> None:
+        self.machine, self.kinds = machine, tuple(kinds)
+        self.number = w.BoundedIntText(
+            number, min=1, max=99_999, description="Number", layout=w.Layout(width="200px")
+        )
+        others = w.Button(description="Other exercises", layout=w.Layout(width="auto"))
+        others.on_click(self._next)
+        self.number.observe(lambda _: self._ask(), "value")
+        self._questions = w.VBox()
+        super().__init__(
+            children=[
+                w.HTML(f"<style>{pages.STYLE}</style>"),
+                w.HBox([self.number, others], layout=w.Layout(flex_flow="row wrap")),
+                self._questions,
+            ]
+        )
+        self._ask()
+
+    def _next(self, _: object) -> None:
+        self.number.value += 1
+
+    def _ask(self) -> None:
+        """Put the exercises of the number in the place of those before."""
+        number = self.number.value
+        found = [(kind, KINDS[kind](self.machine, number)) for kind in self.kinds]
+        self._questions.children = tuple(
+            choice(**one.asked, key=f"practice/{self.machine.name}/{kind}/{number}")  # type: ignore[arg-type]
+            for kind, one in found
+        )
