@@ -392,6 +392,13 @@ def _acts_of(machine: Machine, fault: Fault, throw: tuple[int, ...], shared: Sha
                 for some, place in zip(shared, throw, strict=True)
                 for follower in some
             ]
+        case Effect.BOUNCES:
+            return [
+                Found(name, follower, 0)
+                for some, as_it_stands in zip(shared, throw, strict=True)
+                for follower in some
+                if not as_it_stands
+            ]
         case Effect.FREE:
             return [Stands(name, *throw)]
 

@@ -39,6 +39,7 @@ class Effect(Enum):
     LATE_BACK = "at speed, the further of the places asked for now and one character ago"
     LATE_OUT = "at speed, the nearer of the two"
     BY_CHANCE = "each follower finds it at either end"
+    BOUNCES = "each follower finds it as it stands, or open"
     UNHOOKED = "the part finds one input at rest"
     FREE = "any of its places"
     OPEN = "open, also if it is closed at rest"
@@ -198,9 +199,9 @@ CONTACT_SHORTED = Mode(
 )
 CONTACT_BOUNCES = Mode(
     name="bouncing contact",
-    effect=Effect.BY_CHANCE,
-    says="bounces, so the line may find it closed or open",
-    change="at the instant at which it is sampled it may be open or closed",
+    effect=Effect.BOUNCES,
+    says="bounces as it closes, so the line may find it closed or open",
+    change="closed, it may be found open at the instant at which it is sampled",
     looks_like="The same key sends now one character and now another.",
     causes="a weak contact spring, a key struck hard, a gap set too wide",
     remedy="Clean the contact; then set its gap and its spring pressure.",

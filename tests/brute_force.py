@@ -333,6 +333,8 @@ class Printer:
                 return self.rest[part]
             if any((part, mode, "") in wrong for mode in BY_CHANCE):
                 operated = (finds_operated or {})[follower, part]
+                if (part, "bouncing contact", "") in wrong and operated:
+                    return stands[part]  # it bounces only when it closes
                 return self.places[part][-1] if operated else self.places[part][0]
             return stands[part]
 

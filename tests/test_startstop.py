@@ -214,14 +214,14 @@ def test_a_bounce_is_found_again_from_what_the_keyboard_sends():
     assert faults == (Fault("contact1", "bouncing contact"),)
     rng, table = random.Random(3), steps(DESK, faults)
     memory, entries = next(iter(table)), []
-    for character in "0123456789HLEHWSN135":
+    for character in 3 * "0123456789HLEHWSN135":  # a bounce shows now and then
         code = DESK.code.parse(character)
         outcomes = table[memory][code]
         ((seen, memory),) = rng.choices(list(outcomes), list(outcomes.values()))
         entries.append(Entry(code, seen))
     found = diagnose(DESK, Logbook(tuple(entries), DESK.code))
     assert found.evidence.misprints
-    assert any(faults in suspect.members for suspect in found.suspects[:2])
+    assert faults in found.suspects[0].members
 
 
 def test_a_machine_without_a_line_or_without_a_cycle_is_refused():
