@@ -72,6 +72,9 @@ class Spread:
 def spreads(machine: Machine, codes: Sequence[int] | None = None) -> tuple[Spread, ...]:
     """Worst case and root sum of squares of every character, in mm or degrees.
 
+    The root sum of squares knows slopes only.  Where a stop may let go within its tolerances, go by
+    the worst case and by :func:`build`.
+
     Args:
         machine: The machine.
         codes: The codes, without parity; all that print a character if left out.

@@ -9,7 +9,7 @@ import pytest
 import mechlogic
 from mechlogic import description
 from mechlogic.adjustment import dimension_words, sensitivity_words
-from mechlogic.dimensions import dimensions, unit_of
+from mechlogic.dimensions import KINDS, dimensions, kinds_of, unit_of
 from mechlogic.hammer import aims, errors, printing
 from mechlogic.linkage import travel_at
 from mechlogic.machines import FOLDER
@@ -41,6 +41,16 @@ def test_the_list_of_dimensions_is_that_of_the_description():
         ("lift_rack", "stops[2].at_mm"): (5.0, "mm", 0.1),
         ("lift_rack", "stops[3].at_mm"): (10.0, "mm", 0.1),
     }
+
+
+def test_every_length_of_every_joint_has_a_kind_that_may_have_a_tolerance():
+    lengths = {
+        kind
+        for name in mechlogic.machines.names()
+        for part in mechlogic.load(name).mechanism
+        for kind in kinds_of(part.joint)
+    }
+    assert lengths == set(KINDS)
 
 
 def test_a_part_may_have_tolerances_of_its_own():
