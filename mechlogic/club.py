@@ -55,6 +55,9 @@ from mechlogic.words import (
 MOST_TEAMS = 12
 """As many teams as one instructor can answer (our own choice)."""
 
+MOST_NUMBER = 99_999
+"""The largest number of an evening."""
+
 SHORTEST, LONGEST = 60, 480
 """Minutes that an evening may take."""
 
@@ -348,7 +351,7 @@ class Evening:
 
     Attributes:
         machine: The machine it is about.
-        number: Any whole number from 0; the same number makes the same evening.
+        number: From 0 to :data:`MOST_NUMBER`; the same number makes the same evening.
         teams: How many teams hunt.
         minutes: How long the evening takes.
         levels: The level of each team's fault, see :data:`~mechlogic.sealed.LEVELS`; begun anew
@@ -365,7 +368,7 @@ class Evening:
     levels: tuple[int, ...] = (1, 2)
 
     def __post_init__(self) -> None:
-        _held("the number", self.number, 0, 10**9)
+        _held("the number", self.number, 0, MOST_NUMBER)
         _held("the number of teams", self.teams, 1, MOST_TEAMS)
         _held("the length in minutes", self.minutes, SHORTEST, LONGEST)
         if not self.levels:

@@ -389,11 +389,11 @@ def _level(team: Team) -> str:
 def _how_to_answer(evening: Evening) -> str:
     return (
         "Make a team say its check before you answer. A character sent at speed is looked up in "
-        "the table of the team's answers, in the column of what was sent before it; after other "
-        "characters, and where a machine comes and goes, let the workbook answer, or choose. A "
-        "look finds what stands under it, all that is in reach being moved by finger. Mending the "
-        "right part puts it right; mending another costs the same and changes nothing. The level "
-        "and number of each fault make it again in the workbook."
+        "the table of the team's answers, in the column of what was sent before it. For anything "
+        "else, type the level and the number of the fault into the workbook of the sealed fault: "
+        "it answers every check. A look finds what stands under it, all that is in reach being "
+        "moved by finger. Mending the right part puts it right; mending another costs the same and "
+        "changes nothing."
     )
 
 

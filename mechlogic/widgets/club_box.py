@@ -1,0 +1,126 @@
+"""A club evening: machine, number and paper go in, a preview and printed sheets come out."""
+
+import re
+from collections.abc import Callable
+from html import escape
+from pathlib import Path
+
+import ipywidgets as w
+
+from mechlogic import club, machines, pages
+from mechlogic.club import Evening
+from mechlogic.drawing.club_pages import save
+from mechlogic.drawing.typeset import PAPERS
+from mechlogic.machine import Machine
+from mechlogic.safe_file import mend_for
+
+AUTO = {"width": "auto"}
+
+
+class ClubBox(w.VBox):  # type: ignore[misc]
+    """What an instructor chooses for a club evening, and what comes of it.
+
+    Args:
+        machine: Name of the machine to begin with.
+        number: The number to begin with.
+        folder: Where the sheets are put: beside the workbook, unless told otherwise.
+
+    Attributes:
+        evening: The evening that was last asked for; None before, and after what cannot be.
+        files: The sheets that were last made.
+    """
+
+    def __init__(
+        self, machine: str = "saltmere", number: int = 1, folder: str | Path = "."
+    ) -> None:
+        self.folder = Path(folder)
+        self.evening: Evening | None = None
+        self.files: tuple[Path, ...] = ()
+        self._machines: dict[str, Machine] = {}  # one of each: much is worked out only once
+        titles = [(machines.load(name).title, name) for name in machines.names()]
+        self.machine = w.Dropdown(options=titles, value=machine, description="Machine")
+        self.number = _number("Number", number, 0, club.MOST_NUMBER)
+        self.teams = _number("Teams", 4, 1, club.MOST_TEAMS)
+        self.minutes = _number("Minutes", 120, club.SHORTEST, club.LONGEST)
+        self.levels = w.Text(value="1, 2", description="Levels")
+        self.paper = w.Dropdown(options=list(PAPERS), description="Paper")
+        self.machine.layout.width = "320px"
+        for box in (self.teams, self.minutes, self.levels, self.paper):
+            box.layout.width = "170px"
+        self.preview, self.make = _button("Preview"), _button("Make the sheets")
+        self.preview.on_click(lambda _: self._try(self._previewed))
+        self.make.on_click(lambda _: self._try(self._made))
+        self._said = w.HTML(layout=AUTO)
+        super().__init__(
+            [
+                w.HTML(f"<style>{pages.STYLE}</style>"),
+                _row(self.machine, self.number),
+                _row(self.teams, self.minutes, self.levels, self.paper),
+                _row(self.preview, self.make),
+                self._said,
+            ],
+            layout=AUTO,
+        )
+
+    @property
+    def said(self) -> str:
+        """What the box says, as HTML."""
+        return str(self._said.value)
+
+    def _chosen(self) -> Evening:
+        name = self.machine.value
+        machine = self._machines.setdefault(name, machines.load(name))
+        return Evening(
+            machine, self.number.value, self.teams.value, self.minutes.value, self._levels()
+        )
+
+    def _levels(self) -> tuple[int, ...]:
+        pieces = re.split(r"[,\s]+", self.levels.value.strip())
+        if not all(re.fullmatch("[1-5]", piece) for piece in pieces):
+            raise ValueError("the levels are not numbers from 1 to 5. Write them like 1, 2.")
+        return tuple(map(int, pieces))
+
+    def _previewed(self) -> str:
+        self.evening = self._chosen()
+        return f"<pre>{escape(self.evening.preview())}</pre>"
+
+    def _made(self) -> str:
+        self.evening = self._chosen()
+        self.files = save(self.evening, self.folder, PAPERS[self.paper.value])
+        names = "".join(f"<li>{escape(path.name)}</li>" for path in self.files)
+        where = escape(str(self.folder.resolve()))
+        return f"<p>In {where}:</p><ul>{names}</ul>"
+
+    def _try(self, do: Callable[[], str]) -> None:
+        """Do something, and say what came of it or why it cannot be."""
+        self._say("<p>Working it out: this can take half a minute.</p>")
+        self.evening, self.files = None, ()
+        try:
+            self._say(do())
+        except FileExistsError as error:
+            self._say(_problem(str(error)))
+        except OSError as error:
+            what = f"{error.filename or self.folder}: {error.strerror or error}"
+            self._say(_problem(f"{what}. {mend_for(error)}."))
+        except ValueError as error:
+            self._say(_problem(str(error)))
+
+    def _say(self, html: str) -> None:
+        self._said.value = f'<div class="ml-page" aria-live="polite">{html}</div>'
+
+
+def _problem(text: str) -> str:
+    return f'<div class="ml-problems" role="alert"><ul><li>{escape(text)}</li></ul></div>'
+
+
+def _number(name: str, value: int, least: int, most: int) -> w.BoundedIntText:
+    layout = w.Layout(width="190px")
+    return w.BoundedIntText(value=value, min=least, max=most, description=name, layout=layout)
+
+
+def _button(words: str) -> w.Button:
+    return w.Button(description=words, layout=w.Layout(width="auto"))
+
+
+def _row(*boxes: w.Widget) -> w.Widget:
+    return w.HBox(list(boxes), layout=w.Layout(flex_flow="row wrap"))
