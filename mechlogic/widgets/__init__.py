@@ -8,6 +8,7 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from mechlogic.widgets.club_box import ClubBox
     from mechlogic.widgets.describe_box import DescribeBox, RolesBox
     from mechlogic.widgets.error_map import ErrorMap
     from mechlogic.widgets.fault_bench import FaultBench
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
     from mechlogic.widgets.where_logic_breaks import WhereLogicBreaks
 
 __all__ = [
+    "ClubBox",
     "DescribeBox",
     "ErrorMap",
     "FaultBench",
@@ -41,6 +43,7 @@ __all__ = [
 ]
 
 _HOME = {
+    "ClubBox": "club_box",
     "DescribeBox": "describe_box",
     "ErrorMap": "error_map",
     "FaultBench": "fault_bench",
