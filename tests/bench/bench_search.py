@@ -126,7 +126,7 @@ def search_table():
 
 def advice_table():
     print("-- advice after each entry of a log of 12, ms: the first, the median, the most")
-    for name in ("saltmere", "wind"):
+    for name in mechlogic.machines.names():
         machine = mechlogic.load(name)
         rng = random.Random(2)
         for faults in rng.sample(classes(machine), 3):
