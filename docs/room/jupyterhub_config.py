@@ -83,10 +83,9 @@ c.Spawner.environment = {
     "SHELL": "/bin/sh",
 }
 c.Spawner.env_keep = ["PATH", "LANG", "LC_ALL"]
-c.Spawner.start_timeout = 180
-c.Spawner.http_timeout = 180
-c.JupyterHub.concurrent_spawn_limit = 4  # a room logs in at once; the laptop starts four at a time
-c.JupyterHub.active_server_limit = len(SEATS)
+# A room logs in at once: nobody is sent away, all wait till the processor has come round to them.
+c.JupyterHub.active_server_limit = c.JupyterHub.concurrent_spawn_limit = len(SEATS)
+c.Spawner.start_timeout = c.Spawner.http_timeout = 600
 c.JupyterHub.shutdown_on_logout = True
 
 # What nobody has used for a while is stopped; the files stay.

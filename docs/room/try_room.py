@@ -78,11 +78,8 @@ class Student:
         token = {"X-XSRFToken": self.web.cookies.get("_xsrf", path="/hub/") or ""}
         where = f"{HUB}/hub/api/users/{self.name}/server"
         deadline = time.monotonic() + PATIENCE
-        while time.monotonic() < deadline:
-            answer = self.web.post(where, headers=token, timeout=PATIENCE)
-            if answer.status_code != 429:  # too many are starting: come again
-                break
-            time.sleep(1)
+        answer = self.web.post(where, headers=token, timeout=PATIENCE)
+        self.holds(f"its server was refused with {answer.status_code}", answer.ok)
         while time.monotonic() < deadline:
             model = self.web.get(f"{HUB}/hub/api/users/{self.name}", timeout=PATIENCE).json()
             if model["servers"].get("", {}).get("ready"):
