@@ -29,6 +29,7 @@ from mechlogic.search import look_further
 from mechlogic.story import fault_label
 from mechlogic.verdict import judge
 from mechlogic.widgets.fault_bench import FaultBench
+from mechlogic.widgets.keys import OwnKeys
 from mechlogic.widgets.machine_view import MachineView
 from mechlogic.words import parts_in_order
 
@@ -67,7 +68,7 @@ class LogBench(w.VBox):  # type: ignore[misc]
         self._log_choice = w.HBox(layout=w.Layout(flex_flow="row wrap"))
         choice = self._machine_choice(machine) if any_machine else []
         top = w.HBox([*choice, self._log_choice], layout=w.Layout(flex_flow="row wrap"))
-        self._fixed = [w.HTML(f"<style>{pages.STYLE}</style>"), top]
+        self._fixed = [OwnKeys(), w.HTML(f"<style>{pages.STYLE}</style>"), top]
         super().__init__(layout=WIDE)
         self.put_on(machine)
 

@@ -41,6 +41,8 @@ export default {
     } }, answer, h("div", { class: "mq-buttons" },
       h("button", { type: "submit", class: "mq-check" }, "Check"), hint, reveal));
     const root = h("section", { class: "mq-question", "data-lm-suppress-shortcuts": "true",
+                                onfocusin: ({ target }) =>
+                                  target.setAttribute("data-lm-suppress-shortcuts", "true"),
                                 onkeydown: (event) => event.stopPropagation() },
       prompt, before, form,
       h("div", { class: "mq-result", "aria-live": "polite" }, verdict, hints, because, trouble));

@@ -23,12 +23,13 @@ from mechlogic.sealed import (
     replaying,
 )
 from mechlogic.widgets.asking import AskFirst
+from mechlogic.widgets.keys import OwnKeys
 from mechlogic.words import capitalised, parts_in_order
 
 AUTO = {"width": "auto"}
 LARGEST_SEED = 10**9
 THINKING = "The library is thinking: it hunts for the same fault, and then goes through your hunt"
-TYPED = "characters, or names: AB CR"
+TYPED = "AB CR"
 
 
 class SealedBox(w.VBox):  # type: ignore[misc]
@@ -66,6 +67,7 @@ class SealedBox(w.VBox):  # type: ignore[misc]
                 self._thinks,
                 self._strip,
                 self._list,
+                OwnKeys(),
             ],
             layout=AUTO,
         )
@@ -93,7 +95,7 @@ class SealedBox(w.VBox):  # type: ignore[misc]
             description="Level",
         )
         number = w.BoundedIntText(value=seed, min=0, max=LARGEST_SEED, description="Number")
-        chooser.layout.width, levels.layout.width, number.layout.width = "300px", "410px", "150px"
+        chooser.layout.width, levels.layout.width, number.layout.width = "330px", "620px", "190px"
         for box in (chooser, levels, number):
             box.style.description_width = "60px"
 
@@ -106,7 +108,7 @@ class SealedBox(w.VBox):  # type: ignore[misc]
             seal,
             lambda: bool(self.hunt.findings) and self.ended is None,
         )
-        return _row(chooser, levels, number, self._again)
+        return w.VBox([_row(chooser, number, self._again), levels])
 
     def _machine(self, name: str) -> Machine:
         if name not in self._machines:
@@ -117,7 +119,12 @@ class SealedBox(w.VBox):  # type: ignore[misc]
 
     def _tool_rows(self) -> list[w.Widget]:
         machine, costs = self.hunt.machine, costs_of(self.hunt.machine)
-        text = w.Text(placeholder=TYPED, description="Send", layout=w.Layout(width="270px"))
+        text = w.Text(
+            placeholder=TYPED,
+            description="Send",
+            layout=w.Layout(width="270px"),
+            continuous_update=False,  # whole, and before the button that is pressed next
+        )
         text.style.description_width = "60px"
 
         def send(hunt: Hunt) -> Hunt:
@@ -130,21 +137,24 @@ class SealedBox(w.VBox):  # type: ignore[misc]
             return hunt.turned(codes[0])
 
         typing = self._button(f"At speed ({costs[TYPE]:g} min each)", send)
-        text.on_msg(lambda _, content, __: self._do(send) if _submitted(content) else None)
         by_hand = self._button(f"Turning by hand ({costs[HAND]:g} min)", turn)
         source = self._button(
             f"Try another source ({costs[SOURCE]:g} min)", lambda hunt: hunt.other_source()
         )
         off = self._menu(
-            "Look", [(f"{reach} off ({costs[reach]:g} min)", reach) for reach in reaches(machine)]
+            "Look",
+            [(f"{reach} off ({costs[reach]:g} min)", reach) for reach in reaches(machine)],
+            "240px",
         )
         look = self._button("Look", lambda hunt: hunt.looked(off.value))
         parts = [(machine.label(name), name) for name in parts_in_order(machine)]
         part = self._menu("Mend", [*parts, ("what comes before the printer", ANYTHING_BEFORE)])
         mend = self._button(
-            f"Mend it ({MENDING:g} min, and what must come off)", lambda hunt: hunt.mend(part.value)
+            f"Mend it ({MENDING:g} min, and what comes off)", lambda hunt: hunt.mend(part.value)
         )
-        hints = self._menu("Hint", [(f"{asked} ({n:g} min)", asked) for asked, n in HINTS.items()])
+        hints = self._menu(
+            "Hint", [(f"{asked} ({n:g} min)", asked) for asked, n in HINTS.items()], "420px"
+        )
         hint = self._button("Ask", lambda hunt: hunt.hinted(hints.value))
         self._declare = AskFirst(
             "Declare that it is well now", "Open the envelope? Press again", self.declare
@@ -156,8 +166,8 @@ class SealedBox(w.VBox):  # type: ignore[misc]
             _row(hints, hint, self._declare),
         ]
 
-    def _menu(self, words: str, options: list[tuple[str, str]]) -> w.Dropdown:
-        menu = w.Dropdown(options=options, description=words, layout=w.Layout(width="290px"))
+    def _menu(self, words: str, options: list[tuple[str, str]], width: str = "290px") -> w.Dropdown:
+        menu = w.Dropdown(options=options, description=words, layout=w.Layout(width=width))
         menu.style.description_width = "60px"
         return menu
 
@@ -232,10 +242,6 @@ def _keep(ended: Declaration) -> str:
     except progress.ProgressError as error:
         return f'<p class="ml-quiet">This is not kept: {escape(str(error))}</p>'
     return ""
-
-
-def _submitted(content: object) -> bool:
-    return isinstance(content, dict) and content.get("event") == "submit"
 
 
 def _page() -> w.HTML:
