@@ -148,8 +148,8 @@ def replayed(moves: Sequence[Move]) -> str:
         '<table class="ml-splits mh-replay"><caption>Check by check. '
         f"{sums if wasted else 'None was wasted.'}</caption><thead><tr>"
         '<th scope="col">no.</th><th scope="col">done</th><th scope="col">minutes</th>'
-        '<th scope="col">suspects before</th><th scope="col">after</th>'
-        '<th scope="col">doubt</th><th scope="col">what the library would have done</th>'
+        '<th scope="col">suspects left before</th><th scope="col">after</th>'
+        '<th scope="col">doubt removed</th><th scope="col">what the library would have done</th>'
         f"</tr></thead><tbody>{rows}</tbody></table>"
     )
 
@@ -172,7 +172,9 @@ def doubt_in_words(move: Move) -> str:
     if move.finding.mended:
         return "put right; the search begins anew"
     if move.removed >= 0.005:
-        return f"{percent(move.removed)} of it removed"
-    if move.wasted or move.removed > -0.005:
-        return "none removed" if move.wasted else "as great as before, but about others"
+        return percent(move.removed)
+    if move.wasted:
+        return "none"
+    if move.removed > -0.005:
+        return "none, but others are suspected now"
     return "it grew: what was likely is ruled out"
