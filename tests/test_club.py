@@ -161,7 +161,9 @@ def may_be_seen(machine, faults, before, code, driven="speed"):
 
 
 @pytest.mark.parametrize(
-    ("machine", "level"), [*((WIND, level) for level in range(1, 6)), (SALTMERE, 2), (SALTMERE, 5)]
+    ("machine", "level"),
+    [*((WIND, level) for level in range(1, 6)), (SALTMERE, 2), (SALTMERE, 5)],
+    ids=lambda one: getattr(one, "name", one),
 )
 def test_the_table_says_what_may_be_seen_of_every_character(machine, level):
     (team,) = Evening(machine, 11, teams=1, levels=(level,)).hunts
@@ -233,6 +235,12 @@ def test_the_preview_and_the_hunt_sheets_give_nothing_away(small):
     for team in small.hunts:
         assert not any(sentence in preview for sentence in team.truth)
         assert str(team.sealed.seed) not in preview
+        assert team.sealed.machine.label(team.sealed.faults[0].part) not in preview
+    told = " ".join(text.get_text() for page in hunt_sheets(small) for text in page.texts)
+    assert "Your machine has something wrong with it." in told
+    for team in small.hunts:
+        assert str(team.sealed.seed) not in told
+        assert team.sealed.machine.label(team.sealed.faults[0].part) not in told
 
 
 # --- On paper ---
