@@ -177,7 +177,8 @@ class LogBench(w.VBox):  # type: ignore[misc]
 
     def _machine_choice(self, machine: Machine) -> list[w.Widget]:
         on_bench = {machine.name: machine}  # one of each: much is worked out only once
-        chooser = w.Dropdown(description="Machine", layout=w.Layout(width="310px"))
+        chooser = w.Dropdown(description="Machine", layout=w.Layout(width="285px"))
+        chooser.style.description_width = "60px"
         upload = w.FileUpload(accept=".toml", description="Load a machine …", layout=AS_WIDE)
 
         def offer(chosen: str) -> None:
@@ -223,9 +224,9 @@ class LogBench(w.VBox):  # type: ignore[misc]
         paths = (path for path in self._paths if self._is_for_this(path))
         choices = [("choose a log …", ""), *((_title(path), path) for path in paths)]
         chooser = self._menu = w.Dropdown(
-            options=choices, description="Log", layout=w.Layout(width="260px")
+            options=choices, description="Log", layout=w.Layout(width="285px")
         )
-        chooser.style.description_width = "35px"
+        chooser.style.description_width = "60px"
         upload = w.FileUpload(accept=".csv", multiple=False, description="Load a file …")
         clear = w.Button(description="Start an empty log", layout=AS_WIDE)
 
