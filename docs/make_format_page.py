@@ -376,7 +376,7 @@ def example() -> Iterator[str]:
         _block(
             "from mechlogic import roles\n\n"
             f'prints = dict(enumerate("{TALLY_PRINTS}"))\n'
-            f'type_ = list("{TALLY_PRINTS}")     # eight rows of one character\n'
+            f'type_ = list("{TALLY_PRINTS}")  # eight rows of one character\n'
             'print(*roles.infer(prints, type_, units=3).says(), sep="\\n")',
             "python",
         ),
