@@ -481,7 +481,7 @@ class Evening:
 
     def preview(self) -> str:
         """The evening in a few lines of text that give nothing away."""
-        lines = [f"{self.machine.title}: club evening {self.number}", ""]
+        lines = [f"{self.machine.title}: club evening", ""]
         lines += [f"{slot.when:14}  {slot.what}" for slot in self.timetable]
         lines += ["", f"Opening text: {' '.join(map(self.machine.code.name, self.opening))}", ""]
         lines += [

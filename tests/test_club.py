@@ -243,6 +243,14 @@ def test_the_preview_and_the_hunt_sheets_give_nothing_away(small):
         assert team.sealed.machine.label(team.sealed.faults[0].part) not in told
 
 
+def test_the_number_which_makes_the_answers_is_on_the_instructor_s_sheets_alone():
+    evening = Evening(WIND, 54321, teams=1)
+    assert "54321" not in evening.preview()
+    for pages, tells in ((hand_outs, False), (hunt_sheets, False), (instructor_sheets, True)):
+        texts = [text.get_text() for page in pages(evening) for text in page.texts]
+        assert any("54321" in text for text in texts) == tells
+
+
 # --- On paper ---
 
 

@@ -199,8 +199,13 @@ class _Book:
         return [sheet.figure() for sheet in self.sheets]
 
 
-def _book(evening: Evening, paper: Paper, what: str) -> _Book:
-    return _Book(paper, f"{evening.machine.title}, club evening {evening.number}: {what}")
+def _book(evening: Evening, paper: Paper, what: str, number: str = "") -> _Book:
+    """A document; only the instructor's may tell the number, for it makes the answers."""
+    return _Book(paper, f"{evening.machine.title}, club evening{number}: {what}")
+
+
+def _answer_book(evening: Evening, paper: Paper, what: str) -> _Book:
+    return _book(evening, paper, what, f" {evening.number}")
 
 
 # -- for everybody ---------------------------------------------------------------------------------
@@ -209,7 +214,7 @@ def _book(evening: Evening, paper: Paper, what: str) -> _Book:
 def hand_outs(evening: Evening, paper: Paper = A4) -> "list[Figure]":
     """How it decodes, the type laid flat, the modes of fault, and what can hurt."""
     book = _book(evening, paper, "hand-out")
-    book.title("HAND-OUT", evening.machine.title, f"Club evening {evening.number}")
+    book.title("HAND-OUT", evening.machine.title, "Club evening")
     book.heading("How it decodes")
     for paragraph in evening.prose:
         book.paragraph(paragraph, PROSE)
@@ -248,7 +253,7 @@ def _flat(evening: Evening, paper: Paper) -> "Figure":
     assert engine is not None
     rect = (margin / width, 1 - (margin + used) / height, 1 - 2 * margin / width, used / height)
     engine.set(rect=rect)  # type: ignore[call-arg]
-    says = f"{evening.machine.title}, club evening {evening.number}: hand-out"
+    says = f"{evening.machine.title}, club evening: hand-out"
     figure.text(
         0.5, 0.6 * LEFT * POINT / height, says, ha="center", fontproperties=SMALL.properties
     )
@@ -365,7 +370,7 @@ def _verdict(book: _Book) -> None:
 
 def instructor_sheets(evening: Evening, paper: Paper = A4) -> "list[Figure]":
     """The timetable, and for each team the answers."""
-    book = _book(evening, paper, "for the instructor")
+    book = _answer_book(evening, paper, "for the instructor")
     book.title("FOR THE INSTRUCTOR ALONE", evening.machine.title, f"Club evening {evening.number}")
     book.heading("Timetable")
     for slot in evening.timetable:
@@ -398,7 +403,7 @@ def _how_to_answer(evening: Evening) -> str:
 
 
 def _answers(evening: Evening, team: Team, paper: Paper) -> "list[Figure]":
-    book = _book(evening, paper, f"answers for team {team.number}")
+    book = _answer_book(evening, paper, f"answers for team {team.number}")
     book.title("FOR THE INSTRUCTOR ALONE", f"Team {team.number}: the answers", _level(team))
     book.heading("What is wrong")
     for sentence in team.truth:
