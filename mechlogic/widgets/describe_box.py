@@ -13,6 +13,7 @@ from mechlogic.logbook import LogbookError, from_lines
 from mechlogic.machine import Machine
 from mechlogic.proofs import MACHINE_CLAIMS
 from mechlogic.roles import RolesError, infer
+from mechlogic.widgets.keys import OwnKeys
 from mechlogic.widgets.machine_view import MachineView
 
 WIDE = w.Layout(width="auto")
@@ -44,6 +45,7 @@ class RolesBox(w.VBox):  # type: ignore[misc]
         button.on_click(lambda _: self.read())
         super().__init__(
             children=[
+                OwnKeys(),
                 w.HTML(f"<style>{pages.STYLE}</style>"),
                 self.alphabet,
                 self.grid,
