@@ -404,7 +404,7 @@ def _lines(report: Report) -> float:
     return head + log + sum(sections) + lines(report.cautions, 100) + padding + foot
 
 
-LINES_ON_PAGE = 56
+LINES_ON_PAGE = 55
 """Lines that fit both an A4 and a Letter sheet."""
 
 
