@@ -23,6 +23,9 @@ from mechlogic.words import listed, the
 TYPE, HAND, SOURCE = "type", "hand", "source"
 """Kinds of effort that are no access to parts: one character, a turn by hand, another source."""
 
+LOOK, OIL = "look", "oil"
+"""Kinds of check that take something off: a look at the parts, and cleaning and oiling them."""
+
 USUAL_MINUTES = {TYPE: 0.2, HAND: 2.0, SOURCE: 3.0}
 """What those cost where the machine's description does not say (common practice, no source)."""
 
@@ -70,7 +73,7 @@ class Option:
     """A check that could be done next.
 
     Attributes:
-        kind: ``"type"``, ``"hand"``, ``"source"``, ``"look"`` or ``"oil"``.
+        kind: :data:`TYPE`, :data:`HAND`, :data:`SOURCE`, :data:`LOOK` or :data:`OIL`.
         what: What to do, in a sentence.
         minutes: What it costs.
         gain: The information it is expected to bring, in bits.
@@ -276,7 +279,7 @@ def _looking(
         return {f"finds {listed(parts)} at fault" if parts else "finds nothing": 1.0}
 
     what = f"Look at the parts and move them by finger ({reach} off)."
-    return _option("look", what, costs[reach], members, outcome)
+    return _option(LOOK, what, costs[reach], members, outcome)
 
 
 def _oiling(
@@ -291,7 +294,7 @@ def _oiling(
         return {"prints right": cured, "prints as wrong": 1 - cured}
 
     what = f"Clean and oil what can be reached ({reach} off), and try again."
-    return _option("oil", what, costs[reach] + OILING, members, outcome)
+    return _option(OIL, what, costs[reach] + OILING, members, outcome)
 
 
 def in_reach(machine: Machine, reach: str, costs: Mapping[str, float]) -> frozenset[str]:
@@ -341,4 +344,4 @@ def safety(option: Option) -> str:
     """The cautions that go with a check; those for oiling hold those for looking."""
     if option.kind in (TYPE, SOURCE):
         return ""
-    return MODES["slow to return" if option.kind == "oil" else "disconnected"].cautions
+    return MODES["slow to return" if option.kind == OIL else "disconnected"].cautions

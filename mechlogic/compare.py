@@ -44,7 +44,7 @@ class Parting:
         code: The code, without its parity bit.
         prints: What the first machine prints, and what the second.
         part: The first part in working order that both have and that stands elsewhere;
-            ``"print"`` if all stand alike, so that the type itself must differ.
+            :data:`~mechlogic.outputs.OUTPUT` if all stand alike, so that the output itself differs.
         thrown: The latches that were thrown over before, in both machines; the others that both
             have were thrown back.
     """

@@ -11,8 +11,7 @@ from random import Random
 from mechlogic.behaviour import Behaviour, World
 from mechlogic.faults import (
     DISCONNECTED,
-    SLOW_TO_OPERATE,
-    SLOW_TO_RETURN,
+    SLUGGISH,
     STUCK_AT_REST,
     STUCK_OPERATED,
     Fault,
@@ -20,8 +19,10 @@ from mechlogic.faults import (
 )
 from mechlogic.logbook import UNREADABLE
 from mechlogic.machine import Machine
+from mechlogic.outputs import OUTPUT
 from mechlogic.steps import Memory, at_rest, good_memory, good_step, steps
 from mechlogic.story import deviations
+from mechlogic.table import place_in_row
 from mechlogic.words import capitalised, displacement, explain, fault_sentence, listed, the
 
 MOST_ATTEMPTS = 500
@@ -31,7 +32,7 @@ MOST_OPTIONS = 5
 """How many answers are on offer."""
 
 STEADY = frozenset({STUCK_AT_REST.name, STUCK_OPERATED.name, DISCONNECTED.name})
-LATE = frozenset({SLOW_TO_RETURN.name, SLOW_TO_OPERATE.name})
+"""The modes of a part that is stuck or unhooked."""
 
 
 @dataclass(frozen=True)
@@ -75,13 +76,13 @@ def what_is_shown(machine: Machine, seed: int) -> Exercise:
     rng = _rng("shown", machine, seed)
     code = rng.choice(machine.printing_codes)
     right = machine.good_print(code)
-    steps_ = [one for one in explain(machine, machine.as_set(code)) if one.part != "print"]
+    steps_ = [one for one in explain(machine, machine.as_set(code)) if one.part != OUTPUT]
     moved = [one.says for one in steps_ if _moves(machine, one.part, code)]
     setting = _setting(machine, code)
     idle = " (Every latch stands at rest.)" if machine.mechanism.latches else ""
     return Exercise(
         f"{setting} What does a good machine show?{idle}",
-        _offers(rng, right, [machine.good_print(other) for other in _neighbours(machine, code)]),
+        _offers(rng, right, _shows_near(machine, code)),
         frozenset({_said(right)}),
         (
             "Begin at what is sent, and ask of each part in turn: who touches it?",
@@ -112,7 +113,7 @@ def what_goes_wrong(machine: Machine, seed: int) -> Exercise:
     code = rng.choice(wrong)
     right, good = _only(table, start, code)[0], machine.good_print(code)
     chain = _chain(machine, fault, code, start)
-    others = [good, *(machine.good_print(other) for other in _neighbours(machine, code))]
+    others = [good, *_shows_near(machine, code)]
     return Exercise(
         f"{fault_sentence(machine, fault)} {machine.code.name(code)} is sent. What is seen?",
         _offers(rng, right, others),
@@ -133,7 +134,7 @@ def what_comes_late(machine: Machine, seed: int) -> Exercise:
         seed: Any number.
     """
     for rng in _attempts("late", machine, seed):
-        fault = rng.choice([f for f in single_faults(machine.mechanism) if f.mode in LATE])
+        fault = rng.choice([f for f in single_faults(machine.mechanism) if f.mode in SLUGGISH])
         table = steps(machine, (fault,))
         before, code = rng.sample(machine.printing_codes, 2)
         start = _start(machine, fault)
@@ -278,8 +279,7 @@ def _setting(machine: Machine, code: int) -> str:
 
 
 def _moves(machine: Machine, part: str, code: int) -> bool:
-    columns = machine.healthy.places[part]
-    place = sum(column >> machine.as_set(code) & 1 for column in columns)
+    place = place_in_row(machine.healthy.places[part], machine.as_set(code))
     return place != machine.mechanism.rest[part]
 
 

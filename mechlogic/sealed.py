@@ -16,6 +16,8 @@ from random import Random
 
 from mechlogic.checks import (
     HAND,
+    LOOK,
+    OIL,
     SOURCE,
     TYPE,
     Option,
@@ -63,8 +65,8 @@ SURE = 0.95
 MENDING = 10.0
 """Minutes to clean, free or hook up one part in reach (common practice, no source)."""
 
-HINT = "hint"
-"""The kind of a finding that is a hint."""
+MEND, HINT = "mend", "hint"
+"""The kinds of a finding that are no checks: a part was mended, or a hint was asked for."""
 
 HINTS = {
     "how many suspects are left": 2.0,
@@ -143,8 +145,8 @@ class Finding:
     """What one check found.
 
     Attributes:
-        kind: As in :class:`~mechlogic.checks.Option`, or ``"mend"`` or ``"hint"``; never
-            ``"oil"``.
+        kind: As in :class:`~mechlogic.checks.Option` but for oiling, or :data:`MEND` or
+            :data:`HINT`.
         did: What was done, in a sentence.
         found: What was found, in words.
         minutes: What it cost.
@@ -299,7 +301,7 @@ class Hunt:
         seen = in_reach(self.machine, reach, costs)
         parts = found_by_look(self.machine, self.faults, seen)
         found = ", ".join(map(self.machine.label, parts)) or "nothing wrong with what can be seen"
-        finding = Finding("look", f"Looked, {reach} off", found, costs[reach], (), reach, parts)
+        finding = Finding(LOOK, f"Looked, {reach} off", found, costs[reach], (), reach, parts)
         return self._with(finding, self.memory)
 
     def mend(self, part: str) -> "Hunt":
@@ -329,7 +331,7 @@ class Hunt:
         found = "it was at fault, and is put right" if at_fault else "nothing was wrong with it"
         reach = machine.mechanism[part].reach if access else ""
         did, minutes = f"Mended {label}", access + MENDING
-        finding = Finding("mend", did, found, minutes, reach=reach, part=part)
+        finding = Finding(MEND, did, found, minutes, reach=reach, part=part)
         if at_fault:
             return self._with(replace(finding, mended=part), None)
         return self._with(finding, self.memory)
@@ -371,16 +373,17 @@ class Hunt:
 
     def follow(self, option: Option) -> "Hunt":
         """Do a check that the library advises."""
-        match option.kind:
-            case "type":
-                return self.typed(option.codes)
-            case "hand":
-                return self.turned(option.codes[0])
-            case "source":
-                return self.other_source()
-            case "look":
-                return self.looked(option.reach)
-        raise ValueError(f"a sealed fault cannot be looked for by {option.kind!r}")
+        if option.kind == TYPE:
+            return self.typed(option.codes)
+        if option.kind == HAND:
+            return self.turned(option.codes[0])
+        if option.kind == SOURCE:
+            return self.other_source()
+        if option.kind == LOOK:
+            return self.looked(option.reach)
+        raise ValueError(
+            f"no sealed fault is hunted by {option.kind!r}. Type, turn by hand or look."
+        )
 
     def _with(self, finding: Finding, memory: Memory | None) -> "Hunt":
         return Hunt(self.sealed, (*self.findings, finding), memory)
@@ -418,7 +421,7 @@ class Hunt:
 
     def advice(self) -> Option | None:
         """What the library would do next; None if nothing tells any more."""
-        return next((one for one in options(self.diagnosis) if one.kind != "oil"), None)
+        return next((one for one in options(self.diagnosis) if one.kind != OIL), None)
 
     def plan(self) -> Plan:
         """What the library would do next.
@@ -433,7 +436,7 @@ class Hunt:
         option = self.advice()
         if option is not None:
             return Plan(option.what, option)
-        tried = any(finding.kind == "mend" for finding in checks)
+        tried = any(finding.kind == MEND for finding in checks)
         return _DECLARE if tried or not part else _mending(self.machine, part)
 
     def declare(self) -> "Declaration":
@@ -468,7 +471,7 @@ def _mended_as(fault: Fault) -> str:
 def _allows(machine: Machine, finding: Finding, faults: Hypothesis) -> bool:
     if finding.right is not None:
         return innocent(machine, faults) == finding.right
-    if finding.kind == "look":
+    if finding.kind == LOOK:
         seen = in_reach(machine, finding.reach, costs_of(machine))
         return found_by_look(machine, faults, seen) == finding.parts
     return not finding.part or all(_mended_as(fault) != finding.part for fault in faults)

@@ -1,11 +1,11 @@
 """Exercises on hunting for a fault, each drawn from a number, with hints and a worked solution."""
 
-from itertools import count
+from collections.abc import Iterator
 from random import Random
 
-from mechlogic.checks import HAND, TYPE, Option, options
+from mechlogic.checks import HAND, OIL, TYPE, Option, options
 from mechlogic.diagnosis import Diagnosis
-from mechlogic.exercises import Exercise
+from mechlogic.exercises import MOST_ATTEMPTS, STEADY, Exercise
 from mechlogic.faults import BEFORE_THE_PRINTER, Fault
 from mechlogic.machine import Machine
 from mechlogic.sealed import ANYTHING_BEFORE, Hunt, Sealed, library_hunt
@@ -15,12 +15,9 @@ from mechlogic.words import listed, parts_in_order, percent, the, uncapitalised
 CLEARLY = 1.2
 """How many times as much as the next the best check is worth in an exercise."""
 
-STEADY = ("stuck at rest", "stuck operated", "disconnected")
-"""The modes of a part that is stuck or unhooked."""
-
 NOT_TO_BE_DONE = (
-    ((TYPE, "oil"), "No key may be pressed any more"),
-    ((TYPE, HAND, "oil"), "No key may be pressed any more, and the hand wheel is lost"),
+    ((TYPE, OIL), "No key may be pressed any more"),
+    ((TYPE, HAND, OIL), "No key may be pressed any more, and the hand wheel is lost"),
 )
 """Kinds of check that an exercise leaves out, and why."""
 
@@ -31,16 +28,19 @@ def who_could_it_be(machine: Machine, seed: int) -> Exercise:
     Args:
         machine: A small machine.
         seed: Any number.
+
+    Raises:
+        ValueError: If no draw makes a question.
     """
-    for number in count(seed * 100):
+    for number in _draws(machine, seed):
         hunt = Hunt(Sealed(machine, 1, number)).typed(machine.printing_codes)
-        steady = steady_suspects(hunt.diagnosis)
+        wrong = [e for e in hunt.log if e.printed != machine.good_print(e.sent)]
+        steady = steady_suspects(hunt.diagnosis) if wrong else {}
         if 0 < len(steady) < len(machine.mechanism.parts):
             break
     sent, printed = _lines(hunt)
     labels = {name: machine.label(name) for name in parts_in_order(machine)}
     told = [hypothesis_label(machine, (fault,)) for fault in steady.values()]
-    wrong = [e for e in hunt.log if e.printed != machine.good_print(e.sent)]
     first = f"{machine.code.name(wrong[0].sent)} came out as {wrong[0].printed}"
     return Exercise(
         f"{sent} was sent and {printed} was printed. Which part, stuck or unhooked, could have "
@@ -74,8 +74,11 @@ def most_worth(machine: Machine, seed: int) -> Exercise:
     Args:
         machine: A small machine.
         seed: Any number.
+
+    Raises:
+        ValueError: If no draw makes a question.
     """
-    for number in count(seed * 100):
+    for number in _draws(machine, seed):
         rng = Random(number)
         hunt = Hunt(Sealed(machine, 1, number)).typed(rng.sample(machine.printing_codes, 2))
         barred, said = rng.choice(NOT_TO_BE_DONE)
@@ -138,6 +141,16 @@ def who_was_it(machine: Machine, level: int, seed: int) -> Exercise:
         f"It was {the(labels[right])}: {hypothesis_label(machine, (fault,))}. The library's "
         f"first steps: {steps}.",
     )
+
+
+def _draws(machine: Machine, seed: int) -> Iterator[int]:
+    """Numbers of sealed faults to try, one after the other, until one of them makes a question.
+
+    Raises:
+        ValueError: If none does.
+    """
+    yield from range(seed * 100, seed * 100 + MOST_ATTEMPTS)
+    raise ValueError(f"{machine.title} gives no exercise of this kind. Take a smaller machine.")
 
 
 def _lines(hunt: Hunt) -> tuple[str, str]:

@@ -12,7 +12,7 @@ from mechlogic.laws import Joint
 from mechlogic.logbook import NOTHING, UNREADABLE
 from mechlogic.machine import Machine
 from mechlogic.mechanism import asked_place
-from mechlogic.outputs import Both, Line, Output, Type, Typebars
+from mechlogic.outputs import OUTPUT, Both, Line, Output, Type, Typebars
 from mechlogic.table import place_in_row
 
 Places = Mapping[str, int]
@@ -24,7 +24,7 @@ class Step:
     """One step of an explanation.
 
     Attributes:
-        part: The part it speaks of, or ``"print"`` for the printing itself.
+        part: The part it speaks of, or :data:`~mechlogic.outputs.OUTPUT` for what is shown.
         says: The sentence.
     """
 
@@ -81,7 +81,7 @@ def explain(
     places = {name: place_in_row(columns, code) for name, columns in table.places.items()}
     steps = [Step(name, sentence(machine, name, places, code)) for name in places]
     printed = machine.printed_with(latched or {})[code]
-    return (*steps, Step("print", printed_sentence(machine, code, printed, printed)))
+    return (*steps, Step(OUTPUT, printed_sentence(machine, code, printed, printed)))
 
 
 def sentence(machine: Machine, name: str, places: Places, code: int | None = None) -> str:

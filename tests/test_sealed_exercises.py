@@ -55,6 +55,16 @@ def test_the_best_check_is_not_always_of_one_kind():
     assert len(starts) == 3
 
 
+def test_a_fault_that_no_printing_code_shows_makes_no_question():
+    sluice = mechlogic.load("sluice")  # some of its faults show with control characters alone
+    for number in range(3):
+        prompt = who_could_it_be(sluice, number).prompt
+        sent, prints = re.match(r"(.+) was sent and (.+) was printed", prompt).groups()
+        codes = map(sluice.code.parse, sent.split())
+        log = zip(codes, prints.split(), strict=True)
+        assert any(seen != sluice.good_print(code) for code, seen in log)
+
+
 @pytest.mark.parametrize("level", [1, 2, 3])
 @pytest.mark.parametrize("number", [1, 2, 3])
 def test_what_had_to_be_mended_is_what_was_sealed(level, number):
