@@ -171,16 +171,7 @@ class Type:
 
     def cells(self, mechanism: Mechanism, table: Table, every: Column) -> Mapping[int, Column]:
         """For each character, the rows in which it faces the hammer."""
-        lifts, turns = self._stations(mechanism)
-        lifted = self._facing(table, self.lift, lifts, every)
-        turned = self._facing(table, self.turn, turns, every)
-        found = {}
-        for row, high in enumerate(lifted):
-            if high:
-                for column, round_ in enumerate(turned):
-                    if both := high & round_:
-                        found[row * len(turned) + column] = both
-        return found
+        return _crossed(*self._faced(mechanism, table, every))
 
     def prints(self, mechanism: Mechanism, table: Table, every: Column) -> Prints:
         """What is printed, and in which rows of the table.
@@ -189,7 +180,19 @@ class Type:
         among the type looks like nothing printed, and is called so.
         """
         struck = table.seen(OUTPUT, self.hammer)[-1] & every if self.hammer else every
-        return _struck(self.glyphs, self.cells(mechanism, table, struck), struck, every)
+        lifted, turned = self._faced(mechanism, table, struck)
+        aimed = reduce(or_, lifted) & reduce(or_, turned)
+        return _struck(self.glyphs, _crossed(lifted, turned), struck, every, aimed)
+
+    def _faced(
+        self, mechanism: Mechanism, table: Table, every: Column
+    ) -> tuple[list[Column], list[Column]]:
+        """For each line of type, and for each column, the rows in which it faces the hammer."""
+        lifts, turns = self._stations(mechanism)
+        return (
+            self._facing(table, self.lift, lifts, every),
+            self._facing(table, self.turn, turns, every),
+        )
 
     def _facing(
         self, table: Table, part: str, places: Sequence[int], every: Column
@@ -287,7 +290,8 @@ class Typebars:
     def prints(self, mechanism: Mechanism, table: Table, every: Column) -> Prints:
         """What is printed, and in which rows of the table."""
         struck = reduce(or_, (self._pulled(table, bar) for bar in self.bars), 0) & every
-        return _struck(self.glyphs, self.cells(mechanism, table, every), struck, every)
+        cells = self.cells(mechanism, table, every)
+        return _struck(self.glyphs, cells, struck, every, reduce(or_, cells.values(), 0))
 
     def _pulled(self, table: Table, bar: Typebar) -> Column:
         return table.seen(OUTPUT, bar.pull)[-1]
@@ -491,16 +495,32 @@ class Both:
         )
 
 
+def _crossed(lifted: Sequence[Column], turned: Sequence[Column]) -> Mapping[int, Column]:
+    """For each cell of a grid, the rows in which both its line and its column are chosen."""
+    found = {}
+    for row, high in enumerate(lifted):
+        if high:
+            for column, round_ in enumerate(turned):
+                if both := high & round_:
+                    found[row * len(turned) + column] = both
+    return found
+
+
 def _struck(
-    glyphs: Sequence[str], cells: Mapping[int, Column], struck: Column, every: Column
+    glyphs: Sequence[str],
+    cells: Mapping[int, Column],
+    struck: Column,
+    every: Column,
+    aimed: Column,
 ) -> Prints:
-    """What is printed where the chosen cells are struck; a blank looks like nothing."""
+    """What is printed where the chosen cells are struck; a blank looks like nothing.
+
+    Where something is struck but no cell is *aimed* at, nobody can read it.
+    """
     found = {NOTHING: without(every, struck)}
-    aimed = 0
     for cell, rows in cells.items():
         key = NOTHING if glyphs[cell] == " " else glyphs[cell]
-        found[key] = found.get(key, 0) | rows
-        aimed |= rows
+        found[key] = found[key] | rows if key in found else rows
     if missed := without(struck, aimed):
         found[UNREADABLE] = missed
     return {glyph: rows for glyph, rows in found.items() if rows}
