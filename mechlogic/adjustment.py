@@ -19,9 +19,10 @@ from typing import Any
 
 from mechlogic.dimensions import BACKLASH, Dimension, dimensions, kind_of
 from mechlogic.faults import SAFE_TO_LOOK
-from mechlogic.hammer import WHOLE, Aim, aims, errors, printing, sort_of, targets
+from mechlogic.hammer import SLACK, WHOLE, Aim, aims, errors, printing, sort_of, targets
 from mechlogic.logbook import UNREADABLE, Entry
 from mechlogic.machine import Machine
+from mechlogic.refusal import Refusal
 from mechlogic.tolerance import Sensitivity, slopes
 from mechlogic.words import capitalised, listed, the
 
@@ -39,8 +40,8 @@ Measured = Mapping[int, Mapping[str, float]]
 """For each code, its error in each direction that was measured: mm or degrees."""
 
 
-class AdjustmentError(ValueError):
-    """Readings that cannot be worked with; the message, which has no unit, says why."""
+class AdjustmentError(Refusal):
+    """Readings that cannot be worked with; the message has no unit."""
 
 
 # -- words -----------------------------------------------------------------------------------------
@@ -196,10 +197,11 @@ def adjust(machine: Machine, measured: Measured) -> Adjustment:
 
     found, directions = adjustable(machine), {aim.name: aim for aim in aims(machine)}
     if not found:
-        raise AdjustmentError(f"The description of {machine.title} lets nothing be adjusted.")
+        what = f"The description of {machine.title} lets nothing be adjusted"
+        raise AdjustmentError(what, "Add a line adjusts = { … } to the table of a part.")
     readings = list(_readings(machine, measured, directions))
     if not readings:
-        raise AdjustmentError("No reading was given. Measure one character or more.")
+        raise AdjustmentError("No reading was given", "Measure one character or more.")
     codes = tuple(dict.fromkeys(code for code, _, _ in readings))
     slope = {name: both.mean(axis=0) for name, both in slopes(machine, codes, found).items()}
     windows = {name: float(aim.window.whole) for name, aim in directions.items()}
@@ -226,14 +228,16 @@ def _readings(
 
     for code, errors_ in measured.items():
         if code not in printing(machine):
-            raise AdjustmentError(f"Code {code} prints no character of its own.")
+            mend = "Measure a character that the machine prints."
+            raise AdjustmentError(f"Code {code} prints no character of its own", mend)
         for aim, error in errors_.items():
             if aim not in directions:
                 known = listed(directions, "or")
-                raise AdjustmentError(f"{aim!r} is no direction of this machine. Give {known}.")
+                what = f"{aim!r} is no direction of this machine"
+                raise AdjustmentError(what, f"Give {known}.")
             if not math.isfinite(error):
                 name = machine.code.name(code)
-                raise AdjustmentError(f"The error of {name} is no number. Give mm or degrees.")
+                raise AdjustmentError(f"The error of {name} is no number", "Give mm or degrees.")
             yield code, aim, float(error)
 
 
@@ -430,7 +434,8 @@ def causes(machine: Machine, log: Iterable[Entry]) -> tuple[Cause, ...]:
     """
     seen = _seen(machine, log)
     if not any(side for side in seen.values() if side not in ("", UNREADABLE)):
-        raise AdjustmentError("No character of the log is clipped. Note the side that is missing.")
+        what = "No character of the log is clipped"
+        raise AdjustmentError(what, "Note the side that is missing.")
     found = [d for d in dimensions(machine) if d.key != BACKLASH]
     slope = slopes(machine, printing(machine), found)
     groups = _same_everywhere(slope, len(found))
@@ -527,11 +532,12 @@ def _agreement(machine: Machine, seen: Mapping[int, str], one: Dimension, way: A
     for aim in aims(machine):
         rows = np.broadcast_to(off[aim.name], whole.shape)
         far = np.abs(rows)
-        whole &= far <= float(aim.window.whole)
-        lost |= far > float(aim.window.readable)
+        clean, readable = (float(w) + SLACK for w in (aim.window.whole, aim.window.readable))
+        whole &= far <= clean
+        lost |= far > readable
         below, above = aim.sides
-        sides[below] = (rows < -float(aim.window.whole)) & (far <= float(aim.window.readable))
-        sides[above] = (rows > float(aim.window.whole)) & (far <= float(aim.window.readable))
+        sides[below] = (rows < -clean) & (far <= readable)
+        sides[above] = (rows > clean) & (far <= readable)
     found = np.empty_like(whole)
     for i, code in enumerate(codes):
         what = seen[code]

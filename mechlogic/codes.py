@@ -22,22 +22,13 @@ from difflib import get_close_matches
 from functools import cached_property
 from typing import Literal
 
+from mechlogic.refusal import Refusal
+
 __all__ = ["FIVE_UNIT", "SEVEN_UNIT", "Code", "CodeError", "character_named", "with_parity"]
 
 
-class CodeError(ValueError):
-    """A character, name, position or number that a code does not have.
-
-    `what` says what is wrong and `mend` how to put it right; the message is both.
-    """
-
-    def __init__(self, what: str, mend: str) -> None:
-        super().__init__(f"{what}. {mend}")
-        self.what = what
-        self.mend = mend
-
-    def __reduce__(self) -> tuple[type[CodeError], tuple[str, str]]:
-        return type(self), (self.what, self.mend)
+class CodeError(Refusal):
+    """A character, name, position or number that a code does not have."""
 
 
 @dataclass(frozen=True)

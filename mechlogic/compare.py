@@ -13,6 +13,7 @@ from mechlogic.codes import Code, shown
 from mechlogic.machine import Machine, spread
 from mechlogic.mechanism import Part
 from mechlogic.outputs import OUTPUT
+from mechlogic.refusal import Refusal
 from mechlogic.table import Changes, place_in_row, standing, stood_at, tabulate
 from mechlogic.words import capitalised, listed, the
 from mechlogic.writing import cycle_keys, output_tables, part_keys
@@ -23,17 +24,8 @@ MOST_NAMED = 8
 """How many codes a sentence names one by one."""
 
 
-class CompareError(ValueError):
-    """Two machines that cannot be compared.
-
-    Attributes:
-        what: What is wrong.
-        mend: What to do about it.
-    """
-
-    def __init__(self, what: str, mend: str) -> None:
-        super().__init__(f"{what}. {mend}")
-        self.what, self.mend = what, mend
+class CompareError(Refusal):
+    """Two machines that cannot be compared."""
 
 
 @dataclass(frozen=True)

@@ -35,6 +35,7 @@ from mechlogic.linkage import FLOATS, Numbers, arrays, given_by, walk
 from mechlogic.logbook import NOTHING, UNREADABLE
 from mechlogic.machine import Machine
 from mechlogic.outputs import Both, Output, Type, Window
+from mechlogic.refusal import Refusal
 from mechlogic.table import place_in_row
 
 SLACK = 1e-9
@@ -44,12 +45,8 @@ WHOLE, CLIPPED = "whole", "clipped"
 """What is seen of a character in its window, and a little outside; otherwise it is unreadable."""
 
 
-class HammerError(ValueError):
-    """A machine about whose printing nothing can be said in mm; *what* and *mend* say why."""
-
-    def __init__(self, what: str, mend: str) -> None:
-        super().__init__(f"{what}. {mend}")
-        self.what, self.mend = what, mend
+class HammerError(Refusal):
+    """A machine about whose printing nothing can be said in mm."""
 
 
 @dataclass(frozen=True)

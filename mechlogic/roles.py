@@ -21,6 +21,7 @@ from itertools import combinations
 from typing import TYPE_CHECKING
 
 from mechlogic.logbook import NOTHING
+from mechlogic.refusal import Refusal
 from mechlogic.words import listed
 
 if TYPE_CHECKING:
@@ -56,17 +57,8 @@ Seen = Mapping[int, int]
 """For codes, the number of the row, or of the column, in which each prints."""
 
 
-class RolesError(ValueError):
-    """Prints or type that nothing can be read off.
-
-    Attributes:
-        what: What is wrong.
-        mend: What to do about it.
-    """
-
-    def __init__(self, what: str, mend: str) -> None:
-        super().__init__(f"{what}. {mend}")
-        self.what, self.mend = what, mend
+class RolesError(Refusal):
+    """Prints or type that nothing can be read off."""
 
 
 @dataclass(frozen=True)

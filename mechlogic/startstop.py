@@ -253,6 +253,6 @@ def bouncing_contacts(
 
 def _line_of(machine: Machine) -> Line:
     if not isinstance(machine.output, Line):
-        mend = "Ask it of a keyboard by itself."
-        raise TimingError(f"{machine.title} sends nothing on a line. {mend}")
+        what = f"{machine.title} sends nothing on a line"
+        raise TimingError(what, "Ask it of a keyboard by itself.")
     return machine.output

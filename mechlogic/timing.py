@@ -30,12 +30,14 @@ from mechlogic.machine import Machine
 from mechlogic.mechanism import did_you_mean
 from mechlogic.motion import Cycle, Stroke
 from mechlogic.oil import COLDEST_DEGC, FRESH, HOTTEST_DEGC, Oil, thickness
+from mechlogic.refusal import Refusal
+from mechlogic.words import capitalised, the
 
 FINE_DEGC = 0.01
 """How finely a temperature is looked for, in degrees C."""
 
 
-class TimingError(ValueError):
+class TimingError(Refusal):
     """A question about time for which the description does not say enough."""
 
 
@@ -102,11 +104,11 @@ def stroke(machine: Machine, name: str, conditions: Conditions = GOOD) -> Stroke
     """
     if name not in machine.mechanism.parts:
         hint = did_you_mean(name, machine.mechanism.parts)
-        raise TimingError(f"no part is called {name!r}. {hint}")
+        raise TimingError(f"no part is called {name!r}", hint)
     moves = machine.mechanism[name].moves
     if moves is None:
         mend = "Add a line moves = { mass_g = …, spring_n_per_mm = … } to its table."
-        raise TimingError(f"nothing is said of the mass and the spring of {name}. {mend}")
+        raise TimingError(f"nothing is said of the mass and the spring of {name}", mend)
     thick = thickness(conditions.oil, conditions.temperature_degc)
     return moves.stroke(machine.mechanism.laws[name].full, thick)
 
@@ -119,7 +121,7 @@ def cycle_of(machine: Machine) -> Cycle:
     """
     if machine.cycle is None:
         mend = "Add a table [cycle] with units, baud, sense_share and return_share."
-        raise TimingError(f"nothing is said of the cycle of {machine.title}. {mend}")
+        raise TimingError(f"nothing is said of the cycle of {machine.title}", mend)
     return machine.cycle
 
 
@@ -226,16 +228,16 @@ def coldest_degc(machine: Machine, name: str, conditions: Conditions = GOOD) -> 
 
 def sentence(machine: Machine, m: Margin) -> str:
     """What a margin means, in words."""
-    label = machine.label(m.part)
+    label = capitalised(the(machine.label(m.part)))
     does = "operate" if m.operates else "return"
     where = "at rest" if m.operates else "operated"
     given = f"the cycle gives it {_ms(m.given_ms)}"
     if m.ends_mm >= m.travel_mm:
-        return f"The {label} stays {where}: its spring cannot overcome the friction."
+        return f"{label} stays {where}: its spring cannot overcome the friction."
     if isinf(m.needed_ms):
         left = f"{m.ends_mm:.1f} mm before its stop"
-        return f"The {label} hangs {left}: there friction holds its spring."
-    needs = f"The {label} needs {_ms(m.needed_ms)} to {does}, and {given}"
+        return f"{label} hangs {left}: there friction holds its spring."
+    needs = f"{label} needs {_ms(m.needed_ms)} to {does}, and {given}"
     if m.late:
         return f"{needs}. It is {_ms(-m.margin_ms)} late: {_limit(m)}."
     return f"{needs}. It has {_ms(m.margin_ms)} in hand: {_limit(m)}."

@@ -29,6 +29,7 @@ from mechlogic.hammer import SLACK, Aim, aims, distinct, errors, printing, targe
 from mechlogic.laws import Arithmetic, Number
 from mechlogic.linkage import arrays, given_by, walk
 from mechlogic.machine import Machine
+from mechlogic.mechanism import did_you_mean
 
 MACHINES = 100_000
 """How many machines are built by lot, if nothing else is said; a count."""
@@ -155,7 +156,7 @@ def _worst(
     """The furthest that each code can be off on one side, mm or degrees."""
     import numpy as np
 
-    ends = np.array([float(one.tolerance) for one in found])
+    ends = _tolerances(found)
     at = np.zeros((len(codes), len(found)))
     best = _off(machine, aim, codes, found, at)
     for _ in range(MOST_ROUNDS):
@@ -209,7 +210,7 @@ class Built:
         all_clean: The share of machines that print every character whole, 0 to 1.
         sigma: For each direction, the standard deviation of each code's error, mm or degrees.
         mean: For each direction, the mean of each code's error, mm or degrees.
-        within: For each direction, the error (either way) that 99.73 of a hundred machines stay
+        within: For each direction, the error (either way) that 99.73 % of the machines stay
             within, mm or degrees; three standard deviations of a normal spread.
     """
 
@@ -252,7 +253,7 @@ def draw(
         elif spread == "uniform":
             off = lots.uniform(-tolerance, tolerance, n)
         else:
-            raise ValueError(f'a spread is "normal" or "uniform", not {spread!r}')
+            raise ValueError(f'no spread is called {spread!r}. Give "normal" or "uniform".')
         if one.name not in spare:
             found[one.name] = float(one.nominal) + off
     return found
@@ -596,7 +597,9 @@ def telling_readings(
     codes, directions = printing(machine), aims(machine)
     every = {one.name: one for one in dimensions(machine)}
     if suspect not in every:
-        raise ValueError(f"{machine.title} has no dimension {suspect[0]} {suspect[1]}")
+        name = " ".join(suspect)
+        hint = did_you_mean(name, map(" ".join, every))
+        raise ValueError(f"{machine.title} has no dimension {name}. {hint}")
     slope = slopes(machine, (seen,), (every[suspect],))
     moved = {
         aim: float(aim.window.whole) / most
@@ -604,7 +607,9 @@ def telling_readings(
         if (most := float(abs(slope[aim.name]).max())) > 0
     }
     if not moved:
-        raise ValueError(f"{suspect[0]} {suspect[1]} does not move {machine.code.name(seen)}")
+        name = machine.code.name(seen)
+        mend = "Take a dimension of a part that works for it."
+        raise ValueError(f"{suspect[0]} {suspect[1]} does not move {name}. {mend}")
     lots = np.random.default_rng(seed)
     one = draw(machine, n, seed + 1)
     off = lots.uniform(-4.0, 4.0, n) * min(moved.values())
@@ -612,7 +617,7 @@ def telling_readings(
     all_worn = draw(machine, n, seed + 2, worn=worn)
     found = [_of_clipped(machine, codes, values, seen, list(moved)) for values in (one, all_worn)]
     if min(errors_.shape[-1] for lot in found for errors_ in lot.values()) < 20:
-        raise ValueError("hardly any machine clips that character; try a worn factor above this")
+        raise ValueError("hardly any machine clips that character. Make worn or n larger.")
     readings = [
         _reading(code, aim, found[0][aim.name][i], found[1][aim.name][i])
         for aim in directions
@@ -633,7 +638,7 @@ def _of_clipped(
 
     off = {name: np.abs(rows) for name, rows in errors(machine, codes, values).items()}
     at = list(codes).index(seen)
-    whole = [off[aim.name][at] <= float(aim.window.whole) for aim in directions]
+    whole = [off[aim.name][at] <= float(aim.window.whole) + SLACK for aim in directions]
     clipped = ~np.logical_and.reduce(whole)
     return {
         name: np.broadcast_to(rows, (len(codes), len(clipped)))[:, clipped]
