@@ -19,7 +19,7 @@ from mechlogic.diagnosis import Diagnosis, Suspect
 from mechlogic.faults import Hypothesis
 from mechlogic.logbook import NOTHING
 from mechlogic.machine import Machine
-from mechlogic.steps import steps
+from mechlogic.steps import Memory, steps
 from mechlogic.words import listed
 
 if TYPE_CHECKING:
@@ -43,7 +43,6 @@ MOST_APART = 8
 MOST_SUSPECTS = 40
 """How many suspects, the likeliest ones, are weighed against each other."""
 
-Memory = tuple[int, ...]
 State = tuple[int, Memory]
 """The number of a suspect in the ranking, from 0, and what it remembers."""
 

@@ -6,9 +6,8 @@ from functools import lru_cache
 
 from mechlogic.behaviour import Behaviour, World
 from mechlogic.machine import Machine, spread
+from mechlogic.steps import Memory, at_rest
 from mechlogic.table import Table
-
-Memory = tuple[int, ...]
 
 
 @dataclass(frozen=True)
@@ -53,7 +52,7 @@ def chosen_from(machine: Machine, memory: Memory) -> Sequence[Chosen | None]:
 
 def chosen(machine: Machine) -> Sequence[Chosen | None]:
     """For each cell, how it is chosen from whichever memory can, the one at rest first."""
-    rest = tuple(machine.mechanism.rest[name] for name in machine.mechanism.latches)
+    rest = at_rest(machine)
     memories = sorted(Behaviour(machine, ()).memories, key=lambda memory: memory != rest)
     each = [chosen_from(machine, memory) for memory in memories]
     return [next(filter(None, ways), None) for ways in zip(*each, strict=True)]

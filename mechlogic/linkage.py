@@ -192,9 +192,3 @@ def _finite(place: Number) -> bool:
     import numpy as np
 
     return bool(np.all(np.isfinite(place)))
-
-
-def reach_of(machine: Machine, name: str) -> tuple[float, float]:
-    """The lowest and the highest place of a part in good order, in mm or degrees."""
-    places = machine.mechanism.laws[name].places
-    return float(places[0]), float(places[-1])
