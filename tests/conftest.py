@@ -13,7 +13,7 @@ os.environ["MPLBACKEND"] = "Agg"  # no windows; the workbooks' kernels inherit i
 # How long an example takes says nothing about whether it is right.
 settings.register_profile("mechlogic", deadline=None)
 # For a night's search: python -m pytest --hypothesis-profile=long
-settings.register_profile("long", deadline=None, max_examples=3_000)
+settings.register_profile("long", deadline=None, max_examples=10_000)
 settings.load_profile("mechlogic")
 
 # Notebooks that tests keep for themselves are not workbooks.
