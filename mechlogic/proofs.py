@@ -291,7 +291,7 @@ def _grid(length: Fraction, depths: Iterable[Fraction], steps: int) -> list[Frac
     return sorted({*between, *ends})
 
 
-# -- helpers ---------------------------------------------------------------------------------------
+# -- what proofs share -----------------------------------------------------------------------------
 
 
 def _all_settings(mechanism: Mechanism) -> Rows:

@@ -596,7 +596,7 @@ class RecordBook:
         data = _to_save(self.path, record)
         ours, path = True, self.path
         with _writing(path):
-            safe_file.sweep(path)
+            safe_file.clear_away(path)
             ours = not path.exists() or _digest(path.read_bytes()) == self._on_disk
             if not ours:
                 self.path = _free_name_beside(path)

@@ -14,7 +14,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-__all__ = ["locked", "mend_for", "sweep", "write_whole"]
+__all__ = ["clear_away", "locked", "mend_for", "write_whole"]
 
 PATIENCE_S = 10.0
 """How long to wait for another program that is just saving, in seconds."""
@@ -58,7 +58,7 @@ def _settle(folder: Path) -> None:
         os.close(handle)
 
 
-def sweep(path: str | os.PathLike[str]) -> None:
+def clear_away(path: str | os.PathLike[str]) -> None:
     """Clear away what a writer of this file left beside it when it was killed.
 
     Only for a writer that holds the lock: it would pull the rug from under another.

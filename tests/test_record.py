@@ -584,7 +584,7 @@ def test_only_what_a_killed_writer_left_is_swept_away(tmp_path):
     ]
     for path in (ours, *others):
         path.touch()
-    safe_file.sweep(tmp_path / "cold.json")
+    safe_file.clear_away(tmp_path / "cold.json")
     assert sorted(tmp_path.iterdir()) == sorted(others)
 
 

@@ -44,7 +44,7 @@ class Progress(w.VBox):  # type: ignore[misc]
             done, problems = self._kept.read()
         except ProgressError as error:
             done, problems = frozenset(), (str(error),)
-        self._say(listed(workbooks(self._folder), done), problems)
+        self._say(_table(workbooks(self._folder), done), problems)
 
     def reset(self) -> None:
         """Forget every answer."""
@@ -61,7 +61,7 @@ class Progress(w.VBox):  # type: ignore[misc]
         self._page.value = f'<div class="ml-page">{html}{said}</div>'
 
 
-def listed(found: Sequence[Workbook], done: frozenset[str]) -> str:
+def _table(found: Sequence[Workbook], done: frozenset[str]) -> str:
     """The workbooks as a table: title, a bar, and in words how many questions are answered."""
     rows = "".join(_row(workbook, done) for workbook in found if workbook.questions)
     if not rows:
