@@ -17,6 +17,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from difflib import get_close_matches
 from functools import cached_property
@@ -24,7 +25,15 @@ from typing import Literal
 
 from mechlogic.refusal import Refusal
 
-__all__ = ["FIVE_UNIT", "SEVEN_UNIT", "Code", "CodeError", "character_named", "with_parity"]
+__all__ = [
+    "FIVE_UNIT",
+    "SEVEN_UNIT",
+    "Code",
+    "CodeError",
+    "character_named",
+    "runs_of",
+    "with_parity",
+]
 
 
 class CodeError(Refusal):
@@ -176,6 +185,18 @@ class Code:
         some = ", ".join(name for name in ("SP", "CR", "LF") if name in names)
         by_name = f" a name such as {some}," if some else ""
         return f"Write one character of the code,{by_name} or a position such as 0/1"
+
+
+def runs_of(codes: Iterable[int]) -> Iterator[tuple[int, int]]:
+    """(first, last) of each unbroken run of rising codes."""
+    run: list[int] = []
+    for code in codes:
+        if run and code > run[-1] + 1:
+            yield run[0], run[-1]
+            run = []
+        run.append(code)
+    if run:
+        yield run[0], run[-1]
 
 
 def with_parity(code: int, units: int, kind: Literal["even", "odd"] = "even") -> int:

@@ -20,7 +20,7 @@ from pathlib import Path
 from typing import Any
 
 from mechlogic import laws
-from mechlogic.codes import FIVE_UNIT, SEVEN_UNIT, Code, CodeError, is_function, shown
+from mechlogic.codes import FIVE_UNIT, SEVEN_UNIT, Code, CodeError, is_function, runs_of, shown
 from mechlogic.dimensions import KINDS, OFFSETS, kinds_of
 from mechlogic.laws import Joint, Literal, Stop
 from mechlogic.machine import Declared, Fold, Machine
@@ -476,7 +476,7 @@ class _Reader:
             (unsaid, "nothing is said about", "Add it to printing, folds, shows or silent."),
             (said_twice, "more than one claim is made about", "Keep one of them."),
         ):
-            for first, last in _runs(numbers):
+            for first, last in runs_of(numbers):
                 names = " to ".join(dict.fromkeys((code.name(first), code.name(last))))
                 self.report(("codes",), f"{what} {names}", mend)
 
@@ -553,18 +553,6 @@ class _Reader:
                 if any(found[code] != found[code ^ bit] for code in codes):
                     what = f"{name} does change what is {done}"
                     self.report(("codes",), what, "Leave it out.", (key,))
-
-
-def _runs(numbers: Iterable[int]) -> Iterator[tuple[int, int]]:
-    """(first, last) of each unbroken run of rising numbers."""
-    run: list[int] = []
-    for number in numbers:
-        if run and number > run[-1] + 1:
-            yield run[0], run[-1]
-            run = []
-        run.append(number)
-    if run:
-        yield run[0], run[-1]
 
 
 def _seen_in(print_: str) -> tuple[str, ...]:

@@ -4,11 +4,11 @@ The joined machine is a machine like any other.  Its code is that of the keys; t
 keyboard set the printer's code bars, so that one log is diagnosed over both.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import replace
 from fractions import Fraction
-from itertools import groupby
 
+from mechlogic.codes import runs_of
 from mechlogic.laws import Bit, Follow, Joint
 from mechlogic.logbook import NOTHING
 from mechlogic.machine import Declared, Machine
@@ -79,14 +79,7 @@ def _as_it_prints(machine: Machine) -> Declared:
     silent = [code for code, seen in enumerate(prints) if seen == NOTHING]
     others = [code for code in range(len(prints)) if code not in own and code not in silent]
     return Declared(
-        printing=tuple(_runs(own)),
+        printing=tuple(runs_of(own)),
         shows=tuple((code, code, prints[code]) for code in others),
-        silent=tuple(_runs(silent)),
+        silent=tuple(runs_of(silent)),
     )
-
-
-def _runs(codes: list[int]) -> Iterator[tuple[int, int]]:
-    """(first, last) of each unbroken run of rising codes."""
-    for _, run in groupby(enumerate(codes), key=lambda pair: pair[1] - pair[0]):
-        found = [code for _, code in run]
-        yield found[0], found[-1]
