@@ -34,7 +34,8 @@ def who_could_it_be(machine: Machine, seed: int) -> Exercise:
     """
     for number in _draws(machine, seed):
         hunt = Hunt(Sealed(machine, 1, number)).typed(machine.printing_codes)
-        wrong = [e for e in hunt.log if e.printed != machine.good_print(e.sent)]
+        misprints = hunt.diagnosis.evidence.misprints
+        wrong = [entry for t, entry in enumerate(hunt.log) if misprints >> t & 1]
         steady = steady_suspects(hunt.diagnosis) if wrong else {}
         if 0 < len(steady) < len(machine.mechanism.parts):
             break

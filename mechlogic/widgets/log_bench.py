@@ -108,7 +108,7 @@ class LogBench(w.VBox):  # type: ignore[misc]
                 titles=(
                     "Suspects",
                     "Every check",
-                    "Wheel map",
+                    "Type map",
                     "My hypothesis",
                     "Paste two lines",
                 ),

@@ -77,7 +77,7 @@ def test_the_bench_says_what_it_searched_with_no_scrollbar_and_no_label_cut(
     page.get_by_role("button", name="Look further").click()
     searched = page.get_by_text("Searched: every set of at most two faults")
     expect(searched).to_contain_text("counting up to 2 misread entries")
-    for tab in ("Every check", "Wheel map", "My hypothesis", "Paste two lines", "Suspects"):
+    for tab in ("Every check", "Type map", "My hypothesis", "Paste two lines", "Suspects"):
         page.get_by_role("tab", name=tab).click()
         expect(page.get_by_role("tab", name=tab)).to_have_attribute("aria-selected", "true")
         assert page.evaluate(SCROLLING) == [], tab
