@@ -19,7 +19,7 @@ from mechlogic.logbook import NOTHING, UNREADABLE, Entry
 from mechlogic.machine import Machine
 from mechlogic.story import how, hypothesis_label, suspect_label
 from mechlogic.verdict import Verdict
-from mechlogic.words import capitalised, listed, percent, uncapitalised
+from mechlogic.words import believed, capitalised, listed, percent, uncapitalised
 
 STYLE = (Path(__file__).parent / "pages.css").read_text(encoding="utf-8")
 """The style sheet for every piece made here."""
@@ -209,7 +209,7 @@ def _suspect_item(diagnosis: Diagnosis, suspect: Suspect) -> str:
     machine = diagnosis.machine
     behaviour = Behaviour(machine, suspect.members[0])
     story = how(diagnosis.evidence, behaviour, suspect.accounts[0])
-    share = percent(suspect.probability)
+    share = believed(suspect.probability)
     return (
         f'<li><div class="ml-head"><meter min="0" max="1" value="{suspect.probability:.4f}" '
         f'aria-label="probability {share}"></meter><span class="ml-share">{share}</span>'
@@ -359,7 +359,7 @@ def verdict(machine: Machine, evidence: Evidence, found: Verdict) -> str:
     else:
         names = "".join(
             f"<li>{escape(suspect_label(machine, rival.members))} "
-            f"({percent(rival.probability)})</li>"
+            f"({believed(rival.probability)})</li>"
             for rival in found.rivals[:SHOWN_AT_FIRST]
         )
         more = len(found.rivals) - SHOWN_AT_FIRST

@@ -21,7 +21,7 @@ from mechlogic.faults import MODES, Fault
 from mechlogic.logbook import Entry, Logbook
 from mechlogic.machine import Machine
 from mechlogic.story import suspect_label
-from mechlogic.words import percent
+from mechlogic.words import believed
 
 __all__ = [
     "Acceptance",
@@ -337,7 +337,7 @@ def suspicions(diagnosis: Diagnosis, on: date, most: int = 10) -> tuple[Suspicio
     suspects = diagnosis.considered[:most]
     entries = len(diagnosis.evidence.log)
     return tuple(
-        Suspicion(on, entries, _label(diagnosis.machine, suspect), percent(suspect.probability))
+        Suspicion(on, entries, _label(diagnosis.machine, suspect), believed(suspect.probability))
         for suspect in suspects
     )
 

@@ -239,6 +239,11 @@ def percent(chance: float | Fraction) -> str:
     return f"{float(value):.0f} %"
 
 
+def believed(probability: float) -> str:
+    """A belief as a person would say it: never certain, however many figures are nines."""
+    return percent(min(max(probability, 1e-9), 1 - 1e-9))
+
+
 def capitalised(text: str) -> str:
     """The text with a capital first letter and the rest as it was."""
     return text[:1].upper() + text[1:]

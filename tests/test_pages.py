@@ -11,7 +11,7 @@ from mechlogic import Entry, Fault, Logbook, diagnose, judge, next_check, pages
 from mechlogic.checks import options
 from mechlogic.diagnosis import classes, usual_hypotheses
 from mechlogic.evidence import Evidence
-from mechlogic.words import percent
+from mechlogic.words import believed, percent
 
 SALTMERE = mechlogic.load("saltmere")
 LOGS = Path(__file__).parents[1] / "workbooks" / "logs"
@@ -57,7 +57,7 @@ def test_every_suspect_shown_at_first_has_its_name_its_share_and_its_story(name:
     diagnosis = diagnose(SALTMERE, log(name))
     text = Seen(pages.suspect_list(diagnosis)).text
     for suspect in diagnosis.suspects[: pages.SHOWN_AT_FIRST]:
-        assert percent(suspect.probability) in text
+        assert believed(suspect.probability) in text
         for member in suspect.members:
             assert pages.hypothesis_label(SALTMERE, member) in text
     assert "misprint" in text and "Take care" in text

@@ -16,6 +16,7 @@ from mechlogic import laws, words
 from mechlogic.logbook import NOTHING, UNREADABLE
 from mechlogic.table import place_in_row
 from mechlogic.words import (
+    believed,
     capitalised,
     displacement,
     explain,
@@ -264,3 +265,10 @@ def test_parts_are_listed_by_assembly_and_then_by_number():
 def test_a_joint_without_words_is_refused_and_not_passed_over():
     with pytest.raises(NotImplementedError, match="no words for Bit"):
         words._says(laws.Bit(1, Fraction(4)), None)
+
+
+def test_no_belief_is_certain():
+    """A probability of so many nines that a float calls it 1 is a strong belief, and no more."""
+    assert believed(1.0) == "over 99 %"
+    assert believed(0.0) == "under 1 %"
+    assert believed(0.4) == "40 %"
