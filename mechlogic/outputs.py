@@ -70,6 +70,11 @@ class Output(Protocol):
         ...
 
     @property
+    def strikes(self) -> tuple[str, ...]:
+        """Those of the parts that make it seen, last in a cycle: a hammer, a function lever."""
+        ...
+
+    @property
     def glyphs(self) -> tuple[str, ...]:
         """What each cell shows; a blank for an empty place."""
         ...
@@ -144,6 +149,11 @@ class Type:
     def selects(self) -> tuple[str, ...]:
         """The parts that bring a character to the hammer."""
         return tuple(filter(None, (self.lift, self.turn)))
+
+    @property
+    def strikes(self) -> tuple[str, ...]:
+        """The hammer, if there is one."""
+        return tuple(filter(None, (self.hammer,)))
 
     @property
     def glyphs(self) -> tuple[str, ...]:
@@ -254,6 +264,11 @@ class Typebars:
         return self.parts
 
     @property
+    def strikes(self) -> tuple[str, ...]:
+        """The parts that swing a typebar up."""
+        return tuple(bar.pull for bar in self.bars)
+
+    @property
     def glyphs(self) -> tuple[str, ...]:
         """The characters: those of every bar for the first place of the shift, then the next."""
         return tuple(bar.type[place] for place in range(self._n_cases) for bar in self.bars)
@@ -329,6 +344,11 @@ class Actions:
         return self.parts
 
     @property
+    def strikes(self) -> tuple[str, ...]:
+        """The levers, all of which act."""
+        return self.parts
+
+    @property
     def glyphs(self) -> tuple[str, ...]:
         """The names that stand for the actions."""
         return tuple(action.shows for action in self.actions)
@@ -386,6 +406,11 @@ class Line:
     def selects(self) -> tuple[str, ...]:
         """The contacts of the code's own bits."""
         return self.contacts[: self.code.units]
+
+    @property
+    def strikes(self) -> tuple[str, ...]:
+        """The contacts, all of which send."""
+        return self.contacts
 
     @property
     def glyphs(self) -> tuple[str, ...]:
@@ -454,6 +479,11 @@ class Both:
     def selects(self) -> tuple[str, ...]:
         """The parts that choose what is seen."""
         return tuple(dict.fromkeys((*self.first.selects, *self.second.selects)))
+
+    @property
+    def strikes(self) -> tuple[str, ...]:
+        """The parts that make either of them seen."""
+        return tuple(dict.fromkeys((*self.first.strikes, *self.second.strikes)))
 
     @property
     def glyphs(self) -> tuple[str, ...]:

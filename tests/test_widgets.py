@@ -389,6 +389,47 @@ def test_the_bench_gives_adds_and_mends_faults():
     assert view.faults == () and view.message == ""
 
 
+def test_a_part_picked_in_the_picture_is_chosen_on_the_bench_and_the_other_way_round():
+    view = MachineView(SALTMERE)
+    bench = FaultBench(view)
+    assert view.picked == ""
+    view.picked = "arm"
+    assert bench.part.value == "arm"
+    bench.part.value = "hammer"
+    assert view.picked == "hammer"
+    view.picked = "arm"  # a click on it picks it again, and does not let it go
+    assert bench.part.value == "arm"
+    view.picked = ""
+    assert bench.part.value == "arm"
+
+
+def test_the_frames_say_in_which_phase_each_part_moves_and_how_it_goes_home():
+    shown = Shown(frames(SALTMERE, [Fault("left_stop", "slow to return")]))
+    phase = dict(zip(shown.frames["parts"], shown.frames["phase"], strict=True))
+    names = shown.frames["phases"]
+    assert names == ["Set", "Settle", "Drive", "Print", "Return"]
+    assert names[phase["bar1"] - 1] == "Set" and names[phase["hammer"] - 1] == "Print"
+    at_rest, behind = shown.frames["speed"]
+    by_hand = shown.frames["hand"][1]
+    lever, rest = shown.frames["parts"].index("left_stop"), tuple(shown.frames["rest"])
+    homes = [shown.columns[world["home"]] for world in (at_rest, behind, by_hand)]
+    assert homes[0] == homes[2] == rest
+    assert homes[1] == (*rest[:lever], 1, *rest[lever + 1 :])
+    says = [shown.text(world, "return", 0) for world in (at_rest, behind)]
+    assert says == [
+        "Everything goes home.",
+        "Everything else goes home; the left stop lever comes late and still stands at 5 mm.",
+    ]
+
+
+def test_what_follows_a_late_part_is_said_to_stay_out_with_it():
+    shown = Shown(frames(SALTMERE, [Fault("slide2", "slow to return")]))
+    assert shown.text(shown.frames["speed"][1], "return", 0) == (
+        "Everything else goes home; slide 2 comes late and still stands at 4 mm; "
+        "the left stop lever and the middle stop lever stay out."
+    )
+
+
 @pytest.mark.parametrize("name", machines.names())
 def test_every_machine_has_a_bench_on_which_every_kind_of_part_can_be_faulty(name):
     machine = mechlogic.load(name)

@@ -14,7 +14,8 @@ from mechlogic.words import fault_sentence, parts_in_order
 class FaultBench(ipywidgets.VBox):  # type: ignore[misc]
     """Choose a part and what is wrong with it; the picture then has that fault.
 
-    A part that is picked in the picture is chosen here too.
+    A part that is picked in the picture, with a click or with Enter, is chosen here too, and one
+    that is chosen here is pointed out in the picture.
 
     Args:
         view: The picture of the machine that is to have the faults.
@@ -41,7 +42,7 @@ class FaultBench(ipywidgets.VBox):  # type: ignore[misc]
                 self.knowledge,
             ]
         )
-        self.part.observe(lambda _: self._offer(), "value")
+        self.part.observe(lambda _: self._choose(), "value")
         self.fault.observe(lambda _: self._tell(), "value")
         view.observe(lambda change: self._follow(change["new"]), "picked")
         self.only.on_click(lambda _: self._give(self.fault.value))
@@ -53,6 +54,11 @@ class FaultBench(ipywidgets.VBox):  # type: ignore[misc]
     def _follow(self, picked: str) -> None:
         if picked in self.view.machine.mechanism.parts:
             self.part.value = picked
+
+    def _choose(self) -> None:
+        """Point out the chosen part, so that a click on any other part chooses that."""
+        self.view.picked = self.part.value
+        self._offer()
 
     def _offer(self) -> None:
         """Offer the faults that the chosen part can have."""

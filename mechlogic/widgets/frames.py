@@ -35,6 +35,9 @@ The shape of the dictionary::
     start                          the memory of a machine that has stood idle
     faulty, faults                 the parts at fault; a text for each fault
     half_way                       the parts to be drawn half-way between their ends
+    phases                         the phases of a cycle: for each, its name
+    phase                          for each part, the phase in which it moves out, from 1
+    aimed                          the phase at whose end the cell is chosen
 
 A world gives numbers of columns::
 
@@ -47,6 +50,8 @@ A world gives numbers of columns::
     may        text: what else chance might print; an empty text where nothing else
     remembers  text: what is remembered, and how a latch now stands; empty where nothing is
     next       the memory after a cycle with that setting
+    home       its place between two cycles; this column has a number for each part
+    return     text: what happens as it goes home; this column has one number
 
 A mechanism of 30 parts and 8 bits takes about 60 kB without faults.
 """
@@ -67,6 +72,7 @@ from mechlogic.faults import BY_CHANCE, SLUGGISH, Fault, FaultError, hypothesis
 from mechlogic.logbook import NOTHING, UNREADABLE
 from mechlogic.machine import Machine, spread
 from mechlogic.outputs import OUTPUT
+from mechlogic.phases import STRIKE, home, phases
 from mechlogic.table import Columns, Table, place_in_row
 
 NO_CELL = 0xFFFF
@@ -85,6 +91,9 @@ SAY = {
     "": {"cycle": "One cycle", "strip": "Done", "seen": "did", "wrong": "wrong"},
 }
 """How one speaks of a machine that prints, that sends, and that does neither."""
+
+STRIKES = {"prints": "Print", "sends": "Send", "": "Act"}
+"""What such a machine does in the last phase but one."""
 
 MOST_BUTTONS = 8
 """A machine that does something with more function codes than this gets no buttons for them."""
@@ -157,7 +166,7 @@ class _Album:
             speed = self._worlds(at_speed=True)
             # Only a sluggish part knows speed from turning by hand.
             hand = self._worlds(at_speed=False) if self.sluggish else speed
-        parts = list(self.mechanism)
+        parts, phase = list(self.mechanism), phases(machine)
         return {
             "title": machine.title,
             "parts": [part.name for part in parts],
@@ -185,6 +194,9 @@ class _Album:
             "faulty": list(self.faulty),
             "faults": [words.fault_sentence(machine, fault) for fault in behaviour.faults],
             "half_way": list(self.half_way),
+            "phases": ["Set", "Settle", "Drive", STRIKES[words.verb(machine.output)], "Return"],
+            "phase": [phase[part.name] for part in parts],
+            "aimed": max((phase[name] for name in machine.output.selects), default=STRIKE),
             "texts": list(self.texts.items),
             "columns": [_encoded(column) for column in self.columns.items],
         }
@@ -199,7 +211,7 @@ class _Album:
     def _good_worlds(self) -> list[Frames]:
         worlds = []
         for memory, table in zip(self.good.memories, self._good, strict=True):
-            world = self._world(self.good, table, memory, healthy=True)
+            world = self._world(self.good, table, memory, (), healthy=True)
             instead = (words.good_sentence(self.machine, seen) for seen in self._printed(table))
             worlds.append(world | {"instead": self._text_column(instead)})
         return worlds
@@ -214,7 +226,10 @@ class _Album:
                 behaviour.table(self.settings, column, World(memory, chance), self.machine.healthy)
                 for chance in behaviour.chances
             ]
-            some = [self._world(behaviour, table, memory, at_speed) for table in tables]
+            some = [
+                self._world(behaviour, table, memory, chance, at_speed)
+                for chance, table in zip(behaviour.chances, tables, strict=True)
+            ]
             may = self._may([self._printed(table) for table in tables])
             worlds += [world | {"may": may} for world in some]
         return worlds
@@ -224,6 +239,7 @@ class _Album:
         behaviour: Behaviour,
         table: Table,
         memory: tuple[int, ...],
+        chance: tuple[int, ...],
         at_speed: bool = True,
         healthy: bool = False,
     ) -> Frames:
@@ -237,6 +253,35 @@ class _Album:
             "may": self._text_column([""] * len(printed)),
             "remembers": self._remembers(behaviour, table, memory, at_speed),
             "next": self.columns.number(tuple(self._next(behaviour, table))),
+            **self._home(behaviour, memory, chance, at_speed),
+        }
+
+    def _home(
+        self,
+        behaviour: Behaviour,
+        memory: tuple[int, ...],
+        chance: tuple[int, ...],
+        at_speed: bool,
+    ) -> Frames:
+        """Where the parts stand between two cycles, and what is to be said of it."""
+        stands, label = home(behaviour, memory, chance, at_speed), self.machine.label
+        away = [name for name in stands if stands[name] != self.mechanism.rest[name]]
+        said = [
+            f"{words.the(label(name))} comes late and still stands at "
+            f"{words.displacement(self.machine, name, stands[name])}"
+            if name in self.sluggish
+            else f"{words.the(label(name))} stays at {self._where(name, stands[name])}"
+            for name in away
+            if name in behaviour.remembering
+        ]
+        others = [words.the(label(name)) for name in away if name not in behaviour.remembering]
+        if others:
+            said.append(f"{words.listed(others)} {'stays' if len(others) == 1 else 'stay'} out")
+        said.insert(0, "everything else goes home" if said else "everything goes home")
+        text = words.capitalised("; ".join(said))
+        return {
+            "home": self.columns.number(tuple(stands.values())),
+            "return": self._text_column([f"{text}."]),
         }
 
     def _printed(self, table: Table) -> tuple[str, ...]:

@@ -9,7 +9,8 @@
  * Words: a *setting* is the number that the code bits make; a *world* is the table that holds in
  * the present circumstances; a *place* is the number of the position at which a part stands; a
  * *memory* is what parts remember of the characters before.  Two memories are followed, that of the
- * machine in the picture and that of a good one which was sent the same.
+ * machine in the picture and that of a good one which was sent the same.  A *cycle* runs through
+ * phases, and each part moves out in one of them; the *stage* is the phase that has been reached.
  */
 
 /**
@@ -26,6 +27,7 @@
  * @property {Print[]} [printed]  the paper so far
  * @property {string} [message]  something Python has to say, such as why a fault was refused
  * @property {{label: string, frames: object}[]} [choices]  faults to choose from without Python
+ * @property {string} [motion]   how a cycle is shown at first, one of MOTIONS
  *
  * What the view tells.
  *
@@ -40,6 +42,10 @@ const NO_CELL = 0xffff;
 const LONGEST_PASTE = 200;
 const SMALLEST = 0.75, HIGHEST = 470; // a picture that is higher is made smaller, but not too small
 const WIDEST_AT_THE_SIDE = 500; // px; what is wider lies below the picture
+/** How a cycle is shown: for each way, how long a phase takes, in ms; 0 where none follows by itself. */
+const MOTIONS = { "at once": 0, "play": 420, "slow motion": 1700, "step by step": 0 };
+const AT_ONCE = "at once", STEPPED = "step by step";
+const LONGEST_TALE = 190; // characters about one phase: two lines, as high as the page keeps free
 const TALL = 1.2; // what is that much higher than wide has the words under the picture instead
 
 /**
@@ -60,7 +66,16 @@ export function mount(el, data, tell = {}) {
     memory: tables.start, // what parts remember of the characters before
     good: tables.good_start, // the same for a good machine
     afterwards: null, // once sent: the two memories that the next character will find
+    stage: null, // the phase that the cycle has reached, 0 before the first; null where none is shown
+    told: false, // whether the words below the picture are about the phase, and not about a part
   };
+  const RETURN = tables.phases.length, STRIKE = RETURN - 1;
+  // The phases that this machine has; it always shows something, and always returns.
+  const phases = tables.phases.map((_, i) => i + 1)
+    .filter((phase) => phase >= STRIKE || tables.phase.includes(phase));
+  const calm = matchMedia("(prefers-reduced-motion: reduce)");
+  let motion = data.motion ?? (calm.matches ? AT_ONCE : "play");
+  let timer = 0; // of the next phase; there is never more than one
 
   // -- the page, built once -----------------------------------------------------------------------
 
@@ -130,6 +145,18 @@ export function mount(el, data, tell = {}) {
     other);
   const part = h("div", { class: "mv-part", "aria-live": "polite", "aria-atomic": "true" },
     partName, partSays);
+  const ways = h("select", { "aria-label": "How a cycle is shown",
+                             onchange: () => moveAs(ways.value, true) },
+    ...Object.keys(MOTIONS).map((way) => h("option", {}, way)));
+  const [back, forward] = [["◀", "One phase back", -1], ["▶", "One phase on", 1]].map(
+    ([sign, label, by]) => h("button", {
+      type: "button", class: "mv-button mv-small mv-step", title: label, "aria-label": label,
+      onclick: () => step(by),
+    }, sign));
+  const cycle = h("div", { class: "mv-motion" },
+    h("div", { class: "mv-cycle-controls", role: "group", "aria-label": "Cycle" },
+      ways, back, forward),
+    part);
 
   const strip = h("ol", { class: "mv-strip", tabindex: "0", 
     "aria-label": `${tables.say.strip}, with what was sent below` });
@@ -153,7 +180,7 @@ export function mount(el, data, tell = {}) {
   },
     h("header", { class: "mv-head" }, title, condition), controls,
     h("div", { class: "mv-stage" }, picture, h("div", { class: "mv-side" }, wheel, what)),
-    part, paper, message, list);
+    cycle, paper, message, list);
 
   const groups = [...picture.querySelectorAll("[data-part]")].map((node) => ({
     node, name: node.dataset.part, ghost: null,
@@ -175,6 +202,9 @@ export function mount(el, data, tell = {}) {
   el.append(root);
   layPaper();
   changeTables(data.frames);
+  moveAs(motion);
+  const calmer = () => moveAs(calm.matches ? AT_ONCE : "play");
+  if (!data.motion) calm.addEventListener("change", calmer);
 
   // -- what the reader does -----------------------------------------------------------------------
 
@@ -182,6 +212,7 @@ export function mount(el, data, tell = {}) {
   function explore(code) {
     advance();
     state.code = code;
+    halt();
     show();
     tell.onCode?.(code);
   }
@@ -196,9 +227,106 @@ export function mount(el, data, tell = {}) {
     state.printed.push(printed);
     strip.append(printedOnPaper(printed));
     strip.scrollLeft = strip.scrollWidth;
-    show();
+    begin();
     tell.onCode?.(code);
     tell.onPrint?.([...state.printed]);
+  }
+
+  // -- the cycle ----------------------------------------------------------------------------------
+
+  /** Show the cycle of the character just sent; the one before, if it still runs, is over. */
+  function begin() {
+    reach(motion === AT_ONCE ? STRIKE : phases[0], motion !== AT_ONCE);
+    if (MOTIONS[motion]) timer = setTimeout(goOn, MOTIONS[motion]);
+  }
+
+  /** Go on by itself, to the next phase in which something is to be seen. */
+  function goOn() {
+    const next = phases.find((phase) => phase > state.stage
+      && (phase >= STRIKE || moversIn(phase).length > 0));
+    if (next === undefined) return;
+    reach(next, true);
+    timer = setTimeout(goOn, MOTIONS[motion]);
+  }
+
+  /** One phase forward or back; a cycle that runs by itself stops there. */
+  function step(by) {
+    const next = nextStage(by);
+    if (next === undefined) return;
+    reach(next, true);
+  }
+
+  function nextStage(by) {
+    if (state.stage === null) return undefined;
+    const stages = [0, ...phases];
+    return stages[stages.indexOf(state.stage) + by];
+  }
+
+  function reach(stage, told) {
+    clearTimeout(timer);
+    Object.assign(state, { stage, told });
+    show();
+  }
+
+  /** No cycle is shown any more: the parts stand where the bars put them. */
+  function halt() {
+    clearTimeout(timer);
+    Object.assign(state, { stage: null, told: false });
+  }
+
+  /** Show cycles in another way; one that runs is over. */
+  function moveAs(way, chosen = false) {
+    motion = way;
+    ways.value = way;
+    if (chosen) calm.removeEventListener("change", calmer);
+    if (!MOTIONS[way]) clearTimeout(timer);
+    root.style.setProperty("--mv-phase", `${MOTIONS[way] * 0.7 || (way === STEPPED ? 400 : 200)}ms`);
+    attribute(part, "aria-live", MOTIONS[way] ? "off" : "polite"); // else one would be cut short
+    if (way === AT_ONCE && state.stage !== null) reach(STRIKE, false);
+  }
+
+  /** The parts that move out in a phase, or should: where they are late the reader is to hear of it. */
+  function moversIn(phase) {
+    const [now, meant, { code }] = [world(), good(), state];
+    return tables.parts.map((_, i) => i).filter((i) => tables.phase[i] === phase
+      && (now.places[i][code] !== now.home[i] || now.places[i][code] !== meant.places[i][code]));
+  }
+
+  /** What happens in the phase that the cycle has reached, in the words of its parts. */
+  function tale() {
+    const [now, { code, stage }] = [world(), state];
+    if (stage === 0) return "Before the cycle. The next phase sets the bars or keys.";
+    if (stage === RETURN) return tables.texts[home().return[0]];
+    const said = stage === STRIKE ? [tables.texts[now.tells[code]]] : [];
+    const movers = moversIn(stage);
+    // Where there is room for a few only: what goes wrong, then what comes last, for that names what
+    // moves it.  A stable sort keeps the working order; so are the sentences then put.
+    const ranked = [...movers].reverse().sort((i, j) => isOff(j) - isOff(i));
+    const told = (some) => [...some.sort((i, j) => i - j).map((i) => tables.texts[now.says[i][code]]),
+                            ...said].join(" ");
+    let n = Math.min(1, movers.length);
+    while (n < movers.length && told(ranked.slice(0, n + 1)).length <= LONGEST_TALE) n += 1;
+    const more = movers.length - n;
+    const also = more ? ` Also ${more} more part${more > 1 ? "s" : ""}.` : "";
+    return told(ranked.slice(0, n)) + also || "Nothing moves.";
+  }
+
+  function isOff(i) {
+    return Number(tables.faulty.includes(tables.parts[i])
+      || world().places[i][state.code] !== good().places[i][state.code]);
+  }
+
+  /** The world between two cycles: before this one, or, once it has returned, after it. */
+  function home() {
+    return state.stage === RETURN ? world(state.chance, state.byHand, state.afterwards.memory)
+      : world();
+  }
+
+  /** Where part number i stands at the present stage, in a world and the one that follows it. */
+  function placeOf(i, now, then) {
+    if (state.stage === null) return now.places[i][state.code];
+    if (state.stage === RETURN) return then.home[i];
+    return tables.phase[i] <= state.stage ? now.places[i][state.code] : now.home[i];
   }
 
   function press(code) {
@@ -221,6 +349,8 @@ export function mount(el, data, tell = {}) {
       state.afterwards = { memory: world(0, drive === "hand").next[code], good: good().next[code] };
     }
     if (state.printed.at(-1)?.[0] !== state.code) advance();
+    clearTimeout(timer);
+    Object.assign(state, { stage: state.afterwards ? STRIKE : null, told: false });
   }
 
   function layPaper() {
@@ -251,6 +381,7 @@ export function mount(el, data, tell = {}) {
 
   function pick(name) {
     state.picked = name === state.picked ? "" : name;
+    state.told = false;
     show();
     tell.onPick?.(state.picked);
   }
@@ -298,6 +429,8 @@ export function mount(el, data, tell = {}) {
     event.stopPropagation();
     const bit = Number(event.key);
     const chord = event.ctrlKey || event.metaKey || event.altKey;
+    const by = { ArrowRight: 1, ArrowLeft: -1 }[event.key];
+    if (event.target === sendBox && by && !chord) step(by); // the box is always empty
     if (event.target === sendBox || chord) return;
     if (bit >= 1 && bit <= bits.length) {
       explore(state.code ^ (1 << (bit - 1)));
@@ -321,8 +454,8 @@ export function mount(el, data, tell = {}) {
 
   // -- looking rows up ----------------------------------------------------------------------------
 
-  function world(chance = state.chance, byHand = state.byHand) {
-    return (byHand ? tables.hand : tables.speed)[state.memory * tables.chances + chance];
+  function world(chance = state.chance, byHand = state.byHand, memory = state.memory) {
+    return (byHand ? tables.hand : tables.speed)[memory * tables.chances + chance];
   }
 
   /** The world of a good machine that was sent the same. */
@@ -367,35 +500,44 @@ export function mount(el, data, tell = {}) {
       attribute(button, "aria-label", `b${i + 1}, ${tables.bits[i][0]}`);
       say(button.lastChild, set ? "1" : "0");
     });
+    const [then, meantThen] = [home(), state.stage === RETURN ? good(state.afterwards.good) : meant];
     const stands = {};
     tables.parts.forEach((name, i) => {
-      const place = now.places[i][code];
-      const elsewhere = place !== meant.places[i][code];
+      const place = placeOf(i, now, then), right = placeOf(i, meant, meantThen);
       const halfWay = tables.half_way.includes(name);
       stands[name] = {
-        place, halfWay, elsewhere: elsewhere || halfWay, good: meant.places[i][code],
+        place, halfWay, elsewhere: place !== right || halfWay, good: right,
         away: place !== tables.rest[i], faulty: tables.faulty.includes(name),
         says: tables.texts[now.says[i][code]],
       };
     });
     for (const group of groups) if (stands[group.name]) move(group, stands[group.name]);
     for (const [name, line] of lines) tellLine(line, name, stands[name]);
-    light([now.cell[code], tables.texts[now.printed[code]]], [meant.cell[code], goodPrint()]);
+    const reached = (phase) => state.stage === null || state.stage >= phase;
+    const shown = reached(STRIKE);
+    light([now.cell[code], tables.texts[now.printed[code]]], [meant.cell[code], goodPrint()],
+      reached(tables.aimed), shown);
+    strip.lastElementChild?.classList.toggle("mv-coming", !shown);
+    strip.lastElementChild?.previousElementSibling?.classList.remove("mv-coming");
     say(setting, tables.settings[code]);
     const wrong = now.printed[code] !== meant.printed[code];
     const told = tables.texts[now.tells[code]];
-    say(tells, wrong ? `${told.slice(0, -1)}; ${tables.texts[meant.instead[code]]}` : told);
+    say(tells, !shown ? "" : !wrong ? told
+      : `${told.slice(0, -1)}; ${tables.texts[meant.instead[code]]}`);
     tells.classList.toggle("mv-bad", wrong);
     for (const [i, button] of buttons.entries()) {
       attribute(button, "aria-pressed", String(tables.keys && tables.buttons[i][2] === code));
     }
-    say(may, tables.texts[now.may[code]]);
-    other.hidden = otherChances().length === 0;
+    say(may, shown ? tables.texts[now.may[code]] : "");
+    other.hidden = !shown || otherChances().length === 0;
     say(remembers, tables.texts[now.remembers[code]]);
     const i = tables.parts.indexOf(state.picked);
-    say(partName, i < 0 ? "No part picked" : tables.labels[i]);
-    say(partSays, i < 0 ? "Click a part, or walk through them with the arrow keys and press Enter."
-      : stands[state.picked].says);
+    const phase = state.stage ? `${state.stage} ${tables.phases[state.stage - 1]}` : "0 Home";
+    say(partName, state.told ? phase : i < 0 ? "No part picked" : tables.labels[i]);
+    say(partSays, state.told ? tale() : i >= 0 ? stands[state.picked].says
+      : "Click a part, or walk through them with the arrow keys and press Enter.");
+    attribute(back, "aria-disabled", String(nextStage(-1) === undefined));
+    attribute(forward, "aria-disabled", String(nextStage(1) === undefined));
   }
 
   function move({ node, name, poses, ghost }, { place, halfWay, elsewhere, good, away, faulty }) {
@@ -429,13 +571,13 @@ export function mount(el, data, tell = {}) {
   }
 
   /** Light the cell that is chosen, and those whose names are seen, several at once maybe. */
-  function light([cell, printed], [goodCell, goodPrinted]) {
-    const struck = printed !== tables.nothing;
-    const among = (text) => new Set(text.split("+").filter((name) => name.length > 1));
+  function light([cell, printed], [goodCell, goodPrinted], aimed, shown) {
+    const struck = shown && printed !== tables.nothing;
+    const among = (text) => new Set(shown ? text.split("+").filter((name) => name.length > 1) : []);
     const [seen, meant] = [among(printed), among(goodPrinted)];
     for (const [at, node] of cellAt) {
-      const here = at === cell || seen.has(node.dataset.glyph);
-      const should = at === goodCell || meant.has(node.dataset.glyph);
+      const here = aimed && at === cell || seen.has(node.dataset.glyph);
+      const should = aimed && at === goodCell || meant.has(node.dataset.glyph);
       node.classList.toggle("facing", here);
       node.classList.toggle("struck", here && struck);
       node.classList.toggle("should-face", should && !here);
@@ -505,11 +647,14 @@ export function mount(el, data, tell = {}) {
       if (news.code !== undefined && news.code !== state.code) {
         advance();
         state.code = news.code;
+        halt();
       }
       if (news.picked !== undefined) state.picked = news.picked;
       show();
     },
     destroy() {
+      clearTimeout(timer);
+      calm.removeEventListener("change", calmer);
       root.remove();
     },
   };

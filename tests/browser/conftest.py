@@ -113,7 +113,8 @@ def browser() -> Iterator[Browser]:
 @pytest.fixture
 def page(browser: Browser) -> Iterator[Page]:
     """A fresh browser window that remembers every error it is told of."""
-    context = browser.new_context(viewport={"width": 1400, "height": 1000})
+    # Without motion, so that what a click changes is changed at once.
+    context = browser.new_context(viewport={"width": 1400, "height": 1000}, reduced_motion="reduce")
     context.set_default_timeout(PATIENCE * 1000)
     page = context.new_page()
     errors = ERRORS[page] = []

@@ -453,6 +453,7 @@ def test_texts_and_edges_stand_out_in_either_theme(desk, theme, shot):
 
 def test_a_reader_who_wants_no_motion_gets_none(desk):
     desk = desk()
+    desk.page.emulate_media(reduced_motion="no-preference")
     moving = "node => getComputedStyle(node).transitionDuration"
     assert desk.part("bar7").evaluate(moving) != "0s"
     desk.page.emulate_media(reduced_motion="reduce")
