@@ -7,6 +7,7 @@ import ipywidgets
 from mechlogic.faults import MODES, Fault, faults_of, rarer_faults_of
 from mechlogic.pages import mode_notes
 from mechlogic.story import fault_label
+from mechlogic.widgets.keys import OwnKeys
 from mechlogic.widgets.machine_view import MachineView
 from mechlogic.words import fault_sentence, parts_in_order
 
@@ -40,6 +41,7 @@ class FaultBench(ipywidgets.VBox):  # type: ignore[misc]
                 ipywidgets.HBox([self.part, self.fault], layout=wrap),
                 ipywidgets.HBox([self.only, self.add, self.mend]),
                 self.knowledge,
+                OwnKeys(),
             ]
         )
         self.part.observe(lambda _: self._choose(), "value")

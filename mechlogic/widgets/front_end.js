@@ -140,11 +140,6 @@ export function mount(el, data, tell = {}) {
   const partName = h("p", { class: "mv-part-name" });
   const partSays = h("p", { class: "mv-part-says" });
   const message = h("p", { class: "mv-message", role: "alert" });
-  const what = h("div", { class: "mv-what" },
-    h("div", { "aria-live": "polite", "aria-atomic": "true" }, setting, tells, remembers, may),
-    other);
-  const part = h("div", { class: "mv-part", "aria-live": "polite", "aria-atomic": "true" },
-    partName, partSays);
   const ways = h("select", { "aria-label": "How a cycle is shown",
                              onchange: () => moveAs(ways.value, true) },
     ...Object.keys(MOTIONS).map((way) => h("option", {}, way)));
@@ -153,10 +148,14 @@ export function mount(el, data, tell = {}) {
       type: "button", class: "mv-button mv-small mv-step", title: label, "aria-label": label,
       onclick: () => step(by),
     }, sign));
-  const cycle = h("div", { class: "mv-motion" },
-    h("div", { class: "mv-cycle-controls", role: "group", "aria-label": "Cycle" },
-      ways, back, forward),
-    part);
+  const cycle = h("div", { class: "mv-motion", role: "group", "aria-label": "Cycle" },
+    ways, back, forward);
+  const what = h("div", { class: "mv-what" },
+    cycle,
+    h("div", { "aria-live": "polite", "aria-atomic": "true" }, setting, tells, remembers, may),
+    other);
+  const part = h("div", { class: "mv-part", "aria-live": "polite", "aria-atomic": "true" },
+    partName, partSays);
 
   const strip = h("ol", { class: "mv-strip", tabindex: "0", 
     "aria-label": `${tables.say.strip}, with what was sent below` });
@@ -180,7 +179,7 @@ export function mount(el, data, tell = {}) {
   },
     h("header", { class: "mv-head" }, title, condition), controls,
     h("div", { class: "mv-stage" }, picture, h("div", { class: "mv-side" }, wheel, what)),
-    cycle, paper, message, list);
+    part, paper, message, list);
 
   const groups = [...picture.querySelectorAll("[data-part]")].map((node) => ({
     node, name: node.dataset.part, ghost: null,

@@ -477,6 +477,30 @@ def test_the_bench_gives_the_picture_a_fault(desk, console_errors, shot):
     assert console_errors(desk.page) == []
 
 
+def test_a_part_of_the_picture_is_chosen_on_the_bench_with_the_keyboard(desk, console_errors):
+    desk = desk(BENCH)
+    part = desk.page.get_by_label("Part", exact=True)
+    desk.part("bar1").focus()
+    for key in ("ArrowRight", "Enter"):
+        desk.page.keyboard.press(key)
+    expect(part.locator("option:checked")).to_have_text("code bar 2")
+    part.focus()
+    desk.page.keyboard.press("ArrowDown")
+    expect(part.locator("option:checked")).to_have_text("code bar 3")
+    expect(desk.part("bar3")).to_have_class(of_class("picked"))
+    desk.part("bar2").focus()
+    desk.page.keyboard.press("Enter")  # the same part again: it is chosen, and not let go
+    expect(part.locator("option:checked")).to_have_text("code bar 2")
+    expect(desk.part("bar2")).to_have_class(of_class("picked"))
+    desk.page.get_by_label("Fault", exact=True).focus()
+    desk.page.keyboard.press("ArrowDown")
+    desk.page.get_by_role("button", name="Only this fault").press("Enter")
+    expect(desk.view.locator(".mv-condition")).to_contain_text("Code bar 2 stays operated")
+    expect(desk.part("bar2")).to_have_class(of_class("faulty"))
+    expect(desk.view.locator(".ghost.seen").first).to_be_visible()
+    assert console_errors(desk.page) == []
+
+
 def test_questions_are_answered_with_the_keyboard_and_show_text_as_text(desk, console_errors, shot):
     desk = desk(QUESTIONS)
     which, what = desk.page.locator(".mq-question").all()
