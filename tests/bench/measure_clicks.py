@@ -78,4 +78,4 @@ if __name__ == "__main__":
     sys.path.insert(0, str(Path(__file__).parents[1] / "browser"))
     import conftest
 
-    sys.exit(pytest.main(["-q", "--no-header", __file__], plugins=[conftest]))
+    sys.exit(pytest.main(["-q", "-n0", "--no-header", __file__], plugins=[conftest]))

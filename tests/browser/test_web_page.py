@@ -26,7 +26,7 @@ def test_it_answers_like_the_picture_in_a_notebook(opened, console_errors):
     view = opened.locator("#open")
     view.locator("[data-bit='2']").click()
     expect(view.locator(".cell.facing")).to_have_attribute("data-glyph", "S")
-    view.locator("select").select_option("left stop lever: stuck at rest")
+    view.get_by_label("Fault", exact=True).select_option("left stop lever: stuck at rest")
     expect(view.locator(".cell.facing")).to_have_attribute("data-glyph", "E")
     expect(view.locator(".mv-condition")).to_contain_text("left stop lever stays at rest")
     assert console_errors(opened) == []
