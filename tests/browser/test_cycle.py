@@ -11,6 +11,7 @@ from mechlogic import Fault, load
 from mechlogic.drawing import scene
 from mechlogic.phases import phases
 from mechlogic.table import place_in_row
+from mechlogic.widgets.web_page import save_web_page
 
 SALTMERE, EBBING, SLUICE, WIND = map(load, ("saltmere", "ebbing", "sluice", "wind"))
 # What a reader sees of each phase as it comes: its name, each time that it changes.
@@ -316,3 +317,23 @@ def test_a_part_that_is_picked_is_told_of_until_the_next_phase(cycle):
     cycle.phase("print hammer")
     cycle.on()
     cycle.phase("2 Settle")
+
+
+def test_the_page_that_needs_no_python_has_it_too_but_not_while_a_fault_is_sealed(page, tmp_path):
+    page.emulate_media(reduced_motion="no-preference")
+    page.context.set_offline(True)
+    save_web_page(WIND, tmp_path / "wind.html")
+    page.goto((tmp_path / "wind.html").as_uri())
+    view, closed = page.locator("#open"), page.locator("#closed")
+    view.get_by_label("How a cycle is shown").select_option("step by step")
+    view.locator(".mv-send").click()
+    page.keyboard.type("N")
+    for name in ("1 Set", "2 Settle", "3 Drive", "4 Print", "5 Return"):
+        expect(view.locator(".mv-part-name")).to_have_text(name)
+        page.keyboard.press("ArrowRight")
+    expect(closed.locator(".mv-motion")).to_be_hidden()
+    closed.locator(".mv-send").click()
+    page.keyboard.type("N")
+    expect(closed.locator(".mv-coming")).to_have_count(0)  # what it prints is seen at once
+    page.get_by_role("button", name="Open it").click()
+    expect(closed.locator(".mv-motion")).to_be_visible()
