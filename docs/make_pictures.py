@@ -23,6 +23,7 @@ from mechlogic import pages, widgets
 from mechlogic.drawing import scene, style, type_sheet
 from mechlogic.machine import Machine
 from mechlogic.widgets.frames import frames
+from mechlogic.widgets.scripts import script
 
 DOCS = Path(__file__).parent
 LOG = DOCS.parent / "workbooks/logs/cold_morning.csv"
@@ -43,12 +44,11 @@ def view_page(machine: Machine, character: str, text: str) -> str:
         "code": settings[-1],
         "printed": [(n, machine.good_print(n % len(code)), "speed") for n in settings],
     }
-    script = (FRONT_END / "front_end.js").read_text(encoding="utf-8")
     look = style() + (FRONT_END / "front_end.css").read_text(encoding="utf-8")
     told = json.dumps(data).replace("</", "<\\/")  # no text of a machine ends the script
     return f"""<!doctype html><meta charset="utf-8"><style>{look}
 body {{ margin: 10px }} .mv-list {{ display: none }}</style>
-<body><main></main><script type="module">{script}
+<body><main></main><script type="module">{script("front_end.js")}
 mount(document.querySelector("main"), {told});</script>"""
 
 

@@ -8,6 +8,7 @@ from playwright.sync_api import expect
 from mechlogic import widgets
 from mechlogic.drawing import scene, style, type_sheet
 from mechlogic.widgets.frames import frames
+from mechlogic.widgets.scripts import script
 
 FRONT_END = Path(widgets.__file__).parent
 
@@ -28,12 +29,11 @@ class View:
             "poses": picture.poses,
             "frames": frames(machine, faults),
         }
-        script = (FRONT_END / "front_end.js").read_text(encoding="utf-8")
         look = style() + (FRONT_END / "front_end.css").read_text(encoding="utf-8")
         told = json.dumps(data).replace("</", "<\\/")
         self.page.set_content(
             f'<!doctype html><meta charset="utf-8"><style>{look}</style><body>'
-            f'<main></main><script type="module">{script}\n'
+            f'<main></main><script type="module">{script("front_end.js")}\n'
             f'mount(document.querySelector("main"), {told});</script>'
         )
         expect(self.view).to_be_visible()

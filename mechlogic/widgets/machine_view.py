@@ -13,6 +13,7 @@ from mechlogic.logbook import Driven, Entry, Logbook
 from mechlogic.machine import Machine
 from mechlogic.testcards import laid_out
 from mechlogic.widgets.frames import frames
+from mechlogic.widgets.scripts import script
 
 HERE = Path(__file__).parent
 
@@ -34,7 +35,7 @@ class MachineView(anywidget.AnyWidget):
         message: A sentence shown below the picture, such as why a fault was refused.
     """
 
-    _esm = (HERE / "front_end.js").read_text(encoding="utf-8")
+    _esm = script("front_end.js")
     _css = style() + (HERE / "front_end.css").read_text(encoding="utf-8")
 
     svg = traitlets.Unicode().tag(sync=True)

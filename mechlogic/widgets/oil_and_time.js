@@ -5,16 +5,6 @@
 
 let count = 0;
 
-function h(tag, attributes = {}, ...children) {
-  const node = document.createElement(tag);
-  for (const [name, value] of Object.entries(attributes)) {
-    if (name.startsWith("on")) node.addEventListener(name.slice(2), value);
-    else node.setAttribute(name, value);
-  }
-  node.append(...children);
-  return node;
-}
-
 export default {
   render({ model, el }) {
     const id = `ml-oil-${++count}-${Math.random().toString(36).slice(2)}`;

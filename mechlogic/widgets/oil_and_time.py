@@ -11,6 +11,7 @@ from mechlogic.drawing.curve import Scale, chart, marks
 from mechlogic.machine import Machine
 from mechlogic.oil import FRESH
 from mechlogic.timing import GOOD, Conditions, cycle_of, margin, story, stroke
+from mechlogic.widgets.scripts import script
 
 HERE = Path(__file__).parent
 RATES = (0.5, 2.0)
@@ -34,7 +35,7 @@ class OilAndTime(anywidget.AnyWidget):
         TimingError: If the description says nothing of the part's motion or of the cycle.
     """
 
-    _esm = (HERE / "oil_and_time.js").read_text(encoding="utf-8")
+    _esm = script("oil_and_time.js")
     _css = style() + (HERE / "oil_and_time.css").read_text(encoding="utf-8")
 
     svg = traitlets.Unicode().tag(sync=True)

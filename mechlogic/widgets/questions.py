@@ -30,6 +30,7 @@ import anywidget
 import traitlets
 
 from mechlogic import progress
+from mechlogic.widgets.scripts import script
 
 HERE = Path(__file__).parent
 LONGEST_ANSWER = 1000
@@ -54,7 +55,7 @@ class Question(anywidget.AnyWidget):
         trouble: Why it could not be kept, if it could not.
     """
 
-    _esm = (HERE / "questions.js").read_text(encoding="utf-8")
+    _esm = script("questions.js")
     _css = (HERE / "questions.css").read_text(encoding="utf-8")
 
     prompt = traitlets.Unicode().tag(sync=True)
