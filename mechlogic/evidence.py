@@ -111,28 +111,32 @@ class Evidence:
         and nothing printed since has told which.
         """
         table = steps(self.machine, ())
-        found, memories = [], set(table)
-        for t, entry in enumerate(self.log):
-            if self.starts >> t & 1:
-                memories = set(table)
-            outcomes = {outcome for memory in memories for outcome in table[memory][entry.sent]}
-            found.append(frozenset(seen for seen, _ in outcomes))
-            fitting = {after for seen, after in outcomes if seen == self.printed[t]}
-            memories = fitting or {after for _, after in outcomes}
-        return tuple(found)
+        return tuple(
+            frozenset(seen for memory in memories for seen, _ in table[memory][entry.sent])
+            for entry, memories in zip(self.log, self._good_memories, strict=True)
+        )
 
     @cached_property
     def latched(self) -> tuple[dict[str, int] | None, ...]:
         """For each entry, where a good machine's latches stood before it; None if not known."""
+        latches = self.machine.mechanism.latches
         found: list[dict[str, int] | None] = []
-        table, latches = steps(self.machine, ()), self.machine.mechanism.latches
-        memories = set(table)
-        for row, entry in enumerate(self.log):
-            if self.starts >> row & 1:
-                memories = set(table)
-            (*_, one) = memories
-            found.append(dict(zip(latches, one, strict=True)) if len(memories) == 1 else None)
-            memories = {after for memory in memories for _, after in table[memory][entry.sent]}
+        for one, *others in self._good_memories:
+            found.append(None if others else dict(zip(latches, one, strict=True)))
+        return tuple(found)
+
+    @cached_property
+    def _good_memories(self) -> tuple[frozenset[tuple[int, ...]], ...]:
+        """For each entry, what a good machine may have remembered before it, given the prints."""
+        table = steps(self.machine, ())
+        found, memories = [], frozenset(table)
+        for t, entry in enumerate(self.log):
+            if self.starts >> t & 1:
+                memories = frozenset(table)
+            found.append(memories)
+            outcomes = {outcome for memory in memories for outcome in table[memory][entry.sent]}
+            fitting = {after for seen, after in outcomes if seen == self.printed[t]}
+            memories = frozenset(fitting or {after for _, after in outcomes})
         return tuple(found)
 
     @cached_property
