@@ -483,7 +483,10 @@ class _Reader:
     def _check_prints(self, machine: Machine) -> None:
         """Every code prints what is claimed of it, in each case that the code has."""
         wrong = []
-        for case, printed in self._cases(machine):
+        if (case := machine.declared.case) and not machine.thrown:
+            mend = "Name a latch, or a part that follows one."
+            self.report(("codes",), f"{case} stays in no case", mend, ("case",))
+        for case, printed in machine.cases.items():
             for number in range(len(machine.code)):
                 try:
                     want = machine.claimed(number, bool(case))
@@ -493,7 +496,7 @@ class _Reader:
                     continue
                 got = printed[machine.as_set(number)]
                 if got != want:
-                    name = f"{machine.code.name(number)}{case}"
+                    name = f"{machine.code.name(number)}{f' in {case}' if case else ''}"
                     wrong.append(f"{name} should print {want!r}, but prints {got!r}")
         if len(wrong) > MOST_EXAMPLES:
             wrong[MOST_EXAMPLES:] = [f"{len(wrong) - MOST_EXAMPLES} more codes print wrong"]
@@ -501,25 +504,11 @@ class _Reader:
         for what in wrong:
             self.report((self.type_table,), what, mend, (self.type_key,))
 
-    def _cases(self, machine: Machine) -> Iterator[tuple[str, tuple[str, ...]]]:
-        """Each case by the words for it, with what is printed in it for every setting."""
-        yield "", machine.printed
-        if case := machine.declared.case:
-            latched = {
-                name: len(machine.mechanism.laws[name].cuts)
-                for name in machine.mechanism.latches
-                if name in machine.mechanism.upstream(case)
-            }
-            if not latched:
-                mend = "Name a latch, or a part that follows one."
-                self.report(("codes",), f"{case} stays in no case", mend, ("case",))
-            yield " in figures", machine.printed_with(latched)
-
     def _check_type(self, machine: Machine) -> None:
         """Every piece of type is there once and is printed by some code, or said not to be."""
         printed = {
             part
-            for _, prints in self._cases(machine)
+            for prints in machine.cases.values()
             for code in range(len(machine.code))
             for part in _seen_in(prints[machine.as_set(code)])
         }

@@ -142,6 +142,24 @@ class Machine:
         """What a good machine prints for each setting of the code bars, every latch at rest."""
         return self.printed_with({})
 
+    @cached_property
+    def thrown(self) -> Mapping[str, int]:
+        """The latches that the case of the code follows, each at its far end; empty without cases.
+
+        As :meth:`printed_with` takes them: so a good machine prints figures.
+        """
+        case, laws = self.declared.case, self.mechanism.laws
+        above = self.mechanism.upstream(case) if case else frozenset()
+        return {name: len(laws[name].cuts) for name in self.mechanism.latches if name in above}
+
+    @cached_property
+    def cases(self) -> Mapping[str, tuple[str, ...]]:
+        """For each case of the code, ``""`` or ``"figures"``, what is printed for each setting."""
+        cases = {"": self.printed}
+        if self.declared.case:
+            cases["figures"] = self.printed_with(self.thrown)
+        return cases
+
     def printed_with(self, latched: Mapping[str, int]) -> tuple[str, ...]:
         """What a good machine prints for each setting of the code bars.
 

@@ -399,12 +399,8 @@ def _with_declarations(machine: Machine) -> Mapping[str, Keys]:
 
 def _shown_by_some_code(machine: Machine) -> set[str]:
     """Everything that some code shows, in either case if the code has two."""
-    mechanism, cases = machine.mechanism, [machine.printed]
-    if machine.declared.case:
-        above = mechanism.upstream(machine.declared.case)
-        latched = {n: len(mechanism.laws[n].cuts) for n in mechanism.latches if n in above}
-        cases.append(machine.printed_with(latched))
-    prints = {printed[machine.as_set(c)] for printed in cases for c in range(len(machine.code))}
+    cases, codes = machine.cases.values(), range(len(machine.code))
+    prints = {printed[machine.as_set(code)] for printed in cases for code in codes}
     return {piece for print_ in prints for piece in (print_, *print_.split("+"))}
 
 

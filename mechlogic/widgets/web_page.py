@@ -19,6 +19,7 @@ from mechlogic.faults import Hypothesis, single_faults
 from mechlogic.machine import Machine
 from mechlogic.story import hypothesis_label
 from mechlogic.widgets.frames import frames
+from mechlogic.widgets.scripts import script
 
 HERE = Path(__file__).parent
 
@@ -50,8 +51,8 @@ def web_page(machine: Machine, faults: Iterable[Hypothesis] | None = None) -> st
     for name, value in {
         "title": escape(machine.title),
         "about": escape(machine.about),
-        "style": style() + _own("front_end.css"),
-        "front_end": _own("front_end.js"),
+        "style": style() + (HERE / "front_end.css").read_text(encoding="utf-8"),
+        "front_end": script("front_end.js"),
         "codes": _codes(machine),
         "packed": b64encode(raw).decode("ascii"),
     }.items():
@@ -68,10 +69,6 @@ def save_web_page(machine: Machine, path: str | Path) -> None:
     safe_file.write_whole(path, web_page(machine).encode("utf-8"))
 
 
-def _own(name: str) -> str:
-    return (HERE / name).read_text(encoding="utf-8")
-
-
 def _pooled(tables: list[dict[str, Any]]) -> dict[str, Any]:
     """Tables with what they have in common kept once: numbers stand for columns and texts."""
     pools: dict[str, dict[str, int]] = {key: {} for key in POOLED}
@@ -85,17 +82,14 @@ def _pooled(tables: list[dict[str, Any]]) -> dict[str, Any]:
 
 def _codes(machine: Machine) -> str:
     """A table of all codes: the bits of each, and what a good machine shows, in each case."""
-    columns = [("shows", machine.printed)]
-    if case := machine.declared.case:
-        latches = machine.mechanism.upstream(case).intersection(machine.mechanism.latches)
-        ends = {name: len(machine.mechanism.laws[name].cuts) for name in latches}
-        columns.append(("shows in figures", machine.printed_with(ends)))
-    heads = "".join(f"<th>{head}</th>" for head in ("code", "place", "bits", *dict(columns)))
+    shows = (f"shows in {case}" if case else "shows" for case in machine.cases)
+    heads = "".join(f"<th>{head}</th>" for head in ("code", "place", "bits", *shows))
+    cases = machine.cases.values()
     rows = "".join(
         f"<tr><th scope='row'>{escape(machine.code.name(code))}</th>"
         f"<td>{machine.code.position(code)}</td>"
         f"<td>{machine.as_set(code):0{machine.units}b}</td>"
-        + "".join(f"<td>{escape(prints[machine.as_set(code)])}</td>" for _, prints in columns)
+        + "".join(f"<td>{escape(prints[machine.as_set(code)])}</td>" for prints in cases)
         + "</tr>"
         for code in range(len(machine.code))
     )
