@@ -20,7 +20,7 @@ from mechlogic.faults import (
 from mechlogic.logbook import UNREADABLE
 from mechlogic.machine import Machine
 from mechlogic.outputs import OUTPUT
-from mechlogic.steps import Memory, at_rest, good_memory, good_step, steps
+from mechlogic.steps import Memory, at_rest, good_memory, good_step, good_text, steps
 from mechlogic.story import deviations
 from mechlogic.table import place_in_row
 from mechlogic.words import capitalised, displacement, explain, fault_sentence, listed, the
@@ -73,7 +73,7 @@ def what_is_shown(machine: Machine, seed: int) -> Exercise:
         machine: The machine.
         seed: Any number.
     """
-    rng = _rng("shown", machine, seed)
+    rng = Random(f"shown {machine.name} {seed}")
     code = rng.choice(machine.printing_codes)
     right = machine.good_print(code)
     steps_ = [one for one in explain(machine, machine.as_set(code)) if one.part != OUTPUT]
@@ -86,7 +86,7 @@ def what_is_shown(machine: Machine, seed: int) -> Exercise:
         frozenset({_said(right)}),
         (
             "Begin at what is sent, and ask of each part in turn: who touches it?",
-            *moved[: max(1, len(moved) // 2)][:1],
+            *moved[:1],
             f"The last to move: {moved[-1]}" if moved else "No part moves at all.",
         ),
         " ".join([*moved, f"So it shows {_said(right)}."]),
@@ -171,7 +171,8 @@ def who_did_it(machine: Machine, seed: int) -> Exercise:
         text = rng.sample(machine.printing_codes, min(4, len(machine.printing_codes)))
         true = rng.choice(faults)
         seen = _text_with(machine, true, text)
-        if seen == _good_text(machine, true, text):
+        good = good_text(machine, text)
+        if seen == good:
             continue
         guilty = {f.part for f in faults if _text_with(machine, f, text) == seen}
         innocent = [name for name in machine.mechanism.parts if name not in guilty]
@@ -182,7 +183,7 @@ def who_did_it(machine: Machine, seed: int) -> Exercise:
     lines = zip(text, seen, strict=True)
     told = ", ".join(f"{machine.code.name(code)}: {_said(print_)}" for code, print_ in lines)
     first = next(
-        code for code, print_ in zip(text, seen, strict=True) if print_ != machine.good_print(code)
+        code for code, print_, well in zip(text, seen, good, strict=True) if print_ != well
     )
     chain = _chain(machine, true, first, _start(machine, true))
     return Exercise(
@@ -208,10 +209,6 @@ KINDS: Mapping[str, Callable[[Machine, int], Exercise]] = {
 
 
 # -- drawing ---------------------------------------------------------------------------------------
-
-
-def _rng(kind: str, machine: Machine, seed: int) -> Random:
-    return Random(f"{kind} {machine.name} {seed}")
 
 
 def _attempts(kind: str, machine: Machine, seed: int) -> Iterator[Random]:
@@ -243,14 +240,6 @@ def _text_with(machine: Machine, fault: Fault, text: Sequence[int]) -> list[str]
     table, memory, seen = steps(machine, (fault,)), _start(machine, fault), []
     for code in text:
         print_, memory = _only(table, memory, code)
-        seen.append(print_)
-    return seen
-
-
-def _good_text(machine: Machine, fault: Fault, text: Sequence[int]) -> list[str]:
-    memory, seen = good_memory(machine, (fault,), _start(machine, fault)), []
-    for code in text:
-        print_, memory = good_step(machine, code, memory)
         seen.append(print_)
     return seen
 
