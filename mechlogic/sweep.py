@@ -11,8 +11,7 @@ a gap, is a matter of the block's world.
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from functools import cached_property, partial, reduce
-from operator import or_
+from functools import cached_property, partial
 
 from mechlogic.behaviour import Behaviour, Found, Late, Stands
 from mechlogic.faults import Hypothesis
@@ -58,11 +57,6 @@ class Sweep:
     blocks: tuple[int, ...]
     rows: Blocks
     prints: Prints
-
-    def any_world(self, column: Column) -> Iterator[tuple[Behaviour, Column]]:
-        """For each hypothesis, the rows in which any of its worlds is in the column."""
-        for behaviour, runs in self.any_chance(column):
-            yield behaviour, reduce(or_, runs)
 
     def any_chance(self, column: Column) -> Iterator[tuple[Behaviour, list[Column]]]:
         """For each hypothesis and memory to begin with, the rows that some chance has in it."""
