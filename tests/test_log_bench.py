@@ -6,6 +6,7 @@ from pathlib import Path
 
 import ipywidgets as w
 import pytest
+from screens import inside
 from traitlets.utils.bunch import Bunch
 
 import mechlogic
@@ -15,12 +16,6 @@ from mechlogic.widgets.log_bench import LogBench
 from mechlogic.words import parts_in_order
 
 MACHINE = mechlogic.load("saltmere")
-
-
-def inside(widget):
-    yield widget
-    for child in getattr(widget, "children", ()):
-        yield from inside(child)
 
 
 def find(bench, kind, said):

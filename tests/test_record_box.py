@@ -8,6 +8,7 @@ from html.parser import HTMLParser
 import ipywidgets as w
 import pytest
 from records import HOSTILE
+from screens import inside
 
 import mechlogic
 from mechlogic.logbook import parse_logbook
@@ -18,12 +19,6 @@ from mechlogic.widgets.record_box import RecordBox
 
 TODAY = date(2031, 2, 3)
 SALTMERE, WIND = mechlogic.load("saltmere"), mechlogic.load("wind")
-
-
-def inside(widget):
-    yield widget
-    for child in getattr(widget, "children", ()):
-        yield from inside(child)
 
 
 class Desk:

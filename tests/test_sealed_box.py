@@ -4,6 +4,7 @@ import re
 
 import ipywidgets as w
 import pytest
+from screens import inside
 
 import mechlogic
 from mechlogic import hunt_pages, machines
@@ -14,12 +15,6 @@ from mechlogic.sealed import HINTS, Hunt, Sealed, replay
 from mechlogic.widgets import SealedBox
 
 WIND, SALTMERE = mechlogic.load("wind"), mechlogic.load("saltmere")
-
-
-def inside(widget):
-    yield widget
-    for child in getattr(widget, "children", ()):
-        yield from inside(child)
 
 
 def find(box, kind, said):

@@ -12,8 +12,9 @@ from itertools import count, product
 import pytest
 from brute_force import Printer, inputs_of, read
 from dd.autoref import BDD
+from diagrams import diagram_of
 from pysat.solvers import Solver
-from sympy import And, Not, Or, Symbol, true
+from sympy import Symbol
 
 import mechlogic
 from mechlogic import formulas, machines
@@ -110,21 +111,6 @@ def test_every_part_of_the_table_stands_where_the_diagrams_put_it(name):
             support = bdd.support(at[part, place])
             known = {one: value for one, value in setting.items() if one in support}
             assert bdd.let(known, at[part, place]) == bdd.true, (part, sent, before)
-
-
-def diagram_of(bdd, expression):
-    match expression:
-        case Symbol():
-            return bdd.var(expression.name)
-        case Not():
-            return ~diagram_of(bdd, expression.args[0])
-        case And() | Or():
-            found = bdd.true if isinstance(expression, And) else bdd.false
-            for argument in expression.args:
-                inner = diagram_of(bdd, argument)
-                found = found & inner if isinstance(expression, And) else found | inner
-            return found
-    return bdd.true if expression == true else bdd.false
 
 
 @pytest.mark.parametrize("name", machines.names())

@@ -13,6 +13,7 @@ import pytest
 import sympy
 from brute_force import Printer, inputs_of, read
 from dd.autoref import BDD
+from diagrams import diagram_of
 from hypothesis import given
 from hypothesis import strategies as st
 from pysat.solvers import Solver
@@ -256,21 +257,6 @@ def diagrams():
             together &= at[pair]
         at[name, place] |= together
     return bdd, at
-
-
-def diagram_of(bdd, expression):
-    match expression:
-        case Symbol():
-            return bdd.var(expression.name)
-        case Not():
-            return ~diagram_of(bdd, expression.args[0])
-        case And() | Or():
-            found = bdd.true if isinstance(expression, And) else bdd.false
-            for argument in expression.args:
-                inner = diagram_of(bdd, argument)
-                found = found & inner if isinstance(expression, And) else found | inner
-            return found
-    return bdd.true if expression == true else bdd.false
 
 
 def beyond(bdd, at, name, cut):
