@@ -179,21 +179,21 @@ def _off(
     """How far each code is off, one machine for each, mm or degrees."""
     import numpy as np
 
-    above = machine.mechanism.upstream(aim.part)
-    values = {
-        one.name: float(one.nominal) + at[:, [i]]
-        for i, one in enumerate(found)
-        if one.part in above
-    }
-    x = walk(
-        machine.mechanism,
-        given_by(machine, codes),
-        arrays(),
-        dimensions=values,
-        parts=(aim.part,),
-    )
-    off = x[aim.part] - np.array(targets(machine, aim, codes))[:, None]
+    values = {one.name: float(one.nominal) + at[:, [i]] for i, one in enumerate(found)}
+    off = _errors(machine, aim, codes, values)
     return np.broadcast_to(off, (len(codes), 1))[:, 0].copy()
+
+
+def _errors(machine: Machine, aim: Aim, codes: Sequence[int], values: Mapping[Key, Number]) -> Any:
+    """How far off each code is in one direction, a row each, mm or degrees."""
+    import numpy as np
+
+    above = machine.mechanism.upstream(aim.part)
+    some = {key: value for key, value in values.items() if key[0] in above}
+    x = walk(
+        machine.mechanism, given_by(machine, codes), arrays(), dimensions=some, parts=(aim.part,)
+    )
+    return x[aim.part] - np.array(targets(machine, aim, codes))[:, None]
 
 
 # -- Monte Carlo -----------------------------------------------------------------------------------
@@ -319,13 +319,7 @@ def distinct_errors(
     import numpy as np
 
     few, row = distinct(machine, aim.part, tuple(codes))
-    above = machine.mechanism.upstream(aim.part)
-    some = {key: value for key, value in values.items() if key[0] in above}
-    x = walk(
-        machine.mechanism, given_by(machine, few), arrays(), dimensions=some, parts=(aim.part,)
-    )
-    off = x[aim.part] - np.array(targets(machine, aim, few))[:, None]
-    return few, np.array(row), off
+    return few, np.array(row), _errors(machine, aim, few, values)
 
 
 def _tuple(array: Any) -> tuple[float, ...]:

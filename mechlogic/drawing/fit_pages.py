@@ -172,8 +172,13 @@ def _text(
 
 def bars_that_aim(machine: Machine) -> tuple[str, ...]:
     """The code bars and keys that bring type to the hammer; others may suppress, or do nothing."""
-    above = frozenset().union(*(machine.mechanism.upstream(aim.part) for aim in aims(machine)))
+    above = _that_aim(machine)
     return tuple(p.name for p in machine.mechanism if p.joint.given and p.name in above)
+
+
+def _that_aim(machine: Machine) -> frozenset[str]:
+    """Every part that has a say in where the type stands."""
+    return frozenset().union(*(machine.mechanism.upstream(aim.part) for aim in aims(machine)))
 
 
 def break_page(machine: Machine, code: int, bar: str, depth_mm: float) -> str:
@@ -224,9 +229,8 @@ def break_page(machine: Machine, code: int, bar: str, depth_mm: float) -> str:
 
 def _on_the_way(machine: Machine, bar: str) -> list[str]:
     """The parts between a bar and the type."""
-    above = frozenset().union(*(machine.mechanism.upstream(aim.part) for aim in aims(machine)))
-    below = machine.mechanism.downstream(bar)
-    return [name for name in machine.mechanism.parts if name in above and name in below]
+    between = _that_aim(machine) & machine.mechanism.downstream(bar)
+    return [name for name in machine.mechanism.parts if name in between]
 
 
 def _list(values: object) -> list[float]:
