@@ -162,7 +162,7 @@ def wheel_map(evidence: Evidence) -> str:
     does = "; ".join(f"{glyphs[cell]} {done}" for cell, done in layout.does.items())
     axes = (("at the left", layout.up), ("below", layout.across))
     where = "; ".join(f"{place}: {axis}" for place, axis in axes if axis)
-    notes = "".join(f". {escape(note[:1].upper() + note[1:])}" for note in (where, does) if note)
+    notes = "".join(f". {escape(capitalised(note))}" for note in (where, does) if note)
     kind = "ml-wheel ml-wide" if len(layout.columns) > MOST_COLUMNS else "ml-wheel"
     return (
         f'<div class="ml-wheel-room"><table class="{kind}"><caption>{escape(layout.title)}: '

@@ -22,7 +22,7 @@ from typing import TYPE_CHECKING
 
 from mechlogic.logbook import NOTHING
 from mechlogic.refusal import Refusal
-from mechlogic.words import listed
+from mechlogic.words import capitalised, listed
 
 if TYPE_CHECKING:
     from sympy.logic.boolalg import Boolean
@@ -844,7 +844,7 @@ def _table(choice: Choice, said: Callable[[int], str]) -> str:
 def _works(what: str, choice: Choice) -> Iterator[str]:
     if weights := choice.weights:
         kind = "binary weights" if weights.binary else "weights"
-        yield f"{_capital(what)} number = {_sum(weights)}: {kind}, as a whiffletree adds them."
+        yield f"{capitalised(what)} number = {_sum(weights)}: {kind}, as a whiffletree adds them."
     if ladder := choice.ladder:
         yield f"Stops can make it: {_stops_in_words(ladder)}."
     if choice.weights and choice.ladder:
@@ -899,7 +899,3 @@ def _bit_names(bits: Iterable[int]) -> str:
 def _named(codes: Sequence[int], name: Callable[[int], str]) -> str:
     names = [name(code) for code in codes[:MOST_NAMED]]
     return listed([*names, f"{len(codes) - MOST_NAMED} more"] if codes[MOST_NAMED:] else names)
-
-
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]

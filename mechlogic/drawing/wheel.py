@@ -3,6 +3,7 @@
 from mechlogic.drawing import svg
 from mechlogic.machine import Machine
 from mechlogic.outputs import Layout
+from mechlogic.words import uncapitalised
 
 CELL_WIDTH, CELL_HEIGHT = 36.0, 33.0
 MARGIN, TOP = 8.0, 6.0
@@ -54,7 +55,7 @@ class _Sheet:
 
     def svg(self) -> str:
         layout, title = self.layout, self.layout.title
-        label = svg.attribute(f"{self.machine.title}: {title[:1].lower()}{title[1:]}")
+        label = svg.attribute(f"{self.machine.title}: {uncapitalised(title)}")
         size = f"0 0 {svg.number(self.width)} {svg.number(self.height)}"
         lines = [
             f'<svg xmlns="http://www.w3.org/2000/svg" class="mechlogic mechlogic-wheel" '
