@@ -8,7 +8,7 @@ import pytest
 
 import mechlogic
 from mechlogic import description
-from mechlogic.drawing.fit_pages import LIMITS, SHADES, bars_that_aim, break_page, error_map, shade
+from mechlogic.fit_pages import LIMITS, SHADES, bars_that_aim, break_page, error_map, shade
 from mechlogic.hammer import printing, strikes
 from mechlogic.machines import FOLDER
 from mechlogic.widgets import ErrorMap, WhereLogicBreaks

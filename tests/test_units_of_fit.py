@@ -8,7 +8,7 @@ import re
 import pytest
 
 MODULES = [
-    "dimensions", "linkage", "hammer", "tolerance", "adjustment", "drawing.fit_pages",
+    "dimensions", "linkage", "hammer", "tolerance", "adjustment", "fit_pages",
     "widgets.error_map", "widgets.where_logic_breaks",
 ]  # fmt: skip
 UNIT = re.compile(

@@ -7,7 +7,7 @@ import ipywidgets as w
 from mechlogic import pages
 from mechlogic.adjustment import adjustable, dimension_words
 from mechlogic.dimensions import Key, dimensions
-from mechlogic.drawing.fit_pages import error_map
+from mechlogic.fit_pages import error_map
 from mechlogic.machine import Machine
 from mechlogic.words import capitalised
 

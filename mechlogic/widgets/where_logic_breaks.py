@@ -3,7 +3,7 @@
 import ipywidgets as w
 
 from mechlogic import pages
-from mechlogic.drawing.fit_pages import bars_that_aim, break_page
+from mechlogic.fit_pages import bars_that_aim, break_page
 from mechlogic.hammer import printing
 from mechlogic.machine import Machine
 
