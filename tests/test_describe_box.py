@@ -94,6 +94,15 @@ def test_a_description_is_saved_and_nothing_is_overwritten(tmp_path):
     assert saved.read_text(encoding="utf-8") == FIRST_TRY
 
 
+def test_a_file_that_is_no_text_is_left_alone_too(tmp_path):
+    (tmp_path / "mine.toml").write_bytes(b"\xff\xfe")
+    box = DescribeBox(FIRST_TRY, tmp_path)
+    box.name.value = "mine"
+    box.save()
+    assert "left alone" in box.page.value
+    assert (tmp_path / "mine.toml").read_bytes() == b"\xff\xfe"
+
+
 def test_the_roles_of_the_bits_are_read_off_prints():
     machine = mechlogic.load("saltmere")
     text = "".join(map(chr, range(32, 96)))

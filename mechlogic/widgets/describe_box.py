@@ -125,11 +125,12 @@ class DescribeBox(w.VBox):  # type: ignore[misc]
     def _saved(self) -> str:
         name = Path(self.name.value.strip() or "my_machine.toml").name
         path = self.folder / (name if name.endswith(".toml") else f"{name}.toml")
-        if path.exists() and path.read_text(encoding="utf-8") != self.text.value:
-            said = f"There is a file {path.name} already, and it was left alone. Give another name."
-            return f"<p>{escape(said)}</p>"
+        whole = self.text.value.encode("utf-8")
+        taken = f"There is a file {path.name} already, and it was left alone. Give another name."
         try:
-            safe_file.write_whole(path, self.text.value.encode("utf-8"))
+            if path.exists() and path.read_bytes() != whole:
+                return f"<p>{escape(taken)}</p>"
+            safe_file.write_whole(path, whole)
         except OSError as error:
             return f"<p>{escape(f'It could not be saved: {error}')}</p>"
         said = f"Saved as {path.name}. Load it with mechlogic.load({str(path)!r})."
