@@ -2,19 +2,20 @@
 
     .venv/bin/python docs/make_format_page.py
 
-The tables and keys are those that the reader of descriptions asks for (see ``mechlogic.schema``);
-only the sentences about them stand here.  ``tests/test_format_page.py`` fails if a key has no
-sentence, if a sentence has lost its key, and if the page is not what this makes.  The worked
-example is run when the page is made: what it shows is what the library says.
+The tables and keys are those that the reader of descriptions asks for (see
+``mechlogic.describing.schema``); only the sentences about them stand here.
+``tests/test_format_page.py`` fails if a key has no sentence, if a sentence has lost its key, and
+if the page is not what this makes.  The worked example is run when the page is made: what it shows
+is what the library says.
 """
 
 import sys
 from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path
 
-from mechlogic import compare, description, roles, writing
-from mechlogic.dimensions import KINDS as KINDS_OF_DIMENSION
-from mechlogic.schema import Key, schema
+from mechlogic.describing import compare, description, roles, writing
+from mechlogic.describing.schema import Key, schema
+from mechlogic.model.dimensions import KINDS as KINDS_OF_DIMENSION
 
 PAGE = Path(__file__).with_name("describe_a_machine.md")
 
@@ -401,8 +402,8 @@ def example() -> Iterator[str]:
         "Everything else works with it as with the machines of the library: "
         f"`machine.good_print(5)` is `{machine.good_print(5)!r}`.",
         "",
-        "**6. Save and compare.** `mechlogic.writing.save(machine, path)` writes it in this "
-        "layout, without your comments. The sister stamp had lost its D, and so has its "
+        "**6. Save and compare.** `mechlogic.describing.writing.save(machine, path)` writes it "
+        "in this layout, without your comments. The sister stamp had lost its D, and so has its "
         "description; `compare.compare(machine, sister).report()` says:",
         "",
         _block("\n".join(compare.compare(machine, sister).report())),

@@ -19,9 +19,10 @@ from pathlib import Path
 from playwright.sync_api import Page, sync_playwright
 
 import mechlogic
-from mechlogic import pages, widgets
+from mechlogic import widgets
+from mechlogic.bench import pages
 from mechlogic.drawing import scene, style, type_sheet
-from mechlogic.machine import Machine
+from mechlogic.model.machine import Machine
 from mechlogic.widgets.frames import frames
 from mechlogic.widgets.scripts import script
 

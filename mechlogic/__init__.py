@@ -9,12 +9,14 @@ A mechanism is described once, as parts and the laws that join them.  Everything
 of that description: the table of all codes, the formulas, the words, the picture, the faults.
 """
 
-from mechlogic.advice import Check, next_check
-from mechlogic.behaviour import Behaviour
-from mechlogic.description import DescriptionError
-from mechlogic.diagnosis import Diagnosis, Suspect, classes, diagnose
-from mechlogic.faults import MODES, Fault, FaultError, single_faults
-from mechlogic.logbook import (
+from mechlogic.bench.advice import Check, next_check
+from mechlogic.bench.diagnosis import Diagnosis, Suspect, classes, diagnose
+from mechlogic.bench.verdict import Verdict, judge
+from mechlogic.describing.description import DescriptionError
+from mechlogic.machines import load
+from mechlogic.model.behaviour import Behaviour
+from mechlogic.model.faults import MODES, Fault, FaultError, single_faults
+from mechlogic.model.logbook import (
     NOTHING,
     UNREADABLE,
     Entry,
@@ -25,10 +27,8 @@ from mechlogic.logbook import (
     read_logbook,
     write_logbook,
 )
-from mechlogic.machine import Machine
-from mechlogic.machines import load
-from mechlogic.verdict import Verdict, judge
-from mechlogic.words import explain
+from mechlogic.model.machine import Machine
+from mechlogic.readings.words import explain
 
 __version__ = "0.1.0"
 

@@ -15,9 +15,9 @@ from brute_force import Entry as Sent
 from hypothesis import strategies as st
 from strategies import GLYPHS
 
-from mechlogic.faults import Hypothesis
-from mechlogic.logbook import Entry
 from mechlogic.machines import FOLDER
+from mechlogic.model.faults import Hypothesis
+from mechlogic.model.logbook import Entry
 
 Faults = tuple[Fault, ...]
 

@@ -5,10 +5,7 @@ from datetime import date
 from hypothesis import strategies as st
 
 import mechlogic
-from mechlogic.codes import FIVE_UNIT, SEVEN_UNIT
-from mechlogic.faults import MODES, Fault
-from mechlogic.logbook import NOTHING, UNREADABLE, Entry
-from mechlogic.record import (
+from mechlogic.bench.record import (
     Acceptance,
     CheckMade,
     Finding,
@@ -18,6 +15,9 @@ from mechlogic.record import (
     Suspicion,
     actions,
 )
+from mechlogic.model.codes import FIVE_UNIT, SEVEN_UNIT
+from mechlogic.model.faults import MODES, Fault
+from mechlogic.model.logbook import NOTHING, UNREADABLE, Entry
 
 SALTMERE, WIND = mechlogic.load("saltmere"), mechlogic.load("wind")
 """A machine with a published code, and one with a code of its own."""

@@ -15,11 +15,11 @@ from plain_runs import SALTMERE, plain
 
 import mechlogic
 from mechlogic import Entry, Logbook
-from mechlogic.advice import next_check, readable_codes
-from mechlogic.diagnosis import Diagnosis, diagnose, every_single, signature
-from mechlogic.evidence import MISREADING, SMUDGE, Evidence
-from mechlogic.faults import Hypothesis, iter_pairs
-from mechlogic.search import look_further, minimal_sets
+from mechlogic.bench.advice import next_check, readable_codes
+from mechlogic.bench.diagnosis import Diagnosis, diagnose, every_single, signature
+from mechlogic.bench.evidence import MISREADING, SMUDGE, Evidence
+from mechlogic.bench.search import look_further, minimal_sets
+from mechlogic.model.faults import Hypothesis, iter_pairs
 
 MACHINE = mechlogic.load("saltmere")
 CODES = readable_codes(MACHINE)

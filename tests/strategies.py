@@ -14,13 +14,13 @@ from brute_force import AT_TIMES, Description, Entry, Fault, Printer, inputs_of
 from hypothesis import settings
 from hypothesis import strategies as st
 
-from mechlogic import faults as library_faults
-from mechlogic import laws
-from mechlogic.codes import Code
-from mechlogic.laws import Joint, Literal, Stop
-from mechlogic.machine import Declared, Machine
-from mechlogic.mechanism import Mechanism, Part
-from mechlogic.outputs import Action, Actions, Both, Line, Output, Type, Typebar, Typebars
+from mechlogic.model import faults as library_faults
+from mechlogic.model import laws
+from mechlogic.model.codes import Code
+from mechlogic.model.laws import Joint, Literal, Stop
+from mechlogic.model.machine import Declared, Machine
+from mechlogic.model.mechanism import Mechanism, Part
+from mechlogic.model.outputs import Action, Actions, Both, Line, Output, Type, Typebar, Typebars
 
 few = settings(max_examples=settings().max_examples // 3)
 """For tests that draw whole machines: fewer examples than usual, in any profile."""

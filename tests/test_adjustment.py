@@ -8,11 +8,11 @@ from hypothesis import strategies as st
 from strategies import few
 
 import mechlogic
-from mechlogic.adjustment import AdjustmentError, adjust, adjustable, causes
-from mechlogic.dimensions import dimensions
-from mechlogic.faults import SAFE_TO_LOOK
-from mechlogic.hammer import aims, errors, printing, strikes
-from mechlogic.logbook import UNREADABLE, Entry, read_logbook
+from mechlogic.fit.adjustment import AdjustmentError, adjust, adjustable, causes
+from mechlogic.fit.hammer import aims, errors, printing, strikes
+from mechlogic.model.dimensions import dimensions
+from mechlogic.model.faults import SAFE_TO_LOOK
+from mechlogic.model.logbook import UNREADABLE, Entry, read_logbook
 
 SALTMERE, WIND, NESS = (mechlogic.load(name) for name in ("saltmere", "wind", "ness"))
 LOGS = Path(__file__).parents[1] / "workbooks" / "logs"

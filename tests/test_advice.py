@@ -11,10 +11,10 @@ from strategies import descriptions, machine_of
 
 import mechlogic
 from mechlogic import Entry, Fault, Logbook
-from mechlogic.advice import ENOUGH, MOST_SUSPECTS, Check, next_check, readable_codes
-from mechlogic.diagnosis import classes, diagnose, every_single
-from mechlogic.faults import HALF_WAY
-from mechlogic.logbook import NOTHING
+from mechlogic.bench.advice import ENOUGH, MOST_SUSPECTS, Check, next_check, readable_codes
+from mechlogic.bench.diagnosis import classes, diagnose, every_single
+from mechlogic.model.faults import HALF_WAY
+from mechlogic.model.logbook import NOTHING
 
 MACHINE = mechlogic.load("saltmere")
 LONG = settings().max_examples > 1000

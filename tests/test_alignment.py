@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from mechlogic.alignment import FILLER, MISPRINT, MISSING, align, from_aligned
-from mechlogic.logbook import NOTHING, LogbookError
+from mechlogic.bench.alignment import FILLER, MISPRINT, MISSING, align, from_aligned
+from mechlogic.model.logbook import NOTHING, LogbookError
 
 
 def cost(above: str, below: str) -> float:

@@ -11,12 +11,19 @@ from hypothesis import strategies as st
 from plain_runs import Runs
 from strategies import descriptions, entries, fault_sets, few, library, machine_of
 
-from mechlogic import behaviour
-from mechlogic.behaviour import Behaviour, World
-from mechlogic.faults import SLUGGISH, Fault, hypothesis, iter_pairs, rarer_faults, single_faults
 from mechlogic.machines import FOLDER, load
-from mechlogic.steps import steps
-from mechlogic.table import Rows, place_in_row, tabulate
+from mechlogic.model import behaviour
+from mechlogic.model.behaviour import Behaviour, World
+from mechlogic.model.faults import (
+    SLUGGISH,
+    Fault,
+    hypothesis,
+    iter_pairs,
+    rarer_faults,
+    single_faults,
+)
+from mechlogic.model.steps import steps
+from mechlogic.model.table import Rows, place_in_row, tabulate
 
 SALTMERE = load("saltmere")
 PLAIN_SALTMERE = Printer(read(FOLDER / "saltmere.toml"))

@@ -12,7 +12,7 @@ import pytest
 from repairs import binned, claims_of_repair
 from scipy.stats import binom
 
-from mechlogic.diagnosis import prior
+from mechlogic.bench.diagnosis import prior
 
 REPAIRS, SEED, WELL_FILLED = 300, 1911, 20
 

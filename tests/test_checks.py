@@ -9,9 +9,10 @@ import pytest
 from plain_runs import SALTMERE, plain
 
 import mechlogic
-from mechlogic import Entry, Fault, Logbook, checks
-from mechlogic.advice import next_check
-from mechlogic.checks import (
+from mechlogic import Entry, Fault, Logbook
+from mechlogic.bench import checks
+from mechlogic.bench.advice import next_check
+from mechlogic.bench.checks import (
     CURED_BY_OIL,
     HAND,
     LEAST_GAIN,
@@ -22,8 +23,8 @@ from mechlogic.checks import (
     options,
     safety,
 )
-from mechlogic.diagnosis import classes, diagnose, every_single
-from mechlogic.faults import (
+from mechlogic.bench.diagnosis import classes, diagnose, every_single
+from mechlogic.model.faults import (
     MODES,
     SAFE_TO_LOOK,
     SAFE_TO_OIL,

@@ -10,8 +10,18 @@ from plain_runs import plain
 
 import mechlogic
 from mechlogic import machines
-from mechlogic.checks import costs_of
-from mechlogic.club import (
+from mechlogic.bench.checks import costs_of
+from mechlogic.drawing.club_pages import (
+    documents,
+    hand_outs,
+    hunt_sheets,
+    instructor_sheets,
+    save,
+)
+from mechlogic.drawing.typeset import A4, LETTER
+from mechlogic.machines import FOLDER
+from mechlogic.model.faults import BEFORE_THE_PRINTER, SLUGGISH
+from mechlogic.teaching.club import (
     CAUTIONS,
     LONGEST_OPENING,
     MOST_NUMBER,
@@ -21,17 +31,7 @@ from mechlogic.club import (
     neutral,
     still,
 )
-from mechlogic.drawing.club_pages import (
-    documents,
-    hand_outs,
-    hunt_sheets,
-    instructor_sheets,
-    save,
-)
-from mechlogic.drawing.typeset import A4, LETTER
-from mechlogic.faults import BEFORE_THE_PRINTER, SLUGGISH
-from mechlogic.machines import FOLDER
-from mechlogic.sealed import MENDING, Hunt, Sealed
+from mechlogic.teaching.sealed import MENDING, Hunt, Sealed
 
 MACHINES = {name: mechlogic.load(name) for name in machines.names()}
 WIND, SALTMERE = MACHINES["wind"], MACHINES["saltmere"]

@@ -6,7 +6,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from mechlogic.codes import FIVE_UNIT, SEVEN_UNIT, Code, CodeError, character_named, with_parity
+from mechlogic.model.codes import (
+    FIVE_UNIT,
+    SEVEN_UNIT,
+    Code,
+    CodeError,
+    character_named,
+    with_parity,
+)
 
 BOTH = pytest.mark.parametrize("code", [SEVEN_UNIT, FIVE_UNIT], ids=lambda c: c.title)
 

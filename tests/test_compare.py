@@ -11,12 +11,12 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 from strategies import descriptions, few, machine_of
 
-from mechlogic import laws
-from mechlogic.compare import CompareError, compare
-from mechlogic.laws import Literal
-from mechlogic.machine import Machine
+from mechlogic.describing.compare import CompareError, compare
 from mechlogic.machines import load
-from mechlogic.mechanism import Mechanism, Part
+from mechlogic.model import laws
+from mechlogic.model.laws import Literal
+from mechlogic.model.machine import Machine
+from mechlogic.model.mechanism import Mechanism, Part
 
 SALTMERE, WIND = load("saltmere"), load("wind")
 OTHER_JOINT = {

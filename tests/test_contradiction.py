@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 import mechlogic
 from mechlogic import Entry, Logbook, diagnose
-from mechlogic.contradiction import contradiction
+from mechlogic.bench.contradiction import contradiction
 
 WIND = mechlogic.load("wind")
 LOGS = Path(__file__).parents[1] / "workbooks" / "logs"

@@ -5,23 +5,23 @@ from pathlib import Path
 import pytest
 
 import mechlogic
-from mechlogic import proofs
-from mechlogic.behaviour import Behaviour
-from mechlogic.coverage import coverage
-from mechlogic.description import parse
-from mechlogic.diagnosis import classes, diagnose
+from mechlogic.acceptance.coverage import coverage
+from mechlogic.acceptance.testcards import smallest_sequence
+from mechlogic.bench.diagnosis import classes, diagnose
+from mechlogic.bench.search import look_further
+from mechlogic.describing.description import parse
+from mechlogic.describing.writing import same, write
 from mechlogic.drawing import scene, type_sheet
 from mechlogic.drawing.sheets import code_sheet
-from mechlogic.faults import Fault, single_faults
-from mechlogic.logbook import Entry, Logbook
-from mechlogic.search import look_further
-from mechlogic.steps import steps
-from mechlogic.testcards import smallest_sequence
+from mechlogic.model.behaviour import Behaviour
+from mechlogic.model.faults import Fault, single_faults
+from mechlogic.model.logbook import Entry, Logbook
+from mechlogic.model.steps import steps
+from mechlogic.readings import proofs
+from mechlogic.readings.words import explain
 from mechlogic.widgets import DescribeBox, RolesBox
 from mechlogic.widgets.frames import frames
 from mechlogic.widgets.web_page import web_page
-from mechlogic.words import explain
-from mechlogic.writing import same, write
 
 MACHINES = Path(__file__).parents[1] / "workbooks" / "machines"
 FEN_END = mechlogic.load(MACHINES / "fen_end.toml")

@@ -10,9 +10,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from mechlogic.description import LARGEST_FILE, DescriptionError, parse, read
-from mechlogic.laws import HalfStep, OpposedRacks, SteppedStops, SummingLever
+from mechlogic.describing.description import LARGEST_FILE, DescriptionError, parse, read
 from mechlogic.machines import FOLDER, load, names
+from mechlogic.model.laws import HalfStep, OpposedRacks, SteppedStops, SummingLever
 
 SALTMERE = (FOLDER / "saltmere.toml").read_text("utf-8")
 

@@ -11,10 +11,10 @@ from strategies import descriptions, fault_sets, few, library, machine_of
 
 import mechlogic
 from mechlogic import Entry, Fault, FaultError, Logbook
-from mechlogic.codes import FIVE_UNIT
-from mechlogic.diagnosis import classes, diagnose, every_single, prior, signature
-from mechlogic.faults import HALF_WAY, MODES
-from mechlogic.logbook import UNREADABLE
+from mechlogic.bench.diagnosis import classes, diagnose, every_single, prior, signature
+from mechlogic.model.codes import FIVE_UNIT
+from mechlogic.model.faults import HALF_WAY, MODES
+from mechlogic.model.logbook import UNREADABLE
 
 MACHINE = mechlogic.load("saltmere")
 

@@ -17,8 +17,8 @@ from repairs import (
 )
 
 from mechlogic import Entry
-from mechlogic.evidence import Evidence
-from mechlogic.search import minimal_sets
+from mechlogic.bench.evidence import Evidence
+from mechlogic.bench.search import minimal_sets
 
 MACHINES = range(15)
 

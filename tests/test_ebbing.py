@@ -11,14 +11,14 @@ from test_testcards import chance_by_trying_every_run
 
 import mechlogic
 from mechlogic import Behaviour, Entry, Fault, Logbook
-from mechlogic.advice import next_check
-from mechlogic.coverage import chance_shown
-from mechlogic.description import parse
-from mechlogic.diagnosis import diagnose, signature
-from mechlogic.evidence import Evidence, account, predictions
-from mechlogic.faults import BY_CHANCE, UNKNOWN, rarer_faults, single_faults
+from mechlogic.acceptance.coverage import chance_shown
+from mechlogic.bench.advice import next_check
+from mechlogic.bench.diagnosis import diagnose, signature
+from mechlogic.bench.evidence import Evidence, account, predictions
+from mechlogic.bench.search import minimal_sets
+from mechlogic.describing.description import parse
 from mechlogic.machines import FOLDER
-from mechlogic.search import minimal_sets
+from mechlogic.model.faults import BY_CHANCE, UNKNOWN, rarer_faults, single_faults
 
 MACHINE = mechlogic.load("ebbing")
 RUNS = Runs(read(FOLDER / "ebbing.toml"))

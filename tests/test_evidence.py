@@ -11,10 +11,11 @@ from plain_runs import AS_PRINTED, LESS_WELL, MISREAD, SALTMERE, Runs, chance_of
 from strategies import descriptions, fault_sets, few, library, machine_of
 
 import mechlogic
-from mechlogic import Behaviour, Entry, Fault, Logbook, evidence
-from mechlogic.evidence import Evidence, account, predictions
-from mechlogic.faults import hypothesis, iter_pairs
-from mechlogic.logbook import NOTHING, UNREADABLE
+from mechlogic import Behaviour, Entry, Fault, Logbook
+from mechlogic.bench import evidence
+from mechlogic.bench.evidence import Evidence, account, predictions
+from mechlogic.model.faults import hypothesis, iter_pairs
+from mechlogic.model.logbook import NOTHING, UNREADABLE
 
 MACHINE = mechlogic.load("saltmere")
 

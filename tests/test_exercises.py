@@ -3,9 +3,9 @@
 import pytest
 
 import mechlogic
-from mechlogic.exercises import KINDS, MOST_OPTIONS
-from mechlogic.faults import single_faults
-from mechlogic.steps import steps
+from mechlogic.model.faults import single_faults
+from mechlogic.model.steps import steps
+from mechlogic.teaching.exercises import KINDS, MOST_OPTIONS
 from mechlogic.widgets.practice import Practice
 
 MACHINES = {name: mechlogic.load(name) for name in mechlogic.machines.names()}

@@ -7,7 +7,8 @@ from brute_force import AT_TIMES, Printer, read
 from hypothesis import given
 from strategies import few, mechanism_of, parts
 
-from mechlogic.faults import (
+from mechlogic.machines import FOLDER, load
+from mechlogic.model.faults import (
     MODES,
     SAFE_TO_LOOK,
     SLUGGISH,
@@ -20,7 +21,6 @@ from mechlogic.faults import (
     rarer_faults,
     single_faults,
 )
-from mechlogic.machines import FOLDER, load
 
 SALTMERE = load("saltmere").mechanism
 PLAIN_SALTMERE = Printer(read(FOLDER / "saltmere.toml"))

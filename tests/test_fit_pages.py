@@ -7,9 +7,9 @@ from itertools import pairwise
 import pytest
 
 import mechlogic
-from mechlogic import description
-from mechlogic.fit_pages import LIMITS, SHADES, bars_that_aim, break_page, error_map, shade
-from mechlogic.hammer import printing, strikes
+from mechlogic.describing import description
+from mechlogic.fit.fit_pages import LIMITS, SHADES, bars_that_aim, break_page, error_map, shade
+from mechlogic.fit.hammer import printing, strikes
 from mechlogic.machines import FOLDER
 from mechlogic.widgets import ErrorMap, WhereLogicBreaks
 

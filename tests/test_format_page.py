@@ -5,8 +5,8 @@ import re
 import tomllib
 from pathlib import Path
 
-from mechlogic import description, writing
-from mechlogic.schema import schema
+from mechlogic.describing import description, writing
+from mechlogic.describing.schema import schema
 
 DOCS = Path(__file__).parent.parent / "docs"
 

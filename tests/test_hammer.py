@@ -3,8 +3,8 @@
 import pytest
 
 import mechlogic
-from mechlogic.hammer import CLIPPED, WHOLE, HammerError, aims, errors, printing, says, strikes
-from mechlogic.logbook import UNREADABLE
+from mechlogic.fit.hammer import CLIPPED, WHOLE, HammerError, aims, errors, printing, says, strikes
+from mechlogic.model.logbook import UNREADABLE
 
 SALTMERE, WIND, NESS = (mechlogic.load(name) for name in ("saltmere", "wind", "ness"))
 LIFT, TURN = ("lift", "offset_mm"), ("turn", "offset_deg")
@@ -100,7 +100,7 @@ def test_it_is_said_in_words():
 def test_a_machine_without_type_or_without_windows_says_so():
     with pytest.raises(HammerError, match="no wheel, block or bar"):
         strikes(mechlogic.load("sluice"))
-    from mechlogic import description
+    from mechlogic.describing import description
     from mechlogic.machines import FOLDER
 
     text = (FOLDER / "wind.toml").read_text(encoding="utf-8")

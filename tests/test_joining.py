@@ -5,13 +5,13 @@ import random
 import pytest
 
 import mechlogic
-from mechlogic import proofs
-from mechlogic.checks import options
-from mechlogic.diagnosis import diagnose
-from mechlogic.faults import Fault, single_faults
-from mechlogic.joining import join
-from mechlogic.logbook import Entry, Logbook
-from mechlogic.steps import steps
+from mechlogic.bench.checks import options
+from mechlogic.bench.diagnosis import diagnose
+from mechlogic.model.faults import Fault, single_faults
+from mechlogic.model.joining import join
+from mechlogic.model.logbook import Entry, Logbook
+from mechlogic.model.steps import steps
+from mechlogic.readings import proofs
 
 DESK, SALTMERE = mechlogic.load("desk"), mechlogic.load("saltmere")
 JOINED = join(DESK, SALTMERE)

@@ -12,7 +12,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from mechlogic.laws import (
+from mechlogic.model.laws import (
     PLAIN,
     AllClear,
     Bit,
@@ -27,8 +27,8 @@ from mechlogic.laws import (
     SummingLever,
     Withdraw,
 )
-from mechlogic.mechanism import Mechanism, Part
-from mechlogic.table import Rows, tabulate
+from mechlogic.model.mechanism import Mechanism, Part
+from mechlogic.model.table import Rows, tabulate
 
 FULL = F(4)
 

@@ -10,8 +10,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from mechlogic.codes import FIVE_UNIT, SEVEN_UNIT
-from mechlogic.logbook import (
+from mechlogic.model.codes import FIVE_UNIT, SEVEN_UNIT
+from mechlogic.model.logbook import (
     COLUMNS,
     MAX_CHARACTERS,
     MAX_ENTRIES,

@@ -9,7 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from strategies import few, mechanism_of, parts
 
-from mechlogic.laws import (
+from mechlogic.machines import load
+from mechlogic.model.laws import (
     PLAIN,
     AllClear,
     Bit,
@@ -23,8 +24,13 @@ from mechlogic.laws import (
     SummingLever,
     Withdraw,
 )
-from mechlogic.machines import load
-from mechlogic.mechanism import MOST_COMBINATIONS, Mechanism, MechanismError, Part, asked_place
+from mechlogic.model.mechanism import (
+    MOST_COMBINATIONS,
+    Mechanism,
+    MechanismError,
+    Part,
+    asked_place,
+)
 
 SALTMERE = load("saltmere").mechanism
 

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from mechlogic.motion import Cycle, Moves, Stroke, reduced_mass_g
+from mechlogic.model.motion import Cycle, Moves, Stroke, reduced_mass_g
 
 
 def between(low: float, high: float) -> st.SearchStrategy[float]:

@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from mechlogic.oil import FRESH, Oil, shear_drag_ns_per_m, thickness
+from mechlogic.time.oil import FRESH, Oil, shear_drag_ns_per_m, thickness
 
 temperatures = st.floats(-30, 120, allow_nan=False)
 

@@ -8,9 +8,9 @@ from traitlets import TraitError
 
 from mechlogic.drawing.curve import BOTTOM, LEFT, RIGHT, TOP, Scale, chart, marks
 from mechlogic.machines import load
-from mechlogic.mechanism import Mechanism
-from mechlogic.oil import FRESH
-from mechlogic.timing import Conditions, TimingError, margin, stroke
+from mechlogic.model.mechanism import Mechanism
+from mechlogic.time.oil import FRESH
+from mechlogic.time.timing import Conditions, TimingError, margin, stroke
 from mechlogic.widgets import OilAndTime
 
 SALTMERE = load("saltmere")

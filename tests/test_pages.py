@@ -7,11 +7,12 @@ from pathlib import Path
 import pytest
 
 import mechlogic
-from mechlogic import Entry, Fault, Logbook, diagnose, judge, next_check, pages
-from mechlogic.checks import options
-from mechlogic.diagnosis import classes, usual_hypotheses
-from mechlogic.evidence import Evidence
-from mechlogic.words import believed, percent
+from mechlogic import Entry, Fault, Logbook, diagnose, judge, next_check
+from mechlogic.bench import pages
+from mechlogic.bench.checks import options
+from mechlogic.bench.diagnosis import classes, usual_hypotheses
+from mechlogic.bench.evidence import Evidence
+from mechlogic.readings.words import believed, percent
 
 SALTMERE = mechlogic.load("saltmere")
 LOGS = Path(__file__).parents[1] / "workbooks" / "logs"

@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from mechlogic.progress import (
+from mechlogic.teaching.progress import (
     FILE,
     LARGEST_FILE,
     Kept,
@@ -88,7 +88,7 @@ def test_a_key_has_a_length_that_can_be_kept(kept, key):
 WRITER = """
 import sys
 from pathlib import Path
-from mechlogic.progress import Kept
+from mechlogic.teaching.progress import Kept
 for number in range(100):
     Kept(Path(sys.argv[1])).note(f"{sys.argv[2]}/{number}")
 """

@@ -9,10 +9,12 @@ from hypothesis import strategies as st
 from sympy import And, Not, Or, Symbol, Xor, true
 
 import mechlogic
-from mechlogic import description, laws, proofs
-from mechlogic.formulas import bit
+from mechlogic.describing import description
 from mechlogic.machines import FOLDER
-from mechlogic.proofs import MACHINE_CLAIMS, operated_when, reads_as_logic
+from mechlogic.model import laws
+from mechlogic.readings import proofs
+from mechlogic.readings.formulas import bit
+from mechlogic.readings.proofs import MACHINE_CLAIMS, operated_when, reads_as_logic
 
 MACHINE = mechlogic.load("saltmere")
 MECHANISM = MACHINE.mechanism

@@ -22,12 +22,8 @@ from records import checks, findings, notes, records
 from strategies import few
 
 import mechlogic
-from mechlogic import description, machines, safe_file
-from mechlogic.codes import FIVE_UNIT
-from mechlogic.faults import Fault
-from mechlogic.json_lines import lines_of
-from mechlogic.logbook import Entry, Logbook
-from mechlogic.record import (
+from mechlogic import machines
+from mechlogic.bench.record import (
     MAX_ITEMS,
     MAX_TEXT,
     Acceptance,
@@ -40,7 +36,7 @@ from mechlogic.record import (
     digest_of,
     suspicions,
 )
-from mechlogic.record_file import (
+from mechlogic.bench.record_file import (
     FORMAT,
     MAX_BYTES,
     RecordBook,
@@ -52,6 +48,12 @@ from mechlogic.record_file import (
     load_record,
     parse_record,
 )
+from mechlogic.describing import description
+from mechlogic.general import safe_file
+from mechlogic.general.json_lines import lines_of
+from mechlogic.model.codes import FIVE_UNIT
+from mechlogic.model.faults import Fault
+from mechlogic.model.logbook import Entry, Logbook
 
 TODAY = date(2031, 2, 3)
 SALTMERE = MachineNamed("saltmere", "Saltmere printer", "sha256:0")
@@ -465,8 +467,8 @@ def test_of_many_who_save_at_once_one_is_first_and_nobody_loses_a_word(tmp_path)
 
 SAVER = """
 import os, sys
-from mechlogic.logbook import Entry
-from mechlogic.record_file import RecordBook
+from mechlogic.model.logbook import Entry
+from mechlogic.bench.record_file import RecordBook
 
 for line in sys.stdin:  # one child for each line, so that Python starts only once
     child = os.fork()
@@ -594,7 +596,7 @@ def test_any_repair_has_a_file_name_that_stays_in_its_folder(repair):
 
 
 def test_keeping_records_and_reporting_on_them_needs_none_of_the_heavy_libraries():
-    program = "import sys, mechlogic.record_file, mechlogic.report; print(*sys.modules)"
+    program = "import sys, mechlogic.bench.record_file, mechlogic.bench.report; print(*sys.modules)"
     done = subprocess.run(
         [sys.executable, "-c", program],
         capture_output=True,

@@ -11,9 +11,9 @@ from records import HOSTILE
 from screens import inside
 
 import mechlogic
-from mechlogic.logbook import parse_logbook
-from mechlogic.record import CheckMade, actions
-from mechlogic.record_file import RecordBook, load_record
+from mechlogic.bench.record import CheckMade, actions
+from mechlogic.bench.record_file import RecordBook, load_record
+from mechlogic.model.logbook import parse_logbook
 from mechlogic.widgets.log_bench import LogBench
 from mechlogic.widgets.record_box import RecordBox
 

@@ -4,13 +4,13 @@ import pickle
 
 import pytest
 
-from mechlogic.adjustment import AdjustmentError
-from mechlogic.codes import CodeError
-from mechlogic.compare import CompareError
-from mechlogic.hammer import HammerError
-from mechlogic.refusal import Refusal
-from mechlogic.roles import RolesError
-from mechlogic.timing import TimingError
+from mechlogic.describing.compare import CompareError
+from mechlogic.describing.roles import RolesError
+from mechlogic.fit.adjustment import AdjustmentError
+from mechlogic.fit.hammer import HammerError
+from mechlogic.general.refusal import Refusal
+from mechlogic.model.codes import CodeError
+from mechlogic.time.timing import TimingError
 
 KINDS = [Refusal, AdjustmentError, CodeError, CompareError, HammerError, RolesError, TimingError]
 

@@ -14,12 +14,12 @@ from hypothesis import strategies as st
 from records import HOSTILE, records
 
 import mechlogic
-from mechlogic.codes import FIVE_UNIT, SEVEN_UNIT
-from mechlogic.drawing.report_pages import MISSING, report_pdf, report_sheet
-from mechlogic.faults import SAFE_TO_LOOK, SAFE_TO_OIL, SAFE_TO_WIRE, Fault
-from mechlogic.logbook import Entry
-from mechlogic.record import Acceptance, CheckMade, Finding, Note, Record, Suspicion
-from mechlogic.report import SHORTENED, fitted, one_page, report_html, report_of, write_report
+from mechlogic.bench.record import Acceptance, CheckMade, Finding, Note, Record, Suspicion
+from mechlogic.bench.report import SHORTENED, fitted, one_page, report_html, report_of
+from mechlogic.drawing.report_pages import MISSING, report_pdf, report_sheet, write_report
+from mechlogic.model.codes import FIVE_UNIT, SEVEN_UNIT
+from mechlogic.model.faults import SAFE_TO_LOOK, SAFE_TO_OIL, SAFE_TO_WIRE, Fault
+from mechlogic.model.logbook import Entry
 
 very_few = settings(max_examples=settings().max_examples // 8)  # every example is a whole page
 

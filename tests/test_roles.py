@@ -11,11 +11,11 @@ from hypothesis import strategies as st
 from pysat.solvers import Cadical153
 from strategies import GLYPHS, few
 
-from mechlogic import formulas
-from mechlogic.logbook import NOTHING
-from mechlogic.machine import Machine
+from mechlogic.describing.roles import Choice, Ladder, RolesError, Stop, Weights, infer
 from mechlogic.machines import load
-from mechlogic.roles import Choice, Ladder, RolesError, Stop, Weights, infer
+from mechlogic.model.logbook import NOTHING
+from mechlogic.model.machine import Machine
+from mechlogic.readings import formulas
 
 SALTMERE, WIND = load("saltmere"), load("wind")
 

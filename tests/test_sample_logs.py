@@ -5,9 +5,9 @@ from pathlib import Path
 import pytest
 
 import mechlogic
-from mechlogic.diagnosis import diagnose
-from mechlogic.faults import Fault
-from mechlogic.logbook import read_logbook
+from mechlogic.bench.diagnosis import diagnose
+from mechlogic.model.faults import Fault
+from mechlogic.model.logbook import read_logbook
 
 LOGS = Path(__file__).parents[1] / "workbooks" / "logs"
 

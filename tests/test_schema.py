@@ -4,10 +4,10 @@ import re
 
 import pytest
 
-from mechlogic.description import DescriptionError, parse
+from mechlogic.describing.description import DescriptionError, parse
+from mechlogic.describing.schema import Key, schema
+from mechlogic.describing.writing import JOINTS, output_tables, part_keys
 from mechlogic.machines import FOLDER, load, names
-from mechlogic.schema import Key, schema
-from mechlogic.writing import JOINTS, output_tables, part_keys
 
 SCHEMA = schema()
 WIND = (FOLDER / "wind.toml").read_text("utf-8")

@@ -3,9 +3,9 @@
 import pytest
 
 import mechlogic
-from mechlogic.checks import costs_of, doubt, shares
-from mechlogic.faults import BEFORE_THE_PRINTER, BY_CHANCE, SLUGGISH
-from mechlogic.sealed import (
+from mechlogic.bench.checks import costs_of, doubt, shares
+from mechlogic.model.faults import BEFORE_THE_PRINTER, BY_CHANCE, SLUGGISH
+from mechlogic.teaching.sealed import (
     ANYTHING_BEFORE,
     HINTS,
     LEVELS,

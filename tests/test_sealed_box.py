@@ -7,11 +7,12 @@ import pytest
 from screens import inside
 
 import mechlogic
-from mechlogic import hunt_pages, machines
-from mechlogic.checks import costs_of
-from mechlogic.codes import CodeError
-from mechlogic.description import parse
-from mechlogic.sealed import HINTS, Hunt, Sealed, replay
+from mechlogic import machines
+from mechlogic.bench.checks import costs_of
+from mechlogic.describing.description import parse
+from mechlogic.model.codes import CodeError
+from mechlogic.teaching import hunt_pages
+from mechlogic.teaching.sealed import HINTS, Hunt, Sealed, replay
 from mechlogic.widgets import SealedBox
 
 WIND, SALTMERE = mechlogic.load("wind"), mechlogic.load("saltmere")

@@ -8,8 +8,8 @@ from brute_force import Printer, read
 
 import mechlogic
 from mechlogic import machines
-from mechlogic.sealed import ANYTHING_BEFORE, Sealed
-from mechlogic.sealed_exercises import most_worth, who_could_it_be, who_was_it
+from mechlogic.teaching.sealed import ANYTHING_BEFORE, Sealed
+from mechlogic.teaching.sealed_exercises import most_worth, who_could_it_be, who_was_it
 from mechlogic.widgets import choice
 
 WIND = mechlogic.load("wind")

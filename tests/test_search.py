@@ -14,12 +14,12 @@ from strategies import descriptions, fault_sets, library, machine_of
 
 import mechlogic
 from mechlogic import Entry, Fault, Logbook
-from mechlogic.behaviour import Behaviour
-from mechlogic.evidence import Evidence, account
-from mechlogic.faults import BIT_LOST, UNKNOWN, hypothesis, iter_pairs
-from mechlogic.logbook import NOTHING, UNREADABLE
+from mechlogic.bench.evidence import Evidence, account
+from mechlogic.bench.search import candidates, look_further, minimal_sets
 from mechlogic.machines import FOLDER
-from mechlogic.search import candidates, look_further, minimal_sets
+from mechlogic.model.behaviour import Behaviour
+from mechlogic.model.faults import BIT_LOST, UNKNOWN, hypothesis, iter_pairs
+from mechlogic.model.logbook import NOTHING, UNREADABLE
 
 fewer = settings(max_examples=settings().max_examples // 4)
 

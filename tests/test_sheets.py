@@ -4,7 +4,7 @@ import pytest
 
 from mechlogic import load, machines
 from mechlogic.drawing.sheets import A4, bars_for, code_sheet
-from mechlogic.joining import join
+from mechlogic.model.joining import join
 
 
 def words(figure) -> list[str]:

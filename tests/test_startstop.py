@@ -7,11 +7,12 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from mechlogic.diagnosis import diagnose
-from mechlogic.faults import Fault, hypothesis
-from mechlogic.logbook import Entry, Logbook
+from mechlogic.bench.diagnosis import diagnose
 from mechlogic.machines import load
-from mechlogic.startstop import (
+from mechlogic.model.faults import Fault, hypothesis
+from mechlogic.model.logbook import Entry, Logbook
+from mechlogic.model.steps import steps
+from mechlogic.time.startstop import (
     CLOSINGS,
     RATES,
     Rate,
@@ -24,8 +25,7 @@ from mechlogic.startstop import (
     slowest_for_rest,
     speed_limits,
 )
-from mechlogic.steps import steps
-from mechlogic.timing import TimingError
+from mechlogic.time.timing import TimingError
 
 DESK = load("desk")
 rates = st.builds(

@@ -8,12 +8,9 @@ from plain_runs import SALTMERE, plain, walk
 
 import mechlogic
 from mechlogic import Behaviour, Entry, Fault, Logbook
-from mechlogic.behaviour import World
-from mechlogic.diagnosis import every_single
-from mechlogic.evidence import Evidence, account
-from mechlogic.faults import MODES, single_faults
-from mechlogic.logbook import UNREADABLE
-from mechlogic.story import (
+from mechlogic.bench.diagnosis import every_single
+from mechlogic.bench.evidence import Evidence, account
+from mechlogic.bench.story import (
     Deviation,
     deviations,
     fault_sentence,
@@ -23,7 +20,10 @@ from mechlogic.story import (
     seen_as,
     suspect_label,
 )
-from mechlogic.words import displacement, the
+from mechlogic.model.behaviour import World
+from mechlogic.model.faults import MODES, single_faults
+from mechlogic.model.logbook import UNREADABLE
+from mechlogic.readings.words import displacement, the
 
 MACHINE = mechlogic.load("saltmere")
 PRINTER = SALTMERE.printer

@@ -13,9 +13,9 @@ from plain_runs import PRINTING, plain
 from strategies import descriptions, entries, fault_sets, few, library, machine_of
 
 import mechlogic
-from mechlogic.faults import rarer_faults, single_faults
-from mechlogic.machine import spread
-from mechlogic.sweep import Run, sweep
+from mechlogic.bench.sweep import Run, sweep
+from mechlogic.model.faults import rarer_faults, single_faults
+from mechlogic.model.machine import spread
 
 MACHINE = mechlogic.load("saltmere")
 

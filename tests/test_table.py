@@ -6,10 +6,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 from strategies import descriptions, few, machine_of, mechanism_of, parts
 
-from mechlogic.machine import spread
 from mechlogic.machines import FOLDER, load
-from mechlogic.mechanism import Mechanism
-from mechlogic.table import Changes, Rows, at_place, place_in_row, standing, tabulate
+from mechlogic.model.machine import spread
+from mechlogic.model.mechanism import Mechanism
+from mechlogic.model.table import Changes, Rows, at_place, place_in_row, standing, tabulate
 
 SALTMERE = load("saltmere")
 PLAIN_SALTMERE = Printer(read(FOLDER / "saltmere.toml"))

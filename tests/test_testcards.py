@@ -19,20 +19,8 @@ from pysat.formula import WCNF
 from strategies import descriptions, few, library, machine_of
 
 import mechlogic
-from mechlogic.codes import FIVE_UNIT, SEVEN_UNIT, CodeError
-from mechlogic.coverage import Verdict, chance_shown, coverage, percent, showing
-from mechlogic.covers import (
-    alike,
-    all_pairs_walk,
-    greedy_walk,
-    shortest_walk,
-    smallest_cover,
-    steps_of,
-)
-from mechlogic.diagnosis import classes, every_single
-from mechlogic.drawing.cards import card_pages, comparison_pages
-from mechlogic.faults import HALF_WAY, SLUGGISH
-from mechlogic.testcards import (
+from mechlogic.acceptance.coverage import Verdict, chance_shown, coverage, percent, showing
+from mechlogic.acceptance.testcards import (
     PANGRAM,
     customary,
     paper,
@@ -44,6 +32,18 @@ from mechlogic.testcards import (
     walk_part_transitions,
     wrapped,
 )
+from mechlogic.bench.diagnosis import classes, every_single
+from mechlogic.drawing.cards import card_pages, comparison_pages
+from mechlogic.general.covers import (
+    alike,
+    all_pairs_walk,
+    greedy_walk,
+    shortest_walk,
+    smallest_cover,
+    steps_of,
+)
+from mechlogic.model.codes import FIVE_UNIT, SEVEN_UNIT, CodeError
+from mechlogic.model.faults import HALF_WAY, SLUGGISH
 
 SALTMERE, WIND = mechlogic.load("saltmere"), mechlogic.load("wind")
 LINES = {"RY": "RY" * 8, "U*": "U*" * 8, "AB": "ABACAB\r\n", "digits": "0123456789"}

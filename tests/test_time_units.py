@@ -6,7 +6,8 @@ from dataclasses import fields, is_dataclass
 
 import pytest
 
-from mechlogic import mechanism, motion, oil, startstop, timing
+from mechlogic.model import mechanism, motion
+from mechlogic.time import oil, startstop, timing
 
 MODULES = (motion, oil, timing, startstop)
 

@@ -13,18 +13,19 @@ from hypothesis import strategies as st
 from strategies import few
 
 import mechlogic
-from mechlogic import description
-from mechlogic.diagnosis import diagnose
-from mechlogic.faults import Fault, hypothesis
-from mechlogic.joining import join
-from mechlogic.laws import Contact
-from mechlogic.logbook import Entry, Logbook
+from mechlogic.bench.diagnosis import diagnose
+from mechlogic.describing import description
+from mechlogic.describing.writing import same, save, write
 from mechlogic.machines import FOLDER, load
-from mechlogic.mechanism import Mechanism, Part
-from mechlogic.motion import Cycle, Moves
-from mechlogic.oil import FRESH
-from mechlogic.steps import steps
-from mechlogic.timing import (
+from mechlogic.model.faults import Fault, hypothesis
+from mechlogic.model.joining import join
+from mechlogic.model.laws import Contact
+from mechlogic.model.logbook import Entry, Logbook
+from mechlogic.model.mechanism import Mechanism, Part
+from mechlogic.model.motion import Cycle, Moves
+from mechlogic.model.steps import steps
+from mechlogic.time.oil import FRESH
+from mechlogic.time.timing import (
     GOOD,
     Conditions,
     TimingError,
@@ -36,7 +37,6 @@ from mechlogic.timing import (
     stroke,
     timed_parts,
 )
-from mechlogic.writing import same, save, write
 
 SALTMERE = load("saltmere")
 OLD = FRESH.aged(5)

@@ -7,13 +7,11 @@ import numpy as np
 import pytest
 
 import mechlogic
-from mechlogic import description
-from mechlogic.adjustment import dimension_words, sensitivity_words
-from mechlogic.dimensions import KINDS, dimensions, kinds_of, unit_of
-from mechlogic.hammer import aims, errors, printing
-from mechlogic.linkage import travel_at
-from mechlogic.machines import FOLDER
-from mechlogic.tolerance import (
+from mechlogic.describing import description
+from mechlogic.fit.adjustment import dimension_words, sensitivity_words
+from mechlogic.fit.hammer import aims, errors, printing
+from mechlogic.fit.linkage import travel_at
+from mechlogic.fit.tolerance import (
     build,
     draw,
     sensitivities,
@@ -23,6 +21,8 @@ from mechlogic.tolerance import (
     toleranced,
     what_matters,
 )
+from mechlogic.machines import FOLDER
+from mechlogic.model.dimensions import KINDS, dimensions, kinds_of, unit_of
 
 SALTMERE, WIND, NESS = (mechlogic.load(name) for name in ("saltmere", "wind", "ness"))
 STOP_2 = ("lift_rack", "stops[2].at_mm")

@@ -4,8 +4,8 @@ import tomllib
 
 import pytest
 
+from mechlogic.general.toml_lines import lines_of
 from mechlogic.machines import FOLDER
-from mechlogic.toml_lines import lines_of
 
 TRICKY = '''\
 # [comment]

@@ -8,8 +8,8 @@ from plain_runs import SALTMERE, plain, walk
 
 import mechlogic
 from mechlogic import Entry, Fault, FaultError, Logbook, judge
-from mechlogic.diagnosis import classes, every_single
-from mechlogic.logbook import NOTHING
+from mechlogic.bench.diagnosis import classes, every_single
+from mechlogic.model.logbook import NOTHING
 
 MACHINE = mechlogic.load("saltmere")
 LATE = (Fault("middle_stop", "slow to return"),)

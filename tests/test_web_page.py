@@ -9,7 +9,7 @@ from dataclasses import replace
 import pytest
 
 import mechlogic
-from mechlogic.faults import Fault, single_faults
+from mechlogic.model.faults import Fault, single_faults
 from mechlogic.widgets.frames import frames
 from mechlogic.widgets.web_page import save_web_page, web_page
 

@@ -17,7 +17,7 @@ from traitlets import TraitError
 
 import mechlogic
 from mechlogic import Fault, FaultError, machines, single_faults
-from mechlogic.mechanism import Mechanism
+from mechlogic.model.mechanism import Mechanism
 from mechlogic.widgets import FaultBench, MachineView, choice, short_answer
 from mechlogic.widgets import frames as frames_module
 from mechlogic.widgets.fault_bench import knowledge

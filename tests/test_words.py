@@ -12,10 +12,11 @@ from plain_runs import SALTMERE, Runs
 from strategies import descriptions, few, machine_of
 
 import mechlogic
-from mechlogic import laws, words
-from mechlogic.logbook import NOTHING, UNREADABLE
-from mechlogic.table import place_in_row
-from mechlogic.words import (
+from mechlogic.model import laws
+from mechlogic.model.logbook import NOTHING, UNREADABLE
+from mechlogic.model.table import place_in_row
+from mechlogic.readings import words
+from mechlogic.readings.words import (
     believed,
     capitalised,
     displacement,

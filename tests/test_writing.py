@@ -12,14 +12,15 @@ from hypothesis import strategies as st
 from strategies import GLYPHS, few, machine_of, wheel_descriptions
 
 import mechlogic
-from mechlogic import description, laws, writing
-from mechlogic.codes import FIVE_UNIT, Code
-from mechlogic.logbook import NOTHING, UNREADABLE
-from mechlogic.machine import Declared, Fold, Machine
+from mechlogic.describing import description, writing
+from mechlogic.describing.writing import WritingError, same, save, write
 from mechlogic.machines import FOLDER, load, names
-from mechlogic.mechanism import Mechanism, Part
-from mechlogic.outputs import Both, Type
-from mechlogic.writing import WritingError, same, save, write
+from mechlogic.model import laws
+from mechlogic.model.codes import FIVE_UNIT, Code
+from mechlogic.model.logbook import NOTHING, UNREADABLE
+from mechlogic.model.machine import Declared, Fold, Machine
+from mechlogic.model.mechanism import Mechanism, Part
+from mechlogic.model.outputs import Both, Type
 
 WIND = load("wind")
 nasty = st.text(st.characters(exclude_categories=["Cs"])) | st.text("\\\"'\n\r\t# ={}[],é\x00\x7f")

@@ -8,10 +8,10 @@ cap on a stem, a pinion a toothed wheel.
 from collections.abc import Iterator
 from textwrap import wrap
 
-from mechlogic.drawing import svg
 from mechlogic.drawing.figure import Group
-from mechlogic.laws import Bit, Contact, Key, Latch, OpposedRacks
-from mechlogic.machine import Machine
+from mechlogic.general import svg
+from mechlogic.model.laws import Bit, Contact, Key, Latch, OpposedRacks
+from mechlogic.model.machine import Machine
 
 WIDTH, HEIGHT = 108.0, 90.0
 SLOT = 21.0  # height of a slot above the foot of its box

@@ -6,10 +6,10 @@ from itertools import zip_longest
 from textwrap import wrap
 from typing import TYPE_CHECKING
 
+from mechlogic.acceptance.testcards import Card, Comparison
 from mechlogic.drawing.sheets import A4, CLEAR, SET
-from mechlogic.logbook import NOTHING
-from mechlogic.machine import Machine
-from mechlogic.testcards import Card, Comparison
+from mechlogic.model.logbook import NOTHING
+from mechlogic.model.machine import Machine
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure

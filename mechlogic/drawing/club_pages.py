@@ -10,7 +10,8 @@ from itertools import groupby
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from mechlogic.club import RULES, Evening, Printed, Team
+from mechlogic.bench.pages import print_mark
+from mechlogic.bench.report import CELLS_IN_ROW, Cell
 from mechlogic.drawing.report_pages import log_cell
 from mechlogic.drawing.sheets import code_sheet
 from mechlogic.drawing.typeset import (
@@ -31,11 +32,10 @@ from mechlogic.drawing.typeset import (
     pdf,
     wrapped,
 )
-from mechlogic.faults import Mode
-from mechlogic.pages import print_mark
-from mechlogic.report import CELLS_IN_ROW, Cell
-from mechlogic.sealed import LEVELS
-from mechlogic.words import capitalised, listed
+from mechlogic.model.faults import Mode
+from mechlogic.readings.words import capitalised, listed
+from mechlogic.teaching.club import RULES, Evening, Printed, Team
+from mechlogic.teaching.sealed import LEVELS
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure

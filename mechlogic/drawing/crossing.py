@@ -19,12 +19,13 @@ from dataclasses import dataclass
 from functools import cached_property
 from textwrap import wrap
 
-from mechlogic.drawing import boxes, svg
+from mechlogic.drawing import boxes
 from mechlogic.drawing.figure import Figure, Group, Unplaced
 from mechlogic.drawing.layered import MOST_IN_A_ROW, Plan
-from mechlogic.laws import Contact, EitherPushes, Key, PullBar
-from mechlogic.machine import Machine
-from mechlogic.outputs import Action, Actions, Both, Output, Typebar, Typebars
+from mechlogic.general import svg
+from mechlogic.model.laws import Contact, EitherPushes, Key, PullBar
+from mechlogic.model.machine import Machine
+from mechlogic.model.outputs import Action, Actions, Both, Output, Typebar, Typebars
 
 FEWEST = 4
 """With fewer uprights the layers serve as well."""

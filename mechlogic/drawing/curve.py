@@ -9,9 +9,9 @@ in time has a disc.
 from collections.abc import Mapping
 from math import isinf
 
-from mechlogic.drawing.svg import box, disc, drawn, number, outline, text
-from mechlogic.motion import Stroke
-from mechlogic.timing import Margin
+from mechlogic.general.svg import box, disc, drawn, number, outline, text
+from mechlogic.model.motion import Stroke
+from mechlogic.time.timing import Margin
 
 WIDTH, HEIGHT = 660.0, 340.0
 LEFT, TOP, RIGHT, BOTTOM = 62.0, 52.0, 640.0, 284.0

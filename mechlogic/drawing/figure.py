@@ -3,8 +3,8 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
-from mechlogic.drawing import svg
-from mechlogic.machine import Machine
+from mechlogic.general import svg
+from mechlogic.model.machine import Machine
 
 SCALE = 4.0
 """Pixels for each mm of travel, at 100 %; one scale for every part of a plate."""

@@ -9,9 +9,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-from mechlogic.drawing import boxes, svg
+from mechlogic.drawing import boxes
 from mechlogic.drawing.figure import Figure
-from mechlogic.machine import Machine
+from mechlogic.general import svg
+from mechlogic.model.machine import Machine
 
 MARGIN = 12.0
 GAP_X, GAP_Y = 10.0, 30.0

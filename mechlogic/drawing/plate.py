@@ -43,7 +43,6 @@ from functools import cached_property
 from itertools import pairwise
 from math import atan, degrees, pi
 
-from mechlogic.drawing import svg
 from mechlogic.drawing.figure import SCALE, Figure, Group, Unplaced
 from mechlogic.drawing.shapes import (
     ROLLER,
@@ -57,7 +56,8 @@ from mechlogic.drawing.shapes import (
     screw,
     sine,
 )
-from mechlogic.laws import (
+from mechlogic.general import svg
+from mechlogic.model.laws import (
     Bit,
     HalfStep,
     Joint,
@@ -65,8 +65,8 @@ from mechlogic.laws import (
     PullBar,
     SteppedStops,
 )
-from mechlogic.machine import Machine
-from mechlogic.outputs import Type
+from mechlogic.model.machine import Machine
+from mechlogic.model.outputs import Type
 
 BARS_LEFT, BARS_RIGHT = 98.0, 966.0
 BARS_TOP, BAR_PITCH, BAR_HEIGHT = 356.0, 23.5, 21.0

@@ -1,13 +1,27 @@
 """A repair report on one sheet of A4: an ordinary Matplotlib figure, black on white.
 
 Every line is measured before it is drawn, so nothing runs off the sheet; what does not fit is
-left out by :func:`mechlogic.report.fitted`, which says so on the sheet.
+left out by :func:`mechlogic.bench.report.fitted`, which says so on the sheet.
 """
 
+import os
 from collections.abc import Sequence
 from dataclasses import replace
+from pathlib import Path
 from typing import TYPE_CHECKING
 
+from mechlogic.bench.record import Record
+from mechlogic.bench.report import (
+    CELLS_IN_ROW,
+    LEGEND,
+    Cell,
+    Report,
+    Row,
+    Section,
+    fitted,
+    report_html,
+    report_of,
+)
 from mechlogic.drawing.typeset import (
     A4,
     ITALIC,
@@ -26,9 +40,8 @@ from mechlogic.drawing.typeset import (
     Sheet,
     pdf,
 )
-from mechlogic.machine import Machine
-from mechlogic.record import Record
-from mechlogic.report import CELLS_IN_ROW, LEGEND, Cell, Report, Row, Section, fitted, report_of
+from mechlogic.general import safe_file
+from mechlogic.model.machine import Machine
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -64,6 +77,25 @@ def report_pdf(record: Record, machine: Machine, source: str = "") -> bytes:
     The same record always gives the same bytes: no date of printing is in them.
     """
     return pdf([report_sheet(record, machine, source)], "Repair record")
+
+
+def write_report(
+    record: Record, machine: Machine, path: str | os.PathLike[str], source: str = ""
+) -> None:
+    """Write the report to a file: a web page if its name ends in ``.html``, paper in ``.pdf``.
+
+    Raises:
+        ValueError: If the name ends otherwise, or the log is not in the machine's code.
+        OSError: If it cannot be written; what was there is then as it was.
+    """
+    kind = Path(path).suffix.lower()
+    if kind == ".html":
+        data = report_html(record, machine, source).encode()
+    elif kind == ".pdf":
+        data = report_pdf(record, machine, source)
+    else:
+        raise ValueError(f"a report is .html or .pdf, not {kind!r}. Change the file's name")
+    safe_file.write_whole(path, data)
 
 
 def _composed(report: Report) -> Sheet:

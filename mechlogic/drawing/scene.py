@@ -7,8 +7,8 @@ from pathlib import Path
 
 from mechlogic.drawing import crossing, layered, plate
 from mechlogic.drawing.figure import Figure, Unplaced
-from mechlogic.machine import Machine
-from mechlogic.mechanism import did_you_mean
+from mechlogic.model.machine import Machine
+from mechlogic.model.mechanism import did_you_mean
 
 
 @dataclass(frozen=True)

@@ -2,9 +2,9 @@
 
 from pathlib import Path
 
-from mechlogic import description
-from mechlogic.machine import Machine
-from mechlogic.mechanism import did_you_mean
+from mechlogic.describing import description
+from mechlogic.model.machine import Machine
+from mechlogic.model.mechanism import did_you_mean
 
 FOLDER = Path(__file__).parent
 

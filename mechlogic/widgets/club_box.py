@@ -7,12 +7,14 @@ from pathlib import Path
 
 import ipywidgets as w
 
-from mechlogic import club, machines, pages
-from mechlogic.club import Evening
+from mechlogic import machines
+from mechlogic.bench import pages
 from mechlogic.drawing.club_pages import save
 from mechlogic.drawing.typeset import PAPERS
-from mechlogic.machine import Machine
-from mechlogic.safe_file import mend_for
+from mechlogic.general.safe_file import mend_for
+from mechlogic.model.machine import Machine
+from mechlogic.teaching import club
+from mechlogic.teaching.club import Evening
 
 AUTO = {"width": "auto"}
 

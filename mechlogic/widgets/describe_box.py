@@ -6,13 +6,14 @@ from pathlib import Path
 
 import ipywidgets as w
 
-from mechlogic import pages, safe_file
-from mechlogic.description import ALPHABETS, DescriptionError, Problem, parse
-from mechlogic.faults import single_faults
-from mechlogic.logbook import LogbookError, from_lines
-from mechlogic.machine import Machine
-from mechlogic.proofs import MACHINE_CLAIMS
-from mechlogic.roles import RolesError, infer
+from mechlogic.bench import pages
+from mechlogic.describing.description import ALPHABETS, DescriptionError, Problem, parse
+from mechlogic.describing.roles import RolesError, infer
+from mechlogic.general import safe_file
+from mechlogic.model.faults import single_faults
+from mechlogic.model.logbook import LogbookError, from_lines
+from mechlogic.model.machine import Machine
+from mechlogic.readings.proofs import MACHINE_CLAIMS
 from mechlogic.widgets.keys import OwnKeys
 from mechlogic.widgets.machine_view import MachineView
 
@@ -27,7 +28,8 @@ class RolesBox(w.VBox):  # type: ignore[misc]
     Args:
         grid: The type to begin with, one text for each row, the top row first.
         sent, printed: Two lines to begin with.
-        alphabet: The code in which it was sent: a key of :data:`~mechlogic.description.ALPHABETS`.
+        alphabet: The code in which it was sent: a key of
+        :data:`~mechlogic.describing.description.ALPHABETS`.
     """
 
     def __init__(

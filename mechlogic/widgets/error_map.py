@@ -4,12 +4,12 @@ from collections.abc import Sequence
 
 import ipywidgets as w
 
-from mechlogic import pages
-from mechlogic.adjustment import adjustable, dimension_words
-from mechlogic.dimensions import Key, dimensions
-from mechlogic.fit_pages import error_map
-from mechlogic.machine import Machine
-from mechlogic.words import capitalised
+from mechlogic.bench import pages
+from mechlogic.fit.adjustment import adjustable, dimension_words
+from mechlogic.fit.fit_pages import error_map
+from mechlogic.model.dimensions import Key, dimensions
+from mechlogic.model.machine import Machine
+from mechlogic.readings.words import capitalised
 
 MOST_SLIDERS = 6
 """How many sliders are shown if the dimensions are not chosen; a count."""

@@ -4,12 +4,12 @@ from html import escape
 
 import ipywidgets
 
-from mechlogic.faults import MODES, Fault, faults_of, rarer_faults_of
-from mechlogic.pages import mode_notes
-from mechlogic.story import fault_label
+from mechlogic.bench.pages import mode_notes
+from mechlogic.bench.story import fault_label
+from mechlogic.model.faults import MODES, Fault, faults_of, rarer_faults_of
+from mechlogic.readings.words import fault_sentence, parts_in_order
 from mechlogic.widgets.keys import OwnKeys
 from mechlogic.widgets.machine_view import MachineView
-from mechlogic.words import fault_sentence, parts_in_order
 
 
 class FaultBench(ipywidgets.VBox):  # type: ignore[misc]

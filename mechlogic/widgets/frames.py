@@ -1,9 +1,9 @@
 """What the live picture needs to know, worked out beforehand so that it need not ask.
 
-A machine with given faults is a table in each *world* (see :mod:`mechlogic.behaviour`): for every
-setting of the code bars, where each part stands, what is printed, and what a sentence about each
-part says.  :func:`frames` writes those tables into one JSON-able dictionary.  The front end only
-looks rows up in it, so a click is answered by the browser alone, even while Python is busy.
+A machine with given faults is a table in each *world* (see :mod:`mechlogic.model.behaviour`): for
+every setting of the code bars, where each part stands, what is printed, and what a sentence about
+each part says.  :func:`frames` writes those tables into one JSON-able dictionary.  The front end
+only looks rows up in it, so a click is answered by the browser alone, even while Python is busy.
 
 A good machine with a latch has a memory too, so the front end follows two memories, that of the
 machine in the picture and that of a good one which was sent the same.
@@ -64,16 +64,16 @@ from math import prod
 from struct import pack
 from typing import Any
 
-from mechlogic import words
-from mechlogic.behaviour import Behaviour, World
-from mechlogic.cells import chosen_from, good_tables
-from mechlogic.codes import CodeError, is_function
-from mechlogic.faults import BY_CHANCE, SLUGGISH, Fault, FaultError, hypothesis
-from mechlogic.logbook import NOTHING, UNREADABLE
-from mechlogic.machine import Machine, spread
-from mechlogic.outputs import OUTPUT
-from mechlogic.phases import STRIKE, home, phases
-from mechlogic.table import Columns, Table, place_in_row
+from mechlogic.model.behaviour import Behaviour, World
+from mechlogic.model.codes import CodeError, is_function
+from mechlogic.model.faults import BY_CHANCE, SLUGGISH, Fault, FaultError, hypothesis
+from mechlogic.model.logbook import NOTHING, UNREADABLE
+from mechlogic.model.machine import Machine, spread
+from mechlogic.model.outputs import OUTPUT
+from mechlogic.model.table import Columns, Table, place_in_row
+from mechlogic.readings import words
+from mechlogic.readings.cells import chosen_from, good_tables
+from mechlogic.readings.phases import STRIKE, home, phases
 
 NO_CELL = 0xFFFF
 """Stands in a ``cell`` column where no character faces the hammer."""

@@ -6,32 +6,32 @@ from pathlib import Path
 
 import ipywidgets as w
 
-from mechlogic import pages
-from mechlogic.advice import next_check
-from mechlogic.alignment import FILLER, align, from_aligned
-from mechlogic.checks import USUAL_MINUTES, options
-from mechlogic.codes import CodeError
-from mechlogic.description import DescriptionError, decode
-from mechlogic.diagnosis import Diagnosis, diagnose, usual_hypotheses
-from mechlogic.evidence import Evidence
-from mechlogic.faults import FaultError, faults_of
-from mechlogic.logbook import Entry as LogEntry
-from mechlogic.logbook import (
+from mechlogic.bench import pages
+from mechlogic.bench.advice import next_check
+from mechlogic.bench.alignment import FILLER, align, from_aligned
+from mechlogic.bench.checks import USUAL_MINUTES, options
+from mechlogic.bench.diagnosis import Diagnosis, diagnose, usual_hypotheses
+from mechlogic.bench.evidence import Evidence
+from mechlogic.bench.search import look_further
+from mechlogic.bench.story import fault_label
+from mechlogic.bench.verdict import judge
+from mechlogic.describing.description import DescriptionError, decode
+from mechlogic.machines import load, names
+from mechlogic.model.codes import CodeError
+from mechlogic.model.faults import FaultError, faults_of
+from mechlogic.model.logbook import Entry as LogEntry
+from mechlogic.model.logbook import (
     Logbook,
     LogbookError,
     decode_logbook,
     read_logbook,
     read_print,
 )
-from mechlogic.machine import Machine
-from mechlogic.machines import load, names
-from mechlogic.search import look_further
-from mechlogic.story import fault_label
-from mechlogic.verdict import judge
+from mechlogic.model.machine import Machine
+from mechlogic.readings.words import parts_in_order
 from mechlogic.widgets.fault_bench import FaultBench
 from mechlogic.widgets.keys import OwnKeys
 from mechlogic.widgets.machine_view import MachineView
-from mechlogic.words import parts_in_order
 
 WIDE = w.Layout(width="auto")
 """As wide as the page.  Not 100 %: with its margins that is too wide, and brings a scrollbar."""

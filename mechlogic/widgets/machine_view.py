@@ -7,11 +7,11 @@ from typing import Any
 import anywidget
 import traitlets
 
+from mechlogic.acceptance.testcards import laid_out
 from mechlogic.drawing import scene, style, type_sheet
-from mechlogic.faults import Fault, FaultError, Hypothesis, hypothesis
-from mechlogic.logbook import Driven, Entry, Logbook
-from mechlogic.machine import Machine
-from mechlogic.testcards import laid_out
+from mechlogic.model.faults import Fault, FaultError, Hypothesis, hypothesis
+from mechlogic.model.logbook import Driven, Entry, Logbook
+from mechlogic.model.machine import Machine
 from mechlogic.widgets.frames import frames
 from mechlogic.widgets.scripts import script
 

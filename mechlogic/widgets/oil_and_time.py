@@ -8,9 +8,9 @@ import traitlets
 
 from mechlogic.drawing import style
 from mechlogic.drawing.curve import Scale, chart, marks
-from mechlogic.machine import Machine
-from mechlogic.oil import FRESH
-from mechlogic.timing import GOOD, Conditions, cycle_of, margin, story, stroke
+from mechlogic.model.machine import Machine
+from mechlogic.time.oil import FRESH
+from mechlogic.time.timing import GOOD, Conditions, cycle_of, margin, story, stroke
 from mechlogic.widgets.scripts import script
 
 HERE = Path(__file__).parent

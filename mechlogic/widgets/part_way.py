@@ -5,10 +5,10 @@ from html import escape
 
 import ipywidgets as w
 
-from mechlogic import pages
-from mechlogic.machine import Machine
-from mechlogic.travel import positions
-from mechlogic.words import measure, percent
+from mechlogic.bench import pages
+from mechlogic.model.machine import Machine
+from mechlogic.readings.travel import positions
+from mechlogic.readings.words import measure, percent
 
 
 class PartWay(w.VBox):  # type: ignore[misc]

@@ -4,9 +4,9 @@ from collections.abc import Sequence
 
 import ipywidgets as w
 
-from mechlogic import pages
-from mechlogic.exercises import KINDS
-from mechlogic.machine import Machine
+from mechlogic.bench import pages
+from mechlogic.model.machine import Machine
+from mechlogic.teaching.exercises import KINDS
 from mechlogic.widgets.questions import choice
 
 
@@ -15,8 +15,8 @@ class Practice(w.VBox):  # type: ignore[misc]
 
     Args:
         machine: The machine.
-        kinds: Keys of :data:`mechlogic.exercises.KINDS`, in the order in which to ask them.
-        number: The number to begin with.
+        kinds: Keys of :data:`mechlogic.teaching.exercises.KINDS`, in the order in which to ask
+        them. number: The number to begin with.
     """
 
     def __init__(

@@ -6,8 +6,8 @@ from pathlib import Path
 
 import ipywidgets as w
 
-from mechlogic import pages
-from mechlogic.progress import FILE, SEALED, Kept, ProgressError, Workbook, workbooks
+from mechlogic.bench import pages
+from mechlogic.teaching.progress import FILE, SEALED, Kept, ProgressError, Workbook, workbooks
 from mechlogic.widgets.asking import AskFirst
 
 STYLE = """

@@ -19,7 +19,7 @@ False
 True
 
 Where workbooks lie in the folder that a notebook runs in, a question that was answered is kept
-there, and has a tick at the next sitting (see :mod:`mechlogic.progress`).
+there, and has a tick at the next sitting (see :mod:`mechlogic.teaching.progress`).
 """
 
 from collections.abc import Callable, Sequence
@@ -29,7 +29,7 @@ from typing import Any
 import anywidget
 import traitlets
 
-from mechlogic import progress
+from mechlogic.teaching import progress
 from mechlogic.widgets.scripts import script
 
 HERE = Path(__file__).parent

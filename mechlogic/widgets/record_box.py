@@ -8,12 +8,9 @@ from typing import Protocol
 
 import ipywidgets as w
 
-from mechlogic import pages, report
-from mechlogic.diagnosis import Diagnosis
-from mechlogic.faults import faults_of
-from mechlogic.logbook import Logbook
-from mechlogic.machine import Machine
-from mechlogic.record import (
+from mechlogic.bench import pages, report
+from mechlogic.bench.diagnosis import Diagnosis
+from mechlogic.bench.record import (
     MAX_MINUTES,
     Acceptance,
     CheckMade,
@@ -23,10 +20,14 @@ from mechlogic.record import (
     actions,
     suspicions,
 )
-from mechlogic.record_file import RecordBook, RecordConflict, RecordError, file_name
-from mechlogic.safe_file import mend_for
-from mechlogic.story import fault_label
-from mechlogic.words import parts_in_order
+from mechlogic.bench.record_file import RecordBook, RecordConflict, RecordError, file_name
+from mechlogic.bench.story import fault_label
+from mechlogic.drawing import report_pages
+from mechlogic.general.safe_file import mend_for
+from mechlogic.model.faults import faults_of
+from mechlogic.model.logbook import Logbook
+from mechlogic.model.machine import Machine
+from mechlogic.readings.words import parts_in_order
 
 WIDE = {"width": "auto"}  # not one Layout for all: hiding one would hide every one
 LINE = {"width": "auto", "max_width": "46em"}
@@ -213,7 +214,7 @@ class RecordBox(w.VBox):  # type: ignore[misc]
     def _export(self, suffix: str) -> str:
         book = self._open_book()
         path = book.path.with_suffix(suffix)
-        report.write_report(book.record, self.machine, path, book.path.name)
+        report_pages.write_report(book.record, self.machine, path, book.path.name)
         return f"The report is in {path}."
 
     # -- saying -----------------------------------------------------------------------------------

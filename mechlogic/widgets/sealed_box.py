@@ -6,11 +6,14 @@ from threading import Thread
 
 import ipywidgets as w
 
-from mechlogic import hunt_pages, machines, pages, progress
-from mechlogic.checks import HAND, SOURCE, TYPE, costs_of, reaches
-from mechlogic.evidence import Evidence
-from mechlogic.machine import Machine
-from mechlogic.sealed import (
+from mechlogic import machines
+from mechlogic.bench import pages
+from mechlogic.bench.checks import HAND, SOURCE, TYPE, costs_of, reaches
+from mechlogic.bench.evidence import Evidence
+from mechlogic.model.machine import Machine
+from mechlogic.readings.words import capitalised, parts_in_order
+from mechlogic.teaching import hunt_pages, progress
+from mechlogic.teaching.sealed import (
     ANYTHING_BEFORE,
     HINTS,
     LEVELS,
@@ -24,7 +27,6 @@ from mechlogic.sealed import (
 )
 from mechlogic.widgets.asking import AskFirst
 from mechlogic.widgets.keys import OwnKeys
-from mechlogic.words import capitalised, parts_in_order
 
 AUTO = {"width": "auto"}
 LARGEST_SEED = 10**9

@@ -13,11 +13,11 @@ from html import escape
 from pathlib import Path
 from typing import Any
 
-from mechlogic import safe_file
+from mechlogic.bench.story import hypothesis_label
 from mechlogic.drawing import scene, style, type_sheet
-from mechlogic.faults import Hypothesis, single_faults
-from mechlogic.machine import Machine
-from mechlogic.story import hypothesis_label
+from mechlogic.general import safe_file
+from mechlogic.model.faults import Hypothesis, single_faults
+from mechlogic.model.machine import Machine
 from mechlogic.widgets.frames import frames
 from mechlogic.widgets.scripts import script
 

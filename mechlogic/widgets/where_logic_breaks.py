@@ -2,10 +2,10 @@
 
 import ipywidgets as w
 
-from mechlogic import pages
-from mechlogic.fit_pages import bars_that_aim, break_page
-from mechlogic.hammer import printing
-from mechlogic.machine import Machine
+from mechlogic.bench import pages
+from mechlogic.fit.fit_pages import bars_that_aim, break_page
+from mechlogic.fit.hammer import printing
+from mechlogic.model.machine import Machine
 
 
 class WhereLogicBreaks(w.VBox):  # type: ignore[misc]

@@ -20,9 +20,9 @@ from plain_runs import PRINTING, SALTMERE, plain
 
 import mechlogic
 from mechlogic import Entry, Logbook
-from mechlogic.advice import next_check
-from mechlogic.diagnosis import Diagnosis, classes, diagnose, every_single
-from mechlogic.faults import Hypothesis
+from mechlogic.bench.advice import next_check
+from mechlogic.bench.diagnosis import Diagnosis, classes, diagnose, every_single
+from mechlogic.model.faults import Hypothesis
 
 MACHINE = mechlogic.load("saltmere")
 MOST = 2 * len(PRINTING)

@@ -25,14 +25,14 @@ from plain_runs import PRINTING, SALTMERE, plain
 
 import mechlogic
 from mechlogic import Behaviour, Entry, Logbook
-from mechlogic.advice import next_check, readable_codes
-from mechlogic.diagnosis import classes, diagnose, prior
-from mechlogic.evidence import Evidence
-from mechlogic.faults import iter_pairs, single_faults
-from mechlogic.machine import spread
-from mechlogic.search import look_further, minimal_sets
-from mechlogic.sweep import Run, sweep
-from mechlogic.table import place_in_row, tabulate
+from mechlogic.bench.advice import next_check, readable_codes
+from mechlogic.bench.diagnosis import classes, diagnose, prior
+from mechlogic.bench.evidence import Evidence
+from mechlogic.bench.search import look_further, minimal_sets
+from mechlogic.bench.sweep import Run, sweep
+from mechlogic.model.faults import iter_pairs, single_faults
+from mechlogic.model.machine import spread
+from mechlogic.model.table import place_in_row, tabulate
 
 MACHINE = mechlogic.load("saltmere")
 

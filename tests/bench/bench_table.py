@@ -16,11 +16,11 @@ sys.path.insert(0, str(Path(__file__).parents[1]))
 
 from brute_force import Printer, read
 
-from mechlogic import formulas
-from mechlogic.behaviour import Behaviour
-from mechlogic.faults import single_faults
 from mechlogic.machines import FOLDER, load
-from mechlogic.table import tabulate
+from mechlogic.model.behaviour import Behaviour
+from mechlogic.model.faults import single_faults
+from mechlogic.model.table import tabulate
+from mechlogic.readings import formulas
 
 
 def seconds(run):

@@ -17,11 +17,11 @@ sys.path.insert(0, str(Path(__file__).parents[1]))
 from plain_runs import SALTMERE as PLAIN
 from plain_runs import plain
 
-from mechlogic.coverage import chance_shown, showing
-from mechlogic.covers import greedy_walk
-from mechlogic.diagnosis import every_single
+from mechlogic.acceptance.coverage import chance_shown, showing
+from mechlogic.acceptance.testcards import smallest_sequence, smallest_set, typeable
+from mechlogic.bench.diagnosis import every_single
+from mechlogic.general.covers import greedy_walk
 from mechlogic.machines import load
-from mechlogic.testcards import smallest_sequence, smallest_set, typeable
 
 LINE = [ord(character) for character in "U*" * 8]
 

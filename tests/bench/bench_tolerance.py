@@ -11,10 +11,10 @@ slider.  Ratios travel between computers; times do not.
 
 from timeit import Timer
 
-from mechlogic.hammer import aims, strikes
-from mechlogic.linkage import travel_at
+from mechlogic.fit.hammer import aims, strikes
+from mechlogic.fit.linkage import travel_at
+from mechlogic.fit.tolerance import MACHINES, build, draw, sensitivities, spreads
 from mechlogic.machines import load
-from mechlogic.tolerance import MACHINES, build, draw, sensitivities, spreads
 from mechlogic.widgets import ErrorMap, WhereLogicBreaks
 
 LOOPED = 5

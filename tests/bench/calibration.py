@@ -15,8 +15,8 @@ sys.path.insert(0, str(Path(__file__).parents[1]))
 
 from repairs import MACHINE, Claim, binned, claims_of_repair, expected_error, wilson
 
-from mechlogic.diagnosis import HEALTHY_WEIGHT, prior
-from mechlogic.faults import Hypothesis, single_faults
+from mechlogic.bench.diagnosis import HEALTHY_WEIGHT, prior
+from mechlogic.model.faults import Hypothesis, single_faults
 
 
 def table(claims: list[Claim]) -> None:

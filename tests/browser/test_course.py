@@ -7,7 +7,7 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from mechlogic import load, machines
-from mechlogic.sealed import Sealed
+from mechlogic.teaching.sealed import Sealed
 
 SCREEN = {"width": 1366, "height": 768}
 

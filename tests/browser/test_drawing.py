@@ -5,10 +5,10 @@ from dataclasses import replace
 import pytest
 
 from mechlogic.drawing import scene, style, type_sheet
-from mechlogic.joining import join
-from mechlogic.laws import PullBar, SteppedStops
 from mechlogic.machines import load
-from mechlogic.table import place_in_row
+from mechlogic.model.joining import join
+from mechlogic.model.laws import PullBar, SteppedStops
+from mechlogic.model.table import place_in_row
 
 SALTMERE, WIND = load("saltmere"), load("wind")
 EBBING, DESK, NESS, SLUICE = map(load, ("ebbing", "desk", "ness", "sluice"))

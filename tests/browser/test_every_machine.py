@@ -5,7 +5,7 @@ from live_picture import View
 from playwright.sync_api import expect
 
 from mechlogic import Fault, load
-from mechlogic.joining import join
+from mechlogic.model.joining import join
 
 EBBING, DESK, NESS, SLUICE = map(load, ("ebbing", "desk", "ness", "sluice"))
 JOINED = join(DESK, load("saltmere"))

@@ -11,7 +11,7 @@ from playwright.sync_api import expect
 
 import mechlogic
 from mechlogic import Fault
-from mechlogic.words import fault_sentence
+from mechlogic.readings.words import fault_sentence
 
 SALTMERE = mechlogic.load("saltmere")
 

@@ -12,8 +12,8 @@ from playwright.sync_api import expect
 from records import HOSTILE
 
 import mechlogic
-from mechlogic.record import Acceptance, CheckMade, Finding, Note, Record, Suspicion
-from mechlogic.report import report_html
+from mechlogic.bench.record import Acceptance, CheckMade, Finding, Note, Record, Suspicion
+from mechlogic.bench.report import report_html
 
 TODAY = date(2031, 2, 3)
 SALTMERE = mechlogic.load("saltmere")

@@ -6,8 +6,8 @@ import pytest
 from playwright.sync_api import expect
 
 import mechlogic
-from mechlogic.faults import Fault, single_faults
-from mechlogic.steps import steps
+from mechlogic.model.faults import Fault, single_faults
+from mechlogic.model.steps import steps
 from mechlogic.widgets.web_page import save_web_page
 
 

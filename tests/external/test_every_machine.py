@@ -17,8 +17,9 @@ from pysat.solvers import Solver
 from sympy import Symbol
 
 import mechlogic
-from mechlogic import formulas, machines
-from mechlogic.table import place_in_row
+from mechlogic import machines
+from mechlogic.model.table import place_in_row
+from mechlogic.readings import formulas
 
 
 @cache

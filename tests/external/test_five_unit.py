@@ -1,9 +1,9 @@
 """The five-unit printer against the published alphabet, and its decoder against other engines.
 
 ITU-T S.1, International Telegraph Alphabet No. 2.  The list below is from memory, and so is the one
-in ``mechlogic/codes.py``; they were written down apart, this one as the standard has it, by the
-number of the combination and the elements that are marks.  So they guard against slips of the pen
-and against confusing bits, but not against a memory that is wrong the same way twice.
+in ``mechlogic/model/codes.py``; they were written down apart, this one as the standard has it, by
+the number of the combination and the elements that are marks.  So they guard against slips of the
+pen and against confusing bits, but not against a memory that is wrong the same way twice.
 """
 
 import pytest
@@ -12,9 +12,9 @@ from dd.autoref import BDD
 from pysat.solvers import Solver
 
 import mechlogic
-from mechlogic.description import parse
+from mechlogic.describing.description import parse
 from mechlogic.machines import FOLDER
-from mechlogic.steps import good_text
+from mechlogic.model.steps import good_text
 
 # For each combination: its number, the elements that are marks, and its letters and figures case.
 # The standard leaves the figures of F, G and H to national use; the Ebbing printer has arrows.

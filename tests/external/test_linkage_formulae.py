@@ -12,12 +12,14 @@ import pytest
 from scipy.optimize import fsolve
 
 import mechlogic
-from mechlogic import description, formulas, laws
-from mechlogic.dimensions import dimensions
-from mechlogic.hammer import errors, printing
-from mechlogic.laws import PLAIN
-from mechlogic.linkage import travel_at
-from mechlogic.tolerance import build, draw, sensitivities, spreads, toleranced
+from mechlogic.describing import description
+from mechlogic.fit.hammer import errors, printing
+from mechlogic.fit.linkage import travel_at
+from mechlogic.fit.tolerance import build, draw, sensitivities, spreads, toleranced
+from mechlogic.model import laws
+from mechlogic.model.dimensions import dimensions
+from mechlogic.model.laws import PLAIN
+from mechlogic.readings import formulas
 
 NESS, SALTMERE = mechlogic.load("ness"), mechlogic.load("saltmere")
 

@@ -17,16 +17,16 @@ import pytest
 from pysat.examples.rc2 import RC2
 from pysat.formula import WCNF
 
-from mechlogic.codes import Code
-from mechlogic.coverage import coverage, showing
-from mechlogic.covers import alike, smallest_cover
-from mechlogic.diagnosis import signature
-from mechlogic.faults import STUCK_AT_REST, STUCK_OPERATED, Fault
-from mechlogic.laws import Bit, Follow, Literal, PullBar, Withdraw
-from mechlogic.machine import Declared, Machine
-from mechlogic.mechanism import Mechanism, Part
-from mechlogic.outputs import Type
-from mechlogic.testcards import smallest_set
+from mechlogic.acceptance.coverage import coverage, showing
+from mechlogic.acceptance.testcards import smallest_set
+from mechlogic.bench.diagnosis import signature
+from mechlogic.general.covers import alike, smallest_cover
+from mechlogic.model.codes import Code
+from mechlogic.model.faults import STUCK_AT_REST, STUCK_OPERATED, Fault
+from mechlogic.model.laws import Bit, Follow, Literal, PullBar, Withdraw
+from mechlogic.model.machine import Declared, Machine
+from mechlogic.model.mechanism import Mechanism, Part
+from mechlogic.model.outputs import Type
 
 INPUTS = ["1", "2", "3", "6", "7"]
 BRANCHES = {"3a": "3", "3b": "3", "11a": "11", "11b": "11", "16a": "16", "16b": "16"}

@@ -9,7 +9,7 @@ from itertools import pairwise
 
 import pytest
 
-from mechlogic.codes import FIVE_UNIT, SEVEN_UNIT, with_parity
+from mechlogic.model.codes import FIVE_UNIT, SEVEN_UNIT, with_parity
 
 
 @pytest.mark.parametrize("number", range(128))

@@ -15,10 +15,11 @@ from hypothesis import strategies as st
 from plain_runs import SALTMERE, plain
 
 import mechlogic
-from mechlogic import Entry, Fault, Logbook, laws
-from mechlogic.advice import next_check
-from mechlogic.diagnosis import diagnose, every_single
-from mechlogic.laws import PLAIN
+from mechlogic import Entry, Fault, Logbook
+from mechlogic.bench.advice import next_check
+from mechlogic.bench.diagnosis import diagnose, every_single
+from mechlogic.model import laws
+from mechlogic.model.laws import PLAIN
 
 MACHINE = mechlogic.load("saltmere")
 

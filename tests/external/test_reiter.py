@@ -20,10 +20,10 @@ from strategies import machine_of
 
 import mechlogic
 from mechlogic import Entry, Logbook
-from mechlogic.evidence import Evidence
-from mechlogic.faults import UNKNOWN, Fault
+from mechlogic.bench.evidence import Evidence
+from mechlogic.bench.search import minimal_sets
 from mechlogic.machines import FOLDER
-from mechlogic.search import minimal_sets
+from mechlogic.model.faults import UNKNOWN, Fault
 
 GATES = ("X1", "X2", "A1", "A2", "O1")
 DIAGNOSES = {frozenset({"X1"}), frozenset({"X2", "O1"}), frozenset({"X2", "A2"})}

@@ -13,9 +13,9 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
-from mechlogic.motion import Stroke
-from mechlogic.oil import Oil
-from mechlogic.startstop import RATES, Rate, Selector
+from mechlogic.model.motion import Stroke
+from mechlogic.time.oil import Oil
+from mechlogic.time.startstop import RATES, Rate, Selector
 
 UNDER = Stroke(5.0, 0.06, 0.45, 0.26, 0.12, 5.0)
 CRITICAL = Stroke(4.0, 0.25, 0.5, 2.0, 0.1, 5.0)

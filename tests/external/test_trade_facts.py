@@ -9,9 +9,10 @@ from itertools import product
 
 import pytest
 
-from mechlogic.behaviour import Behaviour
-from mechlogic.faults import Fault
-from mechlogic.laws import (
+from mechlogic.machines import load
+from mechlogic.model.behaviour import Behaviour
+from mechlogic.model.faults import Fault
+from mechlogic.model.laws import (
     Bit,
     EitherPushes,
     Follow,
@@ -23,9 +24,8 @@ from mechlogic.laws import (
     Stop,
     Withdraw,
 )
-from mechlogic.machines import load
-from mechlogic.mechanism import Mechanism, Part
-from mechlogic.table import Changes, Rows, place_in_row, tabulate
+from mechlogic.model.mechanism import Mechanism, Part
+from mechlogic.model.table import Changes, Rows, place_in_row, tabulate
 
 STROKE = F(4)
 

@@ -1,0 +1,1 @@
+"""What a text shows after the repair, and the shortest text that shows everything."""

@@ -1,0 +1,399 @@
+"""A log held against a machine: whether a hypothesis accounts for it, and how well.
+
+A faulty machine is a small finite-state machine (see :mod:`mechlogic.model.behaviour`).  To hold a
+log against it is to follow, entry by entry, every memory that it may have by then.  That is done
+exactly: no run of the machine that fits the log is missed, and none is counted twice.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cached_property
+from itertools import pairwise
+from math import fsum, log
+
+from mechlogic.model.behaviour import Behaviour, World
+from mechlogic.model.codes import is_function
+from mechlogic.model.faults import Hypothesis
+from mechlogic.model.logbook import NOTHING, UNREADABLE, Logbook
+from mechlogic.model.machine import Machine, spread
+from mechlogic.model.outputs import Prints
+from mechlogic.model.steps import steps
+from mechlogic.model.table import (
+    Column,
+    Columns,
+    Rows,
+    Table,
+    at_place,
+    place_in_row,
+    tabulate,
+    without,
+)
+
+MISREADING = 0.01
+"""Chance that an entry of the log is not what was printed (common practice, no source)."""
+
+SMUDGE = 0.03
+"""Chance that a whole character is noted as unreadable, or a half one as a clipped character."""
+
+OTHER_PRINTS = 65
+"""Other entries that a misreading can make: 64 characters, nothing, unreadable, less one."""
+
+Cost = tuple[int, int]
+"""Entries misread, and of the rest those that show less than was printed; a misreading is worse."""
+
+WELL, WRONG = 1 - MISREADING - SMUDGE, MISREADING / OTHER_PRINTS
+"""Chance of an entry that fits what was printed, and of one that has to be misread."""
+
+
+@dataclass(frozen=True)
+class Evidence:
+    """A log, ready to be compared with tables.
+
+    Attributes:
+        machine: The machine that the log was taken on.
+        log: The log.
+
+    Raises:
+        ValueError: If the log is not in the machine's code, or says that the machine did something
+            that it has no lever for.
+    """
+
+    machine: Machine
+    log: Logbook
+
+    def __post_init__(self) -> None:
+        if self.log.code != self.machine.code:
+            raise ValueError(
+                f"the log is in the {self.log.code.title}, but {self.machine.title} receives the "
+                f"{self.machine.code.title}. Read the log again in that code."
+            )
+        for number, entry in enumerate(self.log, start=1):
+            done = {name for name in entry.printed.split("+") if is_function(name)}
+            if strange := done.difference(self.machine.output.glyphs):
+                names = " and ".join(sorted(strange))
+                raise ValueError(
+                    f"entry {number}: {self.machine.title} shows no {names}. "
+                    f"Write {NOTHING} if nothing was printed."
+                )
+
+    @cached_property
+    def rows(self) -> Rows:
+        """The codes sent, one row for each entry."""
+        return self.machine.rows(entry.sent for entry in self.log)
+
+    @cached_property
+    def base(self) -> Table:
+        """Where a healthy machine's parts stand in each entry."""
+        return tabulate(self.machine.mechanism, self.rows)
+
+    @cached_property
+    def at_speed(self) -> Column:
+        """The entries made with the machine driven at speed."""
+        return self.rows.where(entry.driven == "speed" for entry in self.log)
+
+    @cached_property
+    def starts(self) -> Column:
+        """The entries before which nothing is known: the first, and each after a gap."""
+        return self.rows.where(t == 0 or entry.gap for t, entry in enumerate(self.log))
+
+    @cached_property
+    def stretches(self) -> tuple[Column, ...]:
+        """The entries from each start to the next; no stretch knows of another."""
+        firsts = [*_numbers(self.starts), len(self.log)]
+        return tuple((1 << end) - (1 << first) for first, end in pairwise(firsts))
+
+    @cached_property
+    def clipped(self) -> Column:
+        """The entries of which only a part could be seen."""
+        return self.rows.where(entry.clipped for entry in self.log)
+
+    @cached_property
+    def printed(self) -> tuple[str, ...]:
+        """What was printed; a printed blank is called nothing, as it looks."""
+        return tuple(NOTHING if e.printed == " " else e.printed for e in self.log)
+
+    @cached_property
+    def good(self) -> tuple[frozenset[str], ...]:
+        """For each entry, what a good machine may have printed, seeing what it printed before.
+
+        That is one print, unless a latch may have stood one way or the other before the log began
+        and nothing printed since has told which.
+        """
+        table = steps(self.machine, ())
+        return tuple(
+            frozenset(seen for memory in memories for seen, _ in table[memory][entry.sent])
+            for entry, memories in zip(self.log, self._good_memories, strict=True)
+        )
+
+    @cached_property
+    def latched(self) -> tuple[dict[str, int] | None, ...]:
+        """For each entry, where a good machine's latches stood before it; None if not known."""
+        latches = self.machine.mechanism.latches
+        found: list[dict[str, int] | None] = []
+        for one, *others in self._good_memories:
+            found.append(None if others else dict(zip(latches, one, strict=True)))
+        return tuple(found)
+
+    @cached_property
+    def _good_memories(self) -> tuple[frozenset[tuple[int, ...]], ...]:
+        """For each entry, what a good machine may have remembered before it, given the prints."""
+        table = steps(self.machine, ())
+        found, memories = [], frozenset(table)
+        for t, entry in enumerate(self.log):
+            if self.starts >> t & 1:
+                memories = frozenset(table)
+            found.append(memories)
+            outcomes = {outcome for memory in memories for outcome in table[memory][entry.sent]}
+            fitting = {after for seen, after in outcomes if seen == self.printed[t]}
+            memories = frozenset(fitting or {after for _, after in outcomes})
+        return tuple(found)
+
+    @cached_property
+    def misprints(self) -> Column:
+        """The entries that a good machine would not have made."""
+        return self.rows.where(
+            print_ not in good for print_, good in zip(self.printed, self.good, strict=True)
+        )
+
+    @cached_property
+    def _seen(self) -> Prints:
+        return {
+            print_: self.rows.where(seen == print_ for seen in self.printed)
+            for print_ in dict.fromkeys(self.printed)
+        }
+
+    def fits(self, prints: Prints, each: int = 1) -> tuple[Column, Column]:
+        """The entries that fit what would be printed, and those that fit it less well.
+
+        An unreadable entry fits any character less well, and a clipped one a wheel that stood
+        between two places.
+
+        Args:
+            prints: What would be printed, in as many rows as the log has entries, or in blocks
+                of so many.
+            each: A one for every block, so that a column times this is repeated in each.
+        """
+        well = 0
+        for print_, seen in self._seen.items():
+            well |= seen * each & prints.get(print_, 0)
+        struck = without(self.rows.every * each, prints.get(NOTHING, 0))
+        missed = prints.get(UNREADABLE, 0)
+        less = (self._seen.get(UNREADABLE, 0) * each & struck) | (self.clipped * each & missed)
+        return well, without(less, well)
+
+
+@dataclass(frozen=True)
+class Account:
+    """How well a hypothesis accounts for a log.
+
+    Attributes:
+        faults: The hypothesis.
+        misfits: The fewest entries that must be misread if it is true; none if it is consistent.
+        smudges: With so few misread, the fewest entries that show less than was printed.
+        log_likelihood: Natural logarithm of the chance of this log under the hypothesis.
+        belief: After the last entry, the chance of each memory.
+        path: For each entry, a world in which the machine can have been, fewest misfits first.
+    """
+
+    faults: Hypothesis
+    misfits: tuple[int, ...]
+    log_likelihood: float
+    belief: dict[tuple[int, ...], float]
+    path: tuple[World, ...]
+    smudges: int = 0
+
+    @property
+    def consistent(self) -> bool:
+        """Whether the hypothesis explains every entry without a misreading."""
+        return not self.misfits
+
+    @property
+    def cost(self) -> "Cost":
+        """What it leaves unexplained, for comparison with other hypotheses."""
+        return len(self.misfits), self.smudges
+
+
+def account(evidence: Evidence, behaviour: Behaviour) -> Account:
+    """Hold a log against a hypothesis.
+
+    Args:
+        evidence: The log.
+        behaviour: The machine under the hypothesis.
+    """
+    worlds = [_Leaf(evidence, behaviour, world) for world in behaviour.worlds()]
+    return (_all_at_once if behaviour.settled else _follow)(evidence, behaviour, worlds)
+
+
+def predictions(evidence: Evidence, behaviour: Behaviour) -> tuple[frozenset[str], ...]:
+    """For each entry, everything that may be printed if the hypothesis is true.
+
+    Only what was sent counts here, not what was printed.
+    """
+    rows, n = evidence.rows, len(evidence.log)
+    found: list[set[str]] = [set() for _ in range(n)]
+    everything = set(behaviour.memories)
+    leaves = []
+    for world in behaviour.worlds():
+        table = behaviour.table(rows, evidence.at_speed, world, evidence.base)
+        asked = [table.asked[name] for name in behaviour.remembering]
+        leaves.append((world, spread(evidence.machine.prints(table, rows), n), asked))
+    memories = everything
+    for row in range(n):
+        if evidence.starts >> row & 1:
+            memories = everything
+        after = set()
+        for world, prints, asked in leaves:
+            if world.memory in memories:
+                found[row].add(prints[row])
+                after.add(tuple(place_in_row(columns, row) for columns in asked))
+        memories = after
+    return tuple(frozenset(prints) for prints in found)
+
+
+class _Leaf:
+    """One world held against the log: which entries fit, and what is remembered after each."""
+
+    def __init__(self, evidence: Evidence, behaviour: Behaviour, world: World) -> None:
+        self.world = world
+        table = behaviour.table(evidence.rows, evidence.at_speed, world, evidence.base)
+        self.well, self.less = evidence.fits(evidence.machine.prints(table, evidence.rows))
+        self.asked: list[Columns] = [table.asked[name] for name in behaviour.remembering]
+
+    def remembers(self, row: int) -> tuple[int, ...]:
+        return tuple(place_in_row(columns, row) for columns in self.asked)
+
+    def fit(self, row: int) -> tuple[float, Cost]:
+        """Chance of the entry in this world, and whether it must be misread or smudged."""
+        if self.well >> row & 1:
+            return WELL, (0, 0)
+        if self.less >> row & 1:
+            return SMUDGE, (0, 1)
+        return WRONG, (1, 0)
+
+    def possible(self, evidence: Evidence) -> Column:
+        """The entries that can find this world, if the entry before settles the memory."""
+        there = evidence.rows.every
+        for columns, place in zip(self.asked, self.world.memory, strict=True):
+            there &= at_place(columns, place, there)
+        return evidence.starts | (there << 1 & evidence.rows.every)
+
+
+def _all_at_once(evidence: Evidence, behaviour: Behaviour, leaves: list[_Leaf]) -> Account:
+    """The same as :func:`_follow` where the entry before settles what is remembered.
+
+    Then each entry stands by itself: how likely it is depends only on how many of its possible
+    worlds print it well, less well and not at all, and entries with equal counts go together.
+    """
+    n, every = len(evidence.log), evidence.rows.every
+    possible = [leaf.possible(evidence) for leaf in leaves]
+    alike = {(0, 0, 0): every}
+    for leaf, may_be in zip(leaves, possible, strict=True):
+        well, less = may_be & leaf.well, may_be & leaf.less
+        refined: dict[tuple[int, int, int], Column] = {}
+        for (a, b, c), rows in alike.items():
+            for counts, some in (
+                ((a, b, c), rows & ~may_be),
+                ((a + 1, b, c), rows & well),
+                ((a, b + 1, c), rows & less),
+                ((a, b, c + 1), rows & may_be & ~well & ~less),
+            ):
+                if some:
+                    refined[counts] = refined.get(counts, 0) | some
+        alike = refined
+    likelihood = fsum(  # exactly rounded, so that equal suspects come out equal
+        rows.bit_count() * log((a * WELL + b * SMUDGE + c * WRONG) / (a + b + c))
+        for (a, b, c), rows in alike.items()
+        if rows
+    )
+    wrong = sum(rows for (a, b, _), rows in alike.items() if not a and not b)
+    smudged = sum(rows.bit_count() for (a, b, _), rows in alike.items() if b and not a)
+    path = _likeliest(leaves, possible, n)
+    if n:
+        belief = {leaves[0].remembers(n - 1): 1.0}
+    else:
+        belief = {memory: 1 / len(behaviour.memories) for memory in behaviour.memories}
+    return Account(behaviour.faults, tuple(_numbers(wrong)), likelihood, belief, path, smudged)
+
+
+def _likeliest(leaves: list[_Leaf], possible: list[Column], n: int) -> tuple[World, ...]:
+    """For each entry, a possible world that prints it, as well as can be."""
+    path = [leaves[0].world] * n
+    if len(leaves) == 1:
+        return tuple(path)
+    left = (1 << n) - 1
+    for fitting in (
+        [leaf.well for leaf in leaves],
+        [leaf.less for leaf in leaves],
+        [left] * len(leaves),
+    ):
+        for leaf, may_be, fits in zip(leaves, possible, fitting, strict=True):
+            rows = left & may_be & fits
+            left ^= rows
+            if leaf is not leaves[0]:
+                for row in _numbers(rows):
+                    path[row] = leaf.world
+    return tuple(path)
+
+
+def _numbers(rows: Column) -> Iterator[int]:
+    """The numbers of the rows in a column, rising."""
+    while rows:
+        low = rows & -rows
+        yield low.bit_length() - 1
+        rows ^= low
+
+
+def _follow(evidence: Evidence, behaviour: Behaviour, worlds: list[_Leaf]) -> Account:
+    """Follow every memory through the log: the chance of each, and the best way to it."""
+    n_chances = len(behaviour.chances)
+    unknown = {memory: 1 / len(behaviour.memories) for memory in behaviour.memories}
+    belief, total = dict(unknown), 0.0
+    best: dict[tuple[int, ...], _Way] = {memory: _Way() for memory in unknown}
+    for row in range(len(evidence.log)):
+        if evidence.starts >> row & 1:
+            cheapest = min(best.values(), key=lambda way: way.cost)
+            belief, best = dict(unknown), dict.fromkeys(unknown, cheapest)
+        new_belief: dict[tuple[int, ...], float] = {}
+        new_best: dict[tuple[int, ...], _Way] = {}
+        for leaf in worlds:
+            memory = leaf.world.memory
+            if memory not in best:
+                continue
+            chance, (misfit, smudge) = leaf.fit(row)
+            after = leaf.remembers(row)
+            share = belief[memory] * chance / n_chances
+            new_belief[after] = new_belief.get(after, 0.0) + share
+            misread, smudged = best[memory].cost
+            cost = (misread + misfit, smudged + smudge)
+            if after not in new_best or cost < new_best[after].cost:
+                new_best[after] = _Way(cost, row, bool(misfit), leaf.world, best[memory])
+        scale = sum(new_belief.values())
+        total += log(scale)
+        belief = {memory: share / scale for memory, share in new_belief.items()}
+        best = new_best
+    cheapest = min(best.values(), key=lambda way: way.cost)
+    misfits, path = cheapest.unwound()
+    return Account(behaviour.faults, misfits, total, belief, path, cheapest.cost[1])
+
+
+@dataclass(frozen=True, slots=True)
+class _Way:
+    """A run of the machine up to one entry, as a chain back to its start."""
+
+    cost: Cost = (0, 0)
+    row: int = 0
+    misfit: bool = False
+    world: World | None = None
+    before: "_Way | None" = None
+
+    def unwound(self) -> tuple[tuple[int, ...], tuple[World, ...]]:
+        """The entries that do not fit, and the world of each entry."""
+        misfits: list[int] = []
+        path: list[World] = []
+        way: _Way | None = self
+        while way is not None and way.world is not None:
+            path.append(way.world)
+            if way.misfit:
+                misfits.append(way.row)
+            way = way.before
+        return tuple(reversed(misfits)), tuple(reversed(path))

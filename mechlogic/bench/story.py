@@ -1,0 +1,168 @@
+"""How a hypothesis makes exactly these misprints, in sentences."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from mechlogic.bench.evidence import Account, Evidence
+from mechlogic.model.behaviour import Behaviour, World
+from mechlogic.model.faults import Fault, Hypothesis
+from mechlogic.model.logbook import NOTHING, UNREADABLE
+from mechlogic.model.machine import Machine, spread
+from mechlogic.model.table import Changes, place_in_row, standing, stood_at, tabulate
+from mechlogic.readings.words import displacement, fault_sentence, listed, the
+
+
+@dataclass(frozen=True)
+class Deviation:
+    """One part that stands elsewhere than in a healthy machine.
+
+    Attributes:
+        part: Its name.
+        healthy: The number of the place where it should stand.
+        found: The number of the place where it stands.
+    """
+
+    part: str
+    healthy: int
+    found: int
+
+
+def hypothesis_label(machine: Machine, faults: Hypothesis) -> str:
+    """A short label: "middle stop lever: slow to return"."""
+    if not faults:
+        return "the printer is innocent"
+    return " + ".join(f"{machine.label(f.part)}: {fault_label(machine, f)}" for f in faults)
+
+
+def fault_label(machine: Machine, fault: Fault) -> str:
+    """What is wrong with a part, without the part: "disconnected from slide 5 at times"."""
+    felt = f" from {machine.label(fault.input)}" if fault.input else ""
+    return f"{fault.mode}{felt}{' at times' if fault.sometimes else ''}"
+
+
+def suspect_label(machine: Machine, members: Sequence[Hypothesis]) -> str:
+    """A short label for hypotheses that print alike: the first, and how many more there are."""
+    label = hypothesis_label(machine, members[0])
+    match len(members) - 1:
+        case 0:
+            return label
+        case 1:
+            return f"{label} (or one more that prints alike)"
+        case more:
+            return f"{label} (or {more} more that print alike)"
+
+
+def deviations(
+    behaviour: Behaviour,
+    code: int,
+    world: World,
+    *,
+    by_hand: bool = False,
+    latched: Mapping[str, int] | None = None,
+) -> tuple[Deviation, ...]:
+    """The parts that stand elsewhere than in a healthy machine, in working order.
+
+    Args:
+        behaviour: The faulty machine.
+        code: The code sent, without parity.
+        world: What sluggish parts remember, and what followers happen to find.
+        by_hand: Whether the shaft is turned by hand, which gives sluggish parts time.
+        latched: The number of the place at which each latch of a healthy machine stood before; as
+            in the world if left out.
+    """
+    rows, laws = behaviour.machine.rows([code]), behaviour.mechanism.laws
+    remembered = dict(zip(behaviour.remembering, world.memory, strict=True))
+    before = {
+        name: stood_at(standing((latched or remembered)[name], len(laws[name].cuts), rows.every))
+        for name in behaviour.mechanism.latches
+    }
+    healthy = tabulate(behaviour.mechanism, rows, Changes(before=before))
+    found = behaviour.table(rows, 0 if by_hand else rows.every, world, healthy)
+    places = (
+        (name, place_in_row(healthy.places[name], 0), place_in_row(found.places[name], 0))
+        for name in behaviour.mechanism.parts
+    )
+    return tuple(Deviation(name, good, bad) for name, good, bad in places if good != bad)
+
+
+def how(evidence: Evidence, behaviour: Behaviour, told: Account) -> str:
+    """Say how a hypothesis makes the misprints of a log.
+
+    The chain of parts is followed for one misprint that it explains, and then the entries are
+    counted that it explains, leaves unexplained, or must call misread.
+    """
+    machine = evidence.machine
+    if not behaviour.faults:
+        said = "Nothing is wrong with the printer."
+    else:
+        said = " ".join(fault_sentence(machine, fault) for fault in behaviour.faults)
+    misprints = [t for t in range(len(evidence.log)) if evidence.misprints >> t & 1]
+    explained = [t for t in misprints if t not in told.misfits]
+    example = _example(evidence, behaviour, told, explained)
+    return " ".join(filter(None, (said, example, _score(told, misprints, explained))))
+
+
+def _example(evidence: Evidence, behaviour: Behaviour, told: Account, explained: list[int]) -> str:
+    """How the fault makes one misprint, if there is one that was noted as it was printed."""
+    machine = evidence.machine
+    for t in explained:
+        if _print(behaviour, evidence, t, told.path[t]) != evidence.printed[t]:
+            continue
+        entry = evidence.log.entries[t]
+        code, by_hand = entry.sent, entry.driven == "hand"
+        chain = deviations(
+            behaviour, code, told.path[t], by_hand=by_hand, latched=evidence.latched[t]
+        )
+        if not chain:
+            continue
+        after = ""
+        if behaviour.remembering and not by_hand and not evidence.starts >> t & 1:
+            after = f" after {machine.code.name(evidence.log.entries[t - 1].sent)}"
+        links = listed(
+            f"{the(machine.label(d.part))} stands at {displacement(machine, d.part, d.found)} "
+            f"instead of {displacement(machine, d.part, d.healthy)}"
+            for d in chain
+        )
+        sent = machine.code.name(code)
+        belongs = listed(map(seen_as, sorted(evidence.good[t])), "or")
+        return (
+            f"So when {sent} comes{after}, {links}, and "
+            f"{seen(evidence.printed[t])} where {belongs} belongs."
+        )
+    return ""
+
+
+def _print(behaviour: Behaviour, evidence: Evidence, t: int, world: World) -> str:
+    """What the machine prints for one entry in one world."""
+    entry, machine = evidence.log.entries[t], evidence.machine
+    rows = machine.rows([entry.sent])
+    table = behaviour.table(rows, 0 if entry.driven == "hand" else rows.every, world)
+    return spread(machine.prints(table, rows), 1)[0]
+
+
+def seen(printed: str) -> str:
+    """``A is printed``, ``nothing is printed`` or ``something unreadable is printed``."""
+    word = {NOTHING: "nothing", UNREADABLE: "something unreadable"}.get(printed, printed)
+    return f"{word} is printed"
+
+
+def seen_as(printed: str) -> str:
+    """The print as a noun: the character itself, or a blank."""
+    return "a blank" if printed == NOTHING else printed
+
+
+def _score(told: Account, misprints: list[int], explained: list[int]) -> str:
+    n = len(misprints)
+    if not n:
+        says = "The log shows no misprint"
+    elif len(explained) == n:
+        says = "It explains the only misprint" if n == 1 else f"It explains all {n} misprints"
+    else:
+        says = f"It explains {len(explained)} of {n} misprints"
+    if not told.misfits:
+        return f"{says}, and no entry speaks against it."
+    numbers = [str(t + 1) for t in told.misfits]
+    if len(numbers) > 6:
+        numbers = [*numbers[:5], f"{len(numbers) - 5} more"]
+    which = "entry" if len(numbers) == 1 else "entries"
+    return f"{says}; {which} {listed(numbers)} would have to be misread."

@@ -1,0 +1,1080 @@
+"""Reading a machine's description, a TOML file, and refusing one that is wrong.
+
+Every mistake is reported with file, line, table, key and mend, and all of them at once.  Nothing
+is built from a description that has one.  See ``machines/saltmere.toml`` for a commented example.
+
+What a description claims is held against its parts.  Type that stands on the wheel twice, or that
+no code prints, is taken for a mistake unless the wheel declares it: ``repeated = ["."]``,
+``unused = ["£"]``.
+"""
+
+import math
+import re
+import tomllib
+from collections import Counter
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import cached_property, reduce
+from pathlib import Path
+from typing import Any
+
+from mechlogic.general.toml_lines import Path as Keys
+from mechlogic.general.toml_lines import lines_of
+from mechlogic.model import laws
+from mechlogic.model.codes import (
+    FIVE_UNIT,
+    SEVEN_UNIT,
+    Code,
+    CodeError,
+    is_function,
+    runs_of,
+    shown,
+)
+from mechlogic.model.dimensions import KINDS, OFFSETS, kinds_of
+from mechlogic.model.laws import Joint, Literal, Stop
+from mechlogic.model.machine import Declared, Fold, Machine
+from mechlogic.model.mechanism import Mechanism, MechanismError, Part, did_you_mean
+from mechlogic.model.motion import WEAKEST_N_PER_MM, Cycle, Moves
+from mechlogic.model.outputs import (
+    OUTPUT,
+    Action,
+    Actions,
+    Both,
+    Line,
+    Output,
+    Type,
+    Typebar,
+    Typebars,
+    Window,
+)
+from mechlogic.model.table import place_in_row
+
+LARGEST_FILE = 1_000_000
+"""The longest description that is read, in characters."""
+
+LARGEST_NUMBER = 1_000_000
+"""The largest number in a description: a part that moves a kilometre is a slip of the pen."""
+
+MEASURED_FROM_REST = (
+    laws.Withdraw,
+    laws.PullBar,
+    laws.SteppedStops,
+    laws.Latch,
+    laws.Contact,
+)
+"""The joints that measure how far their inputs have moved from 0."""
+
+MOST_EXAMPLES = 5
+"""How many codes that print something else than claimed are reported one by one."""
+
+ALPHABETS: Mapping[str, Code] = {"seven-unit": SEVEN_UNIT, "five-unit": FIVE_UNIT}
+
+
+@dataclass(frozen=True)
+class Problem:
+    """One mistake in a description.
+
+    Attributes:
+        source: File name.
+        line: Line number from 1; 0 if the mistake has no line of its own.
+        table: The table it stands in, for example ``parts.arm``, or ``parts.rack.stops[2]`` for
+            the second entry of a list of tables.
+        key: The key, or empty; ``glyphs[2]`` for the second item of a list.
+        what: What is wrong.
+        mend: What to do about it.
+    """
+
+    source: str
+    line: int
+    table: str
+    key: str
+    what: str
+    mend: str
+
+    def __str__(self) -> str:
+        where = f"{self.source}, line {self.line}" if self.line else self.source
+        at = ".".join(filter(None, (self.table, self.key)))
+        return f"{where}, {at or 'whole file'}: {self.what}. {self.mend}"
+
+
+class DescriptionError(ValueError):
+    """A description with mistakes; *problems* lists every one of them."""
+
+    def __init__(self, problems: Iterable[Problem]) -> None:
+        self.problems = tuple(problems)
+        super().__init__("\n".join(str(problem) for problem in self.problems))
+
+
+def read(path: str | Path) -> Machine:
+    """Read a machine from a TOML file.
+
+    Raises:
+        DescriptionError: If the description is wrong in any way, or is not UTF-8 text.
+        OSError: If the file cannot be read.
+    """
+    return decode(Path(path).read_bytes(), str(path))
+
+
+def decode(raw: bytes, source: str = "description") -> Machine:
+    """Build a machine from the bytes of a description.
+
+    Args:
+        raw: The TOML text in UTF-8.
+        source: What to call it in messages.
+
+    Raises:
+        DescriptionError: If the description is wrong in any way, or is not UTF-8 text.
+    """
+    try:
+        text = raw.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = raw.count(b"\n", 0, error.start) + 1
+        problem = Problem(source, line, "", "", "it is not UTF-8 text", "Save it as UTF-8.")
+        raise DescriptionError([problem]) from None
+    return parse(text, source)
+
+
+def parse(text: str, source: str = "description") -> Machine:
+    """Build a machine from the text of a description.
+
+    Args:
+        text: The TOML text.
+        source: What to call it in messages.
+
+    Raises:
+        DescriptionError: If the description is wrong in any way.
+    """
+    if len(text) > LARGEST_FILE:
+        what = f"it is longer than {LARGEST_FILE} characters"
+        raise DescriptionError([Problem(source, 0, "", "", what, "A machine needs far fewer.")])
+    text = text.removeprefix("\ufeff").replace("\r\n", "\n")
+    try:
+        data = tomllib.loads(text, parse_float=_exact)
+    except (ValueError, RecursionError) as error:  # a ValueError also for endless whole numbers
+        line = re.search(r"line (\d+)", str(error))
+        what = f"it is not valid TOML: {error}"
+        mend = "Compare the line with one of its kind in the example machine."
+        number = int(line[1]) if line else text.count("\n") + 1
+        raise DescriptionError([Problem(source, number, "", "", what, mend)]) from None
+    return _Reader(text, source, data).machine()
+
+
+def _exact(number: str) -> Fraction | float:
+    """The decimal as written, to the fifteen or so figures of a float; no size of it takes long."""
+    value = float(number)
+    return Fraction(repr(value)) if math.isfinite(value) else value
+
+
+def _dotted(keys: Keys) -> str:
+    """Keys as a restorer reads them, list items counted from 1: ``parts.rack.stops[2]``."""
+    steps = (f"[{key + 1}]" if isinstance(key, int) else f".{key}" for key in keys)
+    return "".join(steps).removeprefix(".")
+
+
+def _written(value: object) -> str:
+    """A value much as it was written, for a message."""
+    if isinstance(value, str):
+        return shown(value)
+    if isinstance(value, bool):
+        return str(value).lower()
+    if isinstance(value, Fraction):
+        return f"{float(value):g}"
+    if isinstance(value, list | dict):
+        return "a list" if isinstance(value, list) else "a table"
+    return shown(str(value)).strip("'")
+
+
+class _Reader:
+    """One reading of one description; collects problems as it goes."""
+
+    def __init__(self, text: str, source: str, data: Mapping[str, Any]) -> None:
+        self.text, self.source, self.data = text, source, data
+        self.problems: list[Problem] = []
+        self.stations: list[tuple[str, str, str, tuple[Fraction, ...]]] = []
+        self.type_table, self.type_key = "", ""
+        self.type_said_to_be: dict[str, list[str]] = {}
+
+    def machine(self) -> Machine:
+        known = ("machine", "efforts_min", "cycle", "tolerances", "parts", *OUTPUTS, "codes")
+        for name in self.data:
+            if name not in known:
+                what = f"no table is called {shown(name)}"
+                self.report((name,), what, did_you_mean(name, known))
+        self.names = tuple(self.section("parts").values)
+        head = self.section("machine")
+        name, title = head.text("name"), head.text("title")
+        about = head.text("about", "")
+        head.close()
+        efforts, cycle = self._efforts(), self._cycle()
+        tolerances = self._tolerances()
+        self.code, self.parity = self._code()
+        parts, picture = self._parts(efforts)
+        output = self._output()
+        declared = self._declared(parts)
+        self.stop_if_wrong()
+        assert output is not None and self.code is not None
+        mechanism = self._mechanism(parts)
+        machine = Machine(
+            name,
+            title,
+            about.strip(),
+            mechanism,
+            self.code,
+            self.parity,
+            output,
+            declared,
+            efforts,
+            picture,
+            cycle=cycle,
+            tolerances=tolerances,
+        )
+        self._check(machine)
+        self.stop_if_wrong()
+        return machine
+
+    # -- reporting --------------------------------------------------------------------------------
+
+    def report(self, keys: Keys, what: str, mend: str, key: Keys = ()) -> None:
+        """Note a mistake at a key of a table, or at the table itself."""
+        table, line = _dotted(keys), self.line((*keys, *key))
+        self.problems.append(Problem(self.source, line, table, _dotted(key), what, mend))
+
+    def stop_if_wrong(self) -> None:
+        if self.problems:
+            raise DescriptionError(self.problems)
+
+    def line(self, keys: Keys) -> int:
+        """The line of the innermost of these keys that the text has, or 0."""
+        while keys and keys not in self.lines:
+            keys = keys[:-1]
+        return self.lines.get(keys, 0)
+
+    @cached_property
+    def lines(self) -> Mapping[Keys, int]:
+        return lines_of(self.text)
+
+    def section(self, *keys: str) -> "_Section":
+        values: Any = self.data
+        for key in keys:
+            values = values.get(key) if isinstance(values, Mapping) else None
+        if not isinstance(values, Mapping):
+            what = "it is missing" if values is None else "it is not a table"
+            self.report(keys, what, f"Begin the table with a line [{_dotted(keys)}].")
+            return _Section(self, keys, {}, lost=True)
+        return _Section(self, keys, values)
+
+    # -- tables -----------------------------------------------------------------------------------
+
+    def _efforts(self) -> dict[str, Fraction]:
+        section = self.section("efforts_min")
+        minutes = {}
+        for key in section.values:
+            value = section.number(key)
+            if value is not None and value <= 0:
+                section.report(key, "every check costs some time", "Give minutes above 0.")
+            minutes[key] = value or Fraction(1)
+        return minutes
+
+    def _cycle(self) -> Cycle | None:
+        """The time for one character, if the description says anything of it."""
+        if "cycle" not in self.data:
+            return None
+        section, found = self.section("cycle"), len(self.problems)
+        units, baud, sense, returns = (
+            section.above_zero(key) for key in ("units", "baud", "sense_share", "return_share")
+        )
+        lead = section.not_negative("lead_ms", Fraction(0))
+        section.close()
+        if sense + returns > 1 and len(self.problems) == found:
+            mend = "The shares are parts of one character's time: together at most 1."
+            section.report("return_share", "the two shares are together more than 1", mend)
+        wrong = len(self.problems) > found
+        return None if wrong else Cycle(units, baud, sense, returns, lead)
+
+    def _tolerances(self) -> dict[str, Fraction]:
+        """How far each kind of dimension may be off, if the description says anything of it."""
+        if "tolerances" not in self.data:
+            return {}
+        return _amounts(self.section("tolerances"), KINDS)
+
+    def _parts(
+        self, efforts: Mapping[str, Fraction]
+    ) -> tuple[list[Part], dict[str, Mapping[str, object]]]:
+        parts, picture = [], {}
+        for name in self.names:
+            section = self.section("parts", name)
+            if not re.fullmatch(r"[A-Za-z][A-Za-z0-9_]*", name) or name == OUTPUT:
+                mend = f"Use letters, digits and underscores, and not {OUTPUT!r}."
+                section.report("", f"{shown(name)} cannot be the name of a part", mend)
+            kind = section.text("joint", choices=JOINTS)
+            if kind not in JOINTS:
+                continue  # what its other keys ought to be, nobody knows
+            joint = JOINTS[kind](section)
+            reach = section.text("reach", "", choices=efforts)
+            label, group, note = (section.text(key, "") for key in ("label", "group", "note"))
+            moves, bounce, fit = _moves(section), _bounce(section, joint), _fit(section, joint)
+            if drawn := section.mapping("draw"):
+                picture[name] = drawn
+            section.close()
+            if joint is not None:
+                if twice := _twice(joint):
+                    section.report("", f"it touches {twice} twice", "Name every input once.")
+                known = (name, joint, label or name, group, reach, note, moves, bounce)
+                parts.append(Part(*known, **fit))
+        return parts, picture
+
+    def _output(self) -> Output | None:
+        """What the machine shows: one of the tables of :data:`OUTPUTS`, or two of them."""
+        described = [key for key in self.data if key in OUTPUTS]
+        described.sort(key=lambda key: key == "actions")  # a log has what is printed first: A+LF
+        found = [OUTPUTS[key](self.section(key)) for key in described]
+        if not found:
+            mend = f"Begin one of the tables {', '.join(f'[{key}]' for key in OUTPUTS)}."
+            self.report((), "nothing is said of what it prints with", mend)
+        return reduce(Both, found) if found else None
+
+    def _code(self) -> tuple[Code | None, str]:
+        section = self.section("codes")
+        code = self._alphabet(section)
+        return code, section.text("parity", "none", choices=("even", "odd", "none"))
+
+    def _declared(self, parts: list[Part]) -> Declared:
+        section, code = self.section("codes"), self.code
+        section.asked.update(("alphabet", "parity"))
+        if code is None:  # then no claim about codes can be read
+            return Declared()
+        declared = Declared(
+            tuple(entry.run(code) for entry in section.tables("printing", ())),
+            tuple(entry.fold(code) for entry in section.tables("folds", ())),
+            tuple((*entry.run(code), entry.text("what")) for entry in section.tables("shows", ())),
+            tuple(entry.run(code) for entry in section.tables("silent", ())),
+            tuple(section.texts("no_part_in_selection", (), choices=self.names)),
+            tuple(section.texts("no_part_at_all", (), choices=self.names)),
+            section.part("case") if "case" in section.values else "",
+            dict(entry.figure(code) for entry in section.tables("figures", ())),
+        )
+        section.asked.add("case")
+        section.close()
+        for part in parts:
+            if isinstance(part.joint, laws.Bit):
+                most = code.units + (self.parity != "none")
+                if not 1 <= part.joint.bit <= most:
+                    what = f"the code has no bit {part.joint.bit}"
+                    mend = f"Its bits are 1 to {most}."
+                    self.report(("parts", part.name), what, mend, ("bit",))
+        return declared
+
+    def _alphabet(self, section: "_Section") -> Code | None:
+        """A published code by its name, or a list of characters in the order of their codes."""
+        if not isinstance(section.values.get("alphabet"), list):
+            return ALPHABETS.get(section.text("alphabet", choices=ALPHABETS))
+        characters = section.texts("alphabet")
+        units = max(1, (len(characters) - 1).bit_length())
+        try:
+            return Code("code of its own", units, self.source, tuple(characters))
+        except ValueError as error:
+            mend = "Write one character for every setting of the code's bits: 2, 4, 8, 16 …"
+            section.report("alphabet", str(error), mend)
+            return None
+
+    def _mechanism(self, parts: list[Part]) -> Mechanism:
+        try:
+            return Mechanism(parts)
+        except MechanismError as error:
+            self.report(("parts", error.part), error.what, error.mend)
+            raise DescriptionError(self.problems) from None
+
+    # -- claims against parts ----------------------------------------------------------------------
+
+    def _check(self, machine: Machine) -> None:
+        self._check_bits(machine)
+        self._check_rests(machine)
+        self._check_stops(machine)
+        self._check_moves(machine)
+        self._check_offsets(machine)
+        self.stop_if_wrong()
+        self._check_stations(machine)
+        self._check_claims(machine)
+        self.stop_if_wrong()
+        self._check_prints(machine)
+        self._check_type(machine)
+        self._check_bystanders(machine)
+
+    def _check_bits(self, machine: Machine) -> None:
+        seen: dict[int, str] = {}
+        for name, bit in machine.mechanism.bars.items():
+            if bit.bit in seen:
+                what = f"bit {bit.bit} already sets {seen[bit.bit]}"
+                self.report(("parts", name), what, "Give each bar its own bit.", ("bit",))
+            seen[bit.bit] = name
+
+    def _check_rests(self, machine: Machine) -> None:
+        """What is measured from rest must not be able to stand on its other side."""
+        for part in machine.mechanism:
+            from_rest = isinstance(part.joint, MEASURED_FROM_REST) or part.gap_mm
+            for name in part.joint.inputs if from_rest else ():
+                lowest = machine.mechanism.laws[name].places[0]
+                if lowest:
+                    what = f"{name} goes down to {_written(lowest)}, and is measured from 0 here"
+                    mend = "Put a part between them that does not go below 0."
+                    self.report(("parts", part.name), what, mend)
+
+    def _check_stops(self, machine: Machine) -> None:
+        for part in machine.mechanism:
+            for i, stop in enumerate(getattr(part.joint, "stops", ())):
+                full = machine.mechanism.laws[stop.lever.part].full
+                if stop.lets_go is not None and stop.lets_go > full:
+                    what = f"the stop never lets go: {stop.lever.part} moves only {_written(full)}"
+                    mend = "Make it less than the lever's travel."
+                    self.report(("parts", part.name, "stops", i), what, mend, ("lets_go_mm",))
+
+    def _check_moves(self, machine: Machine) -> None:
+        """A good machine, freshly oiled and at 20 degrees C, keeps up with its own cycle."""
+        for part in machine.mechanism:
+            if part.moves is None:
+                continue
+            keys = ("parts", part.name, "moves")
+            unit, full = machine.mechanism.unit(part.name), machine.mechanism.laws[part.name].full
+            if unit != "mm":
+                turns = "it turns, and its travel is in degrees"
+                what = turns if unit == "degrees" else "a contact is open or closed"
+                self.report(keys, what, "Say it of the part that moves this one.")
+            elif part.moves.within_mm >= full:
+                what = f"{part.name} moves only {_written(full)} mm"
+                self.report(keys, what, "Make within_mm smaller than that.", ("within_mm",))
+            elif machine.cycle:
+                needs = part.moves.stroke(full).time_ms(float(part.moves.within_mm))
+                given = machine.cycle.given_ms(part.moves.operates)
+                if needs > given:
+                    what = f"it needs {needs:.3g} ms and the cycle gives it {given:.3g} ms"
+                    if math.isinf(needs):
+                        what = "friction holds it before it is there"
+                    mend = "Describe it in good order: fresh oil, 20 degrees C. Check [cycle] too."
+                    self.report(keys, what, mend)
+
+    def _check_offsets(self, machine: Machine) -> None:
+        """A part that turns is off by degrees, any other by mm."""
+        for part in machine.mechanism:
+            unit = machine.mechanism.unit(part.name)
+            wrong = "offset_mm" if unit == "degrees" else "offset_deg"
+            for key in ("tolerances", "adjusts"):
+                if wrong in dict(getattr(part, key)):
+                    what = f"the travel of {part.name} is in {unit}"
+                    mend = f"Write {OFFSETS[wrong == 'offset_mm']}."
+                    self.report(("parts", part.name), what, mend, (key, wrong))
+
+    def _check_stations(self, machine: Machine) -> None:
+        for table, key, part, stations in self.stations:
+            places = machine.mechanism.laws[part].places
+            for i, station in enumerate(stations):
+                if station not in places:
+                    what = f"{part} never stands at {_written(station)}"
+                    near = sorted(places, key=lambda place: abs(place - station))[:3]
+                    mend = f"The nearest that it reaches: {', '.join(map(_written, near))}."
+                    self.report((table,), what, mend, (key, i))
+
+    def _check_claims(self, machine: Machine) -> None:
+        """Something is claimed of every code, and only once."""
+        code, runs = machine.code, machine.declared.runs
+        count = Counter(number for first, last in runs for number in range(first, last + 1))
+        unsaid = [number for number in range(len(code)) if count[number] == 0]
+        said_twice = [number for number in range(len(code)) if count[number] > 1]
+        for numbers, what, mend in (
+            (unsaid, "nothing is said about", "Add it to printing, folds, shows or silent."),
+            (said_twice, "more than one claim is made about", "Keep one of them."),
+        ):
+            for first, last in runs_of(numbers):
+                names = " to ".join(dict.fromkeys((code.name(first), code.name(last))))
+                self.report(("codes",), f"{what} {names}", mend)
+
+    def _check_prints(self, machine: Machine) -> None:
+        """Every code prints what is claimed of it, in each case that the code has."""
+        wrong = []
+        if (case := machine.declared.case) and not machine.thrown:
+            mend = "Name a latch, or a part that follows one."
+            self.report(("codes",), f"{case} stays in no case", mend, ("case",))
+        for case, printed in machine.cases.items():
+            for number in range(len(machine.code)):
+                try:
+                    want = machine.claimed(number, bool(case))
+                except CodeError as error:
+                    mend = "Add it to figures = [{ code = …, prints = … }]."
+                    self.report(("codes",), error.what, mend)
+                    continue
+                got = printed[machine.as_set(number)]
+                if got != want:
+                    name = f"{machine.code.name(number)}{f' in {case}' if case else ''}"
+                    wrong.append(f"{name} should print {want!r}, but prints {got!r}")
+        if len(wrong) > MOST_EXAMPLES:
+            wrong[MOST_EXAMPLES:] = [f"{len(wrong) - MOST_EXAMPLES} more codes print wrong"]
+        mend = "Correct the type or the claim, or follow the code through the parts."
+        for what in wrong:
+            self.report((self.type_table,), what, mend, (self.type_key,))
+
+    def _check_type(self, machine: Machine) -> None:
+        """Every piece of type is there once and is printed by some code, or said not to be."""
+        printed = {
+            part
+            for prints in machine.cases.values()
+            for code in range(len(machine.code))
+            for part in _seen_in(prints[machine.as_set(code)])
+        }
+        count = Counter(glyph for glyph in machine.output.glyphs if glyph != " ")
+        for key, found, what, mend in (
+            ("repeated", {g for g in count if count[g] > 1}, "is there twice", "Leave one"),
+            ("unused", set(count) - printed, "is printed by no code", "Write a space for it"),
+        ):
+            said = set(self.type_said_to_be.get(key, ()))
+            for glyph in sorted(found - said if self.type_said_to_be else ()):
+                or_declare = f"{mend}, or declare it: {key} = [{glyph!r}]."
+                self.report((self.type_table,), f"{glyph!r} {what}", or_declare, (self.type_key,))
+            for glyph in sorted(said - found):
+                what = f"{shown(glyph)} is not {key}"
+                self.report((self.type_table,), what, "Leave it out.", (key,))
+
+    def _check_bystanders(self, machine: Machine) -> None:
+        """Bars that are said to do nothing do nothing."""
+        declared, codes = machine.declared, machine.all_codes.codes
+        aim = [machine.healthy.places[part] for part in machine.output.selects]
+        aimed = [[place_in_row(columns, code) for columns in aim] for code in codes]
+        for key, names, found, done in (
+            ("no_part_in_selection", declared.no_part_in_selection, aimed, "chosen"),
+            ("no_part_at_all", declared.no_part_at_all, machine.printed, "printed"),
+        ):
+            for name in names:
+                if name not in machine.mechanism.bars:
+                    self.report(("codes",), f"{name} is no code bar", "Leave it out.", (key,))
+                    continue
+                bit = 1 << (machine.mechanism.bars[name].bit - 1)
+                if any(found[code] != found[code ^ bit] for code in codes):
+                    what = f"{name} does change what is {done}"
+                    self.report(("codes",), what, "Leave it out.", (key,))
+
+
+def _seen_in(print_: str) -> tuple[str, ...]:
+    """The pieces of what is seen: ``A+LF`` is an A and a line feed."""
+    return (print_,) if len(print_) == 1 else tuple(print_.split("+"))
+
+
+def _twice(joint: Joint) -> str:
+    """A part that a joint touches twice; a lever may well carry two stops."""
+    if isinstance(joint, laws.SteppedStops):
+        return ""
+    return next((name for name, n in Counter(joint.inputs).items() if n > 1), "")
+
+
+class _Section:
+    """One table of a description, read key by key.
+
+    Of a table that is lost, the keys are not missed one by one.
+    """
+
+    def __init__(
+        self, reader: _Reader, keys: Keys, values: Mapping[str, Any], lost: bool = False
+    ) -> None:
+        self.reader, self.keys, self.values, self.lost = reader, keys, values, lost
+        self.asked: set[str] = set()
+
+    def report(self, key: str, what: str, mend: str, item: int | None = None) -> None:
+        where = (key,) if key else ()
+        self.reader.report(self.keys, what, mend, where if item is None else (*where, item))
+
+    def close(self) -> None:
+        """Report keys that nothing asked for."""
+        for key in self.values:
+            if key not in self.asked:
+                what = f"no key here is called {shown(key)}"
+                self.report(key, what, did_you_mean(key, self.asked))
+
+    def get(self, key: str, default: Any = None) -> Any:
+        self.asked.add(key)
+        if key in self.values:
+            return self.values[key]
+        if default is None and not self.lost:
+            self.report(key, f"{key} is missing", f"Add a line {key} = …")
+        return default
+
+    def text(
+        self, key: str, default: str | None = None, choices: Iterable[str] | None = None
+    ) -> str:
+        value = self.get(key, default)
+        if value is None:
+            return ""
+        if not isinstance(value, str):
+            self.report(key, f"{_written(value)} is not text", "Put it in quotation marks.")
+            return ""
+        if value != default:
+            self._known(key, value, choices, f"{shown(value)} is not known here")
+        return value
+
+    def texts(
+        self, key: str, default: tuple[str, ...] | None = None, choices: Iterable[str] | None = None
+    ) -> list[str]:
+        value = self.get(key, default)
+        if not isinstance(value, list | tuple) or not all(isinstance(v, str) for v in value):
+            if value is not None:
+                self.report(key, "it is not a list of texts", 'Write it as ["…", "…"].')
+            return []
+        for i, item in enumerate(value):
+            self._known(key, item, choices, f"{shown(item)} is not known here", i)
+        return list(value)
+
+    def part(self, key: str) -> str:
+        """The name of a part, which must be described somewhere."""
+        value = self.text(key)
+        if value:
+            self._known(key, value, self.reader.names, f"no part is called {shown(value)}")
+        return value
+
+    def parts(self, key: str) -> tuple[str, ...]:
+        """The names of one part or more."""
+        values = self.texts(key)
+        if self.values.get(key) == []:
+            self.report(key, "it names no part", "Name one part or more.")
+        for i, value in enumerate(values):
+            self._known(key, value, self.reader.names, f"no part is called {shown(value)}", i)
+        return tuple(values)
+
+    def _known(
+        self,
+        key: str,
+        value: str,
+        choices: Iterable[str] | None,
+        what: str,
+        item: int | None = None,
+    ) -> None:
+        if choices is not None and value not in choices:
+            self.report(key, what, did_you_mean(value, choices), item)
+
+    def number(self, key: str, default: Fraction | None = None) -> Fraction | None:
+        value = self.get(key, default)
+        return default if value is None else self.exact(key, value)
+
+    def above_zero(self, key: str) -> Fraction:
+        """A number that must be there and be greater than 0; 1 once it has been refused."""
+        value = self.number(key)
+        if value is not None and value <= 0:
+            self.report(key, "it is not greater than 0", "Give a number greater than 0.")
+        return value if value is not None and value > 0 else Fraction(1)
+
+    def not_negative(self, key: str, default: Fraction) -> Fraction:
+        """A number that may be left out and must not be less than 0."""
+        value = self.number(key, default)
+        if value is not None and value < 0:
+            self.report(key, "it is less than 0", "Give 0 or more.")
+        return max(value or Fraction(0), Fraction(0))
+
+    def numbers(self, key: str) -> list[Fraction]:
+        value = self.get(key)
+        if not isinstance(value, list):
+            if value is not None:
+                self.report(key, "it is not a list of numbers", "Write it as [1.0, 2.0].")
+            return []
+        return [self.exact(key, item, i) or Fraction(0) for i, item in enumerate(value)]
+
+    def exact(self, key: str, value: Any, item: int | None = None) -> Fraction | None:
+        if isinstance(value, bool) or not isinstance(value, int | Fraction):
+            what = f"{_written(value)} is not a number"
+            self.report(key, what, "Write a plain number such as 4.0.", item)
+            return None
+        number = Fraction(value)
+        if abs(number) > LARGEST_NUMBER:
+            mend = "Lengths are in mm, angles in degrees, efforts in minutes."
+            self.report(key, "it is far too large a number", mend, item)
+            return None
+        return number
+
+    def mapping(self, key: str) -> Mapping[str, object]:
+        value = self.get(key, {})
+        if not isinstance(value, Mapping):
+            self.report(key, "it is not a table", "Write it as { … }.")
+            return {}
+        return value
+
+    def tables(self, key: str, default: tuple[()] | None = None) -> Iterator["_Section"]:
+        """The tables of a list.  Once each has been read, keys that nothing asked for are told."""
+        value = self.get(key, default)
+        if not isinstance(value, list | tuple) or not all(isinstance(v, Mapping) for v in value):
+            if value is not None:
+                self.report(key, "it is not a list of tables", "Write it as [{ … }, { … }].")
+            return
+        if not value and default is None:
+            self.report(key, "it is empty", "Write at least one entry { … }.")
+        for i, values in enumerate(value):
+            entry = _Section(self.reader, (*self.keys, key, i), values)
+            yield entry
+            entry.close()
+
+    def code(self, alphabet: Code, key: str) -> int | None:
+        """A code, written as a character, a name or a position."""
+        written = self.text(key)
+        if not written:
+            return None
+        try:
+            return alphabet.parse(written)
+        except CodeError as error:
+            self.report(key, error.what, f"{error.mend.removesuffix('.')}.")
+            return None
+
+    def run(self, alphabet: Code) -> tuple[int, int]:
+        """A run of codes, first and last."""
+        first, last = self.code(alphabet, "first"), self.code(alphabet, "last")
+        if first is None or last is None:
+            return 0, 0
+        if first > last:
+            self.report("first", "it comes after the last", "Exchange the two.")
+        return first, last
+
+    def figure(self, alphabet: Code) -> tuple[int, str]:
+        """What a code prints in the figures case, where the published code leaves that open."""
+        code, prints = self.code(alphabet, "code"), self.text("prints")
+        if len(prints) != 1:
+            self.report("prints", "it is not one character", "Write the one that is printed.")
+        return code or 0, prints or " "
+
+    def fold(self, alphabet: Code) -> Fold:
+        """A run of codes, and the code that the first of them prints as."""
+        (first, last), onto = self.run(alphabet), self.code(alphabet, "onto")
+        if onto is not None and onto + last - first >= len(alphabet):
+            self.report("onto", "the run does not fit behind it", "Check first, last and onto.")
+        return Fold(first, last, onto or 0)
+
+
+# -- motion ----------------------------------------------------------------------------------------
+
+
+def _moves(section: _Section) -> Moves | None:
+    """The mass, spring, drag and friction of a part, if anything is said of them."""
+    section.asked.add("moves")
+    if "moves" not in section.values:
+        return None
+    values = section.mapping("moves")
+    inner = type(section)(section.reader, (*section.keys, "moves"), values, lost=not values)
+    if not values and isinstance(section.values["moves"], Mapping):
+        section.report("moves", "it is empty", "Give mass_g and spring_n_per_mm, or leave it out.")
+    works = inner.text("spring", "returns", choices=SPRINGS)
+    needed = {key: inner.above_zero(key) for key in ("mass_g", "spring_n_per_mm")}
+    others = {key: inner.not_negative(key, Fraction(0)) for key in MAY_BE_ZERO}
+    if needed["spring_n_per_mm"] < WEAKEST_N_PER_MM:
+        mend = "Give its rate in N/mm; for a steady force take a soft spring with much preload."
+        inner.report("spring_n_per_mm", "no spring is as soft as that", mend)
+        return None
+    inner.close()
+    return Moves(**needed, **others, operates=SPRINGS.get(works, False))
+
+
+SPRINGS = {"returns": False, "operates": True}
+"""What the spring of a part may do, by its name in a description."""
+
+MAY_BE_ZERO = ("preload_n", "drag_ns_per_m", "friction_n", "within_mm")
+
+
+def _bounce(section: _Section, joint: Joint | None) -> Fraction | None:
+    """How long a contact bounces, in ms, if that is said; nothing else has the key."""
+    if not isinstance(joint, laws.Contact):
+        return None
+    section.asked.add("bounce_ms")
+    if "bounce_ms" not in section.values:
+        return None
+    return section.not_negative("bounce_ms", Fraction(0))
+
+
+# -- fit -------------------------------------------------------------------------------------------
+
+
+def _fit(section: _Section, joint: Joint | None) -> dict[str, Any]:
+    """The gap, backlash, tolerances and adjustments of a part, as far as they are said."""
+    kinds = kinds_of(joint) if joint else tuple(KINDS)
+    found: dict[str, Any] = {}
+    for key in ("tolerances", "adjusts"):
+        section.asked.add(key)
+        if key in section.values:
+            values = section.mapping(key)
+            inner = type(section)(section.reader, (*section.keys, key), values)
+            found[key] = tuple(_amounts(inner, kinds).items())
+    lost = ("backlash_deg",) if isinstance(joint, laws.OpposedRacks) else ()
+    for key in lost if isinstance(joint, laws.Bit | laws.Key) else ("gap_mm", *lost):
+        section.asked.add(key)
+        if key in section.values:
+            found[key] = section.not_negative(key, Fraction(0))
+    return found
+
+
+def _amounts(section: _Section, kinds: Iterable[str]) -> dict[str, Fraction]:
+    """How far dimensions of these kinds may be off, or be adjusted, either way."""
+    found = {key: section.above_zero(key) for key in section.values if key in kinds}
+    section.asked.update(kinds)
+    section.close()
+    return found
+
+
+# -- joints ----------------------------------------------------------------------------------------
+
+
+def _bit(section: _Section) -> Joint | None:
+    bit, stroke = section.number("bit"), section.number("stroke_mm")
+    if bit is None or stroke is None:
+        return None
+    if bit.denominator != 1:
+        section.report("bit", "it is not a whole number", "Bits count from 1.")
+    if stroke <= 0:
+        section.report("stroke_mm", "a bar must move", "Give a stroke greater than 0.")
+    return laws.Bit(int(bit), stroke)
+
+
+def _ratio(section: _Section, key: str = "ratio", default: int | None = 1) -> Fraction:
+    ratio = section.number(key, None if default is None else Fraction(default))
+    if ratio is not None and ratio <= 0:
+        section.report(key, "it is not greater than 0", "Give a ratio greater than 0.")
+    return ratio or Fraction(1)
+
+
+def _one(kind: Callable[[str, Fraction], Joint]) -> Callable[[_Section], Joint]:
+    return lambda section: kind(section.part("input"), _ratio(section))
+
+
+def _many(kind: Callable[[tuple[str, ...], Fraction], Joint]) -> Callable[[_Section], Joint]:
+    return lambda section: kind(section.parts("inputs"), _ratio(section))
+
+
+ENDS = {"operated": True, "at rest": False}
+
+
+def _literal(section: _Section, key: str) -> Literal:
+    end = section.text("when", "operated", choices=ENDS)
+    return Literal(section.part(key), ENDS.get(end, True))
+
+
+def _pull_bar(section: _Section) -> Joint:
+    return laws.PullBar(tuple(_literal(notch, "part") for notch in section.tables("notches")))
+
+
+def _stepped_stops(section: _Section) -> Joint:
+    end = section.number("end_mm")
+    stops = tuple(_stop(entry, end) for entry in section.tables("stops"))
+    return laws.SteppedStops(stops, end or Fraction(0))
+
+
+def _stop(section: _Section, end: Fraction | None) -> Stop:
+    lever, at = _literal(section, "lever"), section.number("at_mm")
+    if at is not None and at < 0:
+        section.report("at_mm", "the stop lies behind the member's home", "Count from home, 0.")
+    if at is not None and end is not None and at >= end:
+        mend = f"Place it before {_written(end)}; the end itself needs no stop."
+        section.report("at_mm", "the stop lies behind the end", mend)
+    section.asked.add("lets_go_mm")
+    lets_go = section.number("lets_go_mm") if "lets_go_mm" in section.values else None
+    if lets_go is not None and lets_go <= 0:
+        section.report("lets_go_mm", "the stop lets go at once", "Give a depth above 0.")
+    return Stop(lever, at or Fraction(0), lets_go)
+
+
+def _half_step(section: _Section) -> Joint:
+    step = section.number("step_mm")
+    if step == 0:
+        section.report("step_mm", "the shoulder shifts nothing", "Give a step other than 0.")
+    return laws.HalfStep(section.part("base"), section.part("shoulder"), step or Fraction(1))
+
+
+def _opposed_racks(section: _Section) -> Joint:
+    ratio = _ratio(section, "degrees_per_mm", None)
+    return laws.OpposedRacks(section.part("forward"), section.part("backward"), ratio)
+
+
+def _summing_lever(section: _Section) -> Joint:
+    first_arm, second_arm = _ratio(section, "first_arm_mm"), _ratio(section, "second_arm_mm")
+    return laws.SummingLever(section.part("first"), section.part("second"), first_arm, second_arm)
+
+
+def _latch(section: _Section) -> Joint:
+    throw = section.number("throw_mm")
+    if throw is not None and throw <= 0:
+        section.report("throw_mm", "a latch must move", "Give a throw greater than 0.")
+    return laws.Latch(section.part("set"), section.part("reset"), throw or Fraction(1))
+
+
+def _key(section: _Section) -> Joint | None:
+    stroke = section.number("stroke_mm")
+    if stroke is not None and stroke <= 0:
+        section.report("stroke_mm", "a key must move", "Give a stroke greater than 0.")
+    alphabet = section.reader.code
+    section.asked.add("key")
+    code = section.code(alphabet, "key") if alphabet else None
+    return None if code is None else laws.Key(code, stroke or Fraction(1))
+
+
+def _contact(section: _Section) -> Joint:
+    section.asked.add("closes_mm")
+    closes = section.number("closes_mm") if "closes_mm" in section.values else None
+    if closes is not None and closes <= 0:
+        section.report("closes_mm", "it is closed at rest", "Give a travel above 0.")
+    return laws.Contact(section.part("input"), closes)
+
+
+JOINTS: Mapping[str, Callable[[_Section], Joint | None]] = {
+    "bit": _bit,
+    "follow": _one(laws.Follow),
+    "withdraw": _one(laws.Withdraw),
+    "either_pushes": _many(laws.EitherPushes),
+    "all_clear": _many(laws.AllClear),
+    "pull_bar": _pull_bar,
+    "stepped_stops": _stepped_stops,
+    "half_step": _half_step,
+    "opposed_racks": _opposed_racks,
+    "summing_lever": _summing_lever,
+    "latch": _latch,
+    "key": _key,
+    "contact": _contact,
+}
+"""The joints by the name they have in a description."""
+
+# -- what it prints with ---------------------------------------------------------------------------
+
+
+def _wheel(section: _Section) -> Output:
+    lift = section.part("lift")
+    turn, hammer = (
+        section.part(key) if key in section.values else "" for key in ("turn", "hammer")
+    )
+    section.asked.update(("turn", "hammer", "columns_deg"))
+    rows = section.numbers("rows_mm")
+    columns = [Fraction(0)]
+    if "columns_deg" in section.values or turn:
+        columns = section.numbers("columns_deg")
+    if "columns_deg" in section.values and "turn" not in section.values:
+        mend = "Leave it out, or say with turn = … which part turns the type."
+        section.report("columns_deg", "nothing turns the type", mend)
+    kind = "type wheel" if turn else "type block"
+    windows = (
+        _window(section, "window_mm", "unreadable_mm", "type_height_mm"),
+        _window(section, "window_deg", "unreadable_deg", "type_width_deg") if turn else None,
+    )
+    stations = (("rows_mm", lift, rows), ("columns_deg", turn, columns))
+    return _type(section, lift, turn, hammer, rows, columns, kind, stations, windows)
+
+
+def _window(section: _Section, whole: str, unreadable: str, size: str) -> Window | None:
+    """How far type may stand from its place in one direction, if that is said."""
+    keys = (whole, unreadable, size)
+    section.asked.update(keys)
+    if not any(key in section.values for key in keys):
+        return None
+    window = Window(*(section.above_zero(key) for key in keys))
+    if window.readable <= window.whole and all(key in section.values for key in keys):
+        mend = f"Make it more than {whole}: in between, a character is clipped."
+        section.report(unreadable, "it leaves no room for a clipped character", mend)
+    return window
+
+
+def _type_bar(section: _Section) -> Output:
+    shift = section.part("shift")
+    hammer = section.part("hammer") if "hammer" in section.values else ""
+    section.asked.add("hammer")
+    columns = section.numbers("places_mm")
+    stations = (("places_mm", shift, columns),)
+    windows = None, _window(section, "window_mm", "unreadable_mm", "type_width_mm")
+    return _type(section, "", shift, hammer, [Fraction(0)], columns, "type bar", stations, windows)
+
+
+def _type(
+    section: _Section,
+    lift: str,
+    turn: str,
+    hammer: str,
+    rows: list[Fraction],
+    columns: list[Fraction],
+    kind: str,
+    stations: Iterable[tuple[str, str, list[Fraction]]],
+    windows: tuple[Window | None, Window | None],
+) -> Output:
+    """The grid of type that a wheel, a block or a bar carries."""
+    reader, (table,) = section.reader, section.keys
+    glyphs = section.texts("glyphs") if kind != "type bar" else [section.text("glyphs")]
+    _said_of_type(section, "glyphs")
+    section.close()
+    for key, part, places in stations:
+        for i, place in enumerate(places):
+            if place in places[:i]:
+                what = f"{_written(place)} is listed twice"
+                section.report(key, what, "Give each its own place.", i)
+        if part:
+            reader.stations.append((str(table), key, part, tuple(places)))
+    if not any(problem.table == table for problem in reader.problems):
+        _check_grid(section, rows, columns, glyphs, kind)
+    return Type(lift, turn, hammer, tuple(rows), tuple(columns), tuple(glyphs), kind, *windows)
+
+
+def _said_of_type(section: _Section, key: str) -> None:
+    """What the table says of type that is there twice or is not used."""
+    reader = section.reader
+    reader.type_table, reader.type_key = str(section.keys[0]), key
+    reader.type_said_to_be = {name: section.texts(name, ()) for name in ("unused", "repeated")}
+
+
+def _check_grid(
+    section: _Section, rows: list[Fraction], columns: list[Fraction], glyphs: list[str], kind: str
+) -> None:
+    """There is one piece of type, or a space, for each place."""
+    if len(glyphs) != len(rows):
+        what = f"{len(glyphs)} rows of type for {len(rows)} heights"
+        section.report("glyphs", what, "One for each height in rows_mm.")
+    places = "places" if kind == "type bar" else "angles"
+    for i, line in enumerate(glyphs):
+        if len(line) != len(columns):
+            what = f"{shown(line)} has {len(line)} characters for {len(columns)} {places}"
+            section.report("glyphs", what, "One for each; write a blank as a space.", i)
+
+
+def _typebars(section: _Section) -> Output:
+    shift = section.part("shift") if "shift" in section.values else ""
+    section.asked.add("shift")
+    bars = tuple(_typebar(entry, shift) for entry in section.tables("bars"))
+    _said_of_type(section, "bars")
+    section.close()
+    return Typebars(bars, shift)
+
+
+def _typebar(entry: _Section, shift: str) -> Typebar:
+    pull, type_ = entry.part("pull"), entry.text("type")
+    wanted = 2 if shift else 1
+    if type_ and len(type_) != wanted:
+        what = f"{shown(type_)} has {len(type_)} characters for {wanted} places of the shift"
+        entry.report("type", what, "One for each; write a blank as a space.")
+    return Typebar(pull, type_.ljust(wanted)[:wanted])
+
+
+def _actions(section: _Section) -> Output:
+    found = tuple(_action(entry) for entry in section.tables("levers"))
+    section.close()
+    return Actions(found)
+
+
+def _action(entry: _Section) -> Action:
+    lever, shows, does = entry.part("lever"), entry.text("shows"), entry.text("does")
+    if shows and not is_function(shows):
+        mend = "Write the code's own name for it, such as CR, LF or BEL."
+        entry.report("shows", f"{shown(shows)} is the name of no function", mend)
+    return Action(lever, shows, does)
+
+
+def _line(section: _Section) -> Output:
+    contacts = section.parts("contacts")
+    code = ALPHABETS.get(section.text("alphabet", choices=ALPHABETS), SEVEN_UNIT)
+    parity = section.text("parity", "none", choices=("even", "odd", "none"))
+    section.close()
+    wanted = code.units + (parity != "none")
+    if contacts and len(contacts) != wanted:
+        what = f"{len(contacts)} contacts for {wanted} bits"
+        section.report("contacts", what, "Name one for each bit, b1 first, the parity bit last.")
+    return Line(contacts, code, parity)
+
+
+OUTPUTS: Mapping[str, Callable[[_Section], Output]] = {
+    "wheel": _wheel,
+    "type_bar": _type_bar,
+    "typebars": _typebars,
+    "actions": _actions,
+    "line": _line,
+}
+"""What a machine can show, by the name of the table that describes it."""

@@ -1,0 +1,633 @@
+"""Writing a machine as the TOML description that gives it back.
+
+What is written reads like the machines that come with the library: a section for each group of
+parts, a table for each part, nothing that the reader would fill in by itself.  Reading it gives
+the :func:`same` machine, and writing that one gives the same text.  Comments and the order of keys
+of a file that the machine once came from are not kept: a machine does not know them.
+
+Numbers are written exactly.  One that has no short decimal, such as 1/3, is refused: a decimal
+that is only near would be another machine.
+"""
+
+import math
+import os
+import re
+from collections import Counter
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, fields, replace
+from datetime import date, datetime, time
+from fractions import Fraction
+from itertools import groupby
+from typing import Any
+
+from mechlogic.describing.description import ALPHABETS, DescriptionError, parse
+from mechlogic.general import safe_file
+from mechlogic.model import laws
+from mechlogic.model.codes import Code, CodeError, shown
+from mechlogic.model.laws import Joint, Literal, Stop
+from mechlogic.model.machine import Machine
+from mechlogic.model.mechanism import Mechanism, Part
+from mechlogic.model.motion import Cycle, Moves
+from mechlogic.model.outputs import Actions, Both, Line, Output, Type, Typebars, Window
+from mechlogic.readings.words import listed
+
+__all__ = [
+    "JOINTS",
+    "OUTPUTS",
+    "WritingError",
+    "cycle_keys",
+    "joint_keys",
+    "output_tables",
+    "part_keys",
+    "same",
+    "save",
+    "write",
+]
+
+WIDTH = 100
+"""Lists that would make a line longer than this are broken, in characters."""
+
+Keys = Mapping[str, object]
+Lines = Iterator[str]
+
+
+class WritingError(ValueError):
+    """A machine that no description can be written for.
+
+    Attributes:
+        where: The table and key, such as ``parts.arm.ratio``; empty for the whole machine.
+        what: What is wrong.
+        mend: What to do about it.
+    """
+
+    def __init__(self, where: str, what: str, mend: str) -> None:
+        super().__init__(f"{where or 'the machine'}: {what}. {mend}")
+        self.where, self.what, self.mend = where, what, mend
+
+
+def write(machine: Machine) -> str:
+    """The description of a machine, as TOML text.
+
+    Args:
+        machine: Any machine; one that was read from a description can always be written.
+
+    Raises:
+        WritingError: For what TOML, or the reader of descriptions, has no way to write: a number
+            without a short decimal, half a surrogate pair, a code of its own with two cases.
+    """
+    return "\n".join("\n".join(lines) + "\n" for lines in _tables(machine))
+
+
+def save(machine: Machine, path: str | os.PathLike[str]) -> None:
+    """Write a machine's description into a file, whole or not at all.
+
+    Before the file is touched, the text is read back and held against the machine.
+
+    Raises:
+        WritingError: As :func:`write`, and if the machine would be refused when it is read again,
+            for example because it says nothing about some code, or would be another one.
+        OSError: If the file cannot be written; an old one is then as it was.
+    """
+    text = write(machine)
+    try:
+        again = parse(text, os.fspath(path))
+    except DescriptionError as error:
+        what = f"it would be refused when it is read again: {error}"
+        raise WritingError("", what, "Mend the machine, then save it.") from None
+    lost = [name for name, value in _fields(machine).items() if value != _fields(again)[name]]
+    if lost:
+        what = f"a description cannot say all of its {listed(lost)}"
+        raise WritingError("", what, "Save the machines that it was made of.")
+    safe_file.write_whole(path, text.encode("utf-8"))
+
+
+def same(a: Machine, b: Machine) -> bool:
+    """Whether two machines agree in every field, part by part.
+
+    A code is the same if its table is; what a file calls it does not matter.  A part without a
+    label is the same as one labelled with its own name.
+    """
+    return _fields(a) == _fields(b)
+
+
+def _fields(machine: Machine) -> dict[str, object]:
+    """Every field of a machine, in a form that can be compared."""
+    found = {field.name: getattr(machine, field.name) for field in fields(machine)}
+    code = machine.code
+    return found | {
+        "about": machine.about.strip(),
+        "mechanism": [replace(part, label=part.label or part.name) for part in machine.mechanism],
+        "code": (code.units, code.names, code.figures),
+        "efforts": dict(machine.efforts),
+        "tolerances": dict(machine.tolerances),
+        "picture": {name: _hint(hints) for name, hints in machine.picture.items() if hints},
+    }
+
+
+def _hint(value: object) -> object:
+    """A drawing hint as a description gives it: lists, tables and exact numbers."""
+    match value:
+        case float():
+            return Fraction(repr(value)) if math.isfinite(value) else repr(value)
+        case Mapping():
+            return {key: _hint(inner) for key, inner in value.items()}
+        case list() | tuple():
+            return [_hint(item) for item in value]
+    return value
+
+
+# -- joints ----------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class JointWriter:
+    """How one joint is written.
+
+    Attributes:
+        kind: The joint's class.
+        keys: The keys of its table, in order, for one joint of that class and the machine's code.
+    """
+
+    kind: type[Any]
+    keys: Callable[[Any, Code], Keys]
+
+
+def _unless(usual: object, **keys: object) -> Keys:
+    """The keys whose value is not the usual one, which the reader fills in."""
+    return {key: value for key, value in keys.items() if value != usual}
+
+
+def _one(joint: laws.Follow | laws.Withdraw, _: Code) -> Keys:
+    return {"input": joint.input, **_unless(1, ratio=joint.ratio)}
+
+
+def _many(joint: laws.EitherPushes | laws.AllClear, _: Code) -> Keys:
+    return {"inputs": joint.inputs, **_unless(1, ratio=joint.ratio)}
+
+
+def _bit(joint: laws.Bit, _: Code) -> Keys:
+    return {"bit": joint.bit, "stroke_mm": joint.stroke}
+
+
+def _key_lever(joint: laws.Key, code: Code) -> Keys:
+    return {"key": _named(code, joint.code), "stroke_mm": joint.stroke}
+
+
+def _pull_bar(joint: laws.PullBar, _: Code) -> Keys:
+    return {"notches": [{"part": notch.part, "when": _end(notch)} for notch in joint.notches]}
+
+
+def _end(literal: Literal) -> str:
+    return "operated" if literal.operated else "at rest"
+
+
+def _stepped_stops(joint: laws.SteppedStops, _: Code) -> Keys:
+    return {"stops": [_stop(stop) for stop in joint.stops], "end_mm": joint.end}
+
+
+def _stop(stop: Stop) -> Keys:
+    return {
+        "at_mm": stop.at,
+        "lever": stop.lever.part,
+        **_unless("operated", when=_end(stop.lever)),
+        **_unless(None, lets_go_mm=stop.lets_go),
+    }
+
+
+def _half_step(joint: laws.HalfStep, _: Code) -> Keys:
+    return {"base": joint.base, "shoulder": joint.shoulder, "step_mm": joint.step}
+
+
+def _opposed_racks(joint: laws.OpposedRacks, _: Code) -> Keys:
+    racks = {"forward": joint.forward, "backward": joint.backward}
+    return {**racks, "degrees_per_mm": joint.ratio}
+
+
+def _summing_lever(joint: laws.SummingLever, _: Code) -> Keys:
+    arms = _unless(1, first_arm_mm=joint.first_arm, second_arm_mm=joint.second_arm)
+    return {"first": joint.first, "second": joint.second, **arms}
+
+
+def _latch(joint: laws.Latch, _: Code) -> Keys:
+    return {"set": joint.sets, "reset": joint.resets, "throw_mm": joint.throw}
+
+
+def _contact(joint: laws.Contact, _: Code) -> Keys:
+    return {"input": joint.input, **_unless(None, closes_mm=joint.closes)}
+
+
+JOINTS: Mapping[str, JointWriter] = {
+    "bit": JointWriter(laws.Bit, _bit),
+    "follow": JointWriter(laws.Follow, _one),
+    "withdraw": JointWriter(laws.Withdraw, _one),
+    "either_pushes": JointWriter(laws.EitherPushes, _many),
+    "all_clear": JointWriter(laws.AllClear, _many),
+    "pull_bar": JointWriter(laws.PullBar, _pull_bar),
+    "stepped_stops": JointWriter(laws.SteppedStops, _stepped_stops),
+    "half_step": JointWriter(laws.HalfStep, _half_step),
+    "opposed_racks": JointWriter(laws.OpposedRacks, _opposed_racks),
+    "summing_lever": JointWriter(laws.SummingLever, _summing_lever),
+    "latch": JointWriter(laws.Latch, _latch),
+    "key": JointWriter(laws.Key, _key_lever),
+    "contact": JointWriter(laws.Contact, _contact),
+}
+"""The joints by the name they have in a description, as in :data:`description.JOINTS`."""
+
+_NAMES = {writer.kind: name for name, writer in JOINTS.items()}
+
+
+def joint_keys(joint: Joint, code: Code) -> Keys:
+    """The keys of a joint in a part's table, its name first, in the order of writing.
+
+    Raises:
+        KeyError: If no writer is registered for it.
+    """
+    name = _NAMES[type(joint)]
+    return {"joint": name, **JOINTS[name].keys(joint, code)}
+
+
+def part_keys(part: Part, code: Code) -> Keys:
+    """The keys that say how a part moves: its joint and dimensions, its mass and spring.
+
+    Raises:
+        KeyError: If no writer is registered for its joint.
+    """
+    return {
+        **joint_keys(part.joint, code),
+        **_unless(None, bounce_ms=part.bounce_ms),
+        **({"moves": _moves(part.moves)} if part.moves else {}),
+        **_unless(0, gap_mm=part.gap_mm, backlash_deg=part.backlash_deg),
+        **_unless({}, tolerances=dict(part.tolerances), adjusts=dict(part.adjusts)),
+    }
+
+
+# -- motion ----------------------------------------------------------------------------------------
+
+
+def _moves(moves: Moves) -> Keys:
+    usual = {f.name: f.default for f in fields(Moves) if f.name != "operates"}
+    return {
+        **{key: getattr(moves, key) for key in usual if getattr(moves, key) != usual[key]},
+        **({"spring": "operates"} if moves.operates else {}),
+    }
+
+
+def cycle_keys(cycle: Cycle) -> Keys:
+    """The keys of the table ``cycle``."""
+    keys = {field.name: getattr(cycle, field.name) for field in fields(Cycle)}
+    return {key: value for key, value in keys.items() if key != "lead_ms" or value}
+
+
+# -- outputs ---------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class OutputWriter:
+    """How one kind of output is written.
+
+    Attributes:
+        fits: Whether an output is of this kind.
+        keys: The keys of its table, in order, for an output of this kind.
+        declares: Whether the table says which of its type is repeated or unused.
+    """
+
+    fits: Callable[[Output], bool]
+    keys: Callable[[Any], Keys]
+    declares: bool = False
+
+
+def _window(window: Window | None, whole: str, unreadable: str, size: str) -> Keys:
+    if window is None:
+        return {}
+    return {whole: window.whole, unreadable: window.readable, size: window.size}
+
+
+def _wheel(output: Type) -> Keys:
+    return {
+        "lift": output.lift,
+        **_unless("", turn=output.turn, hammer=output.hammer),
+        "rows_mm": output.rows,
+        **_window(output.up, "window_mm", "unreadable_mm", "type_height_mm"),
+        **({"columns_deg": output.columns} if output.turn else {}),
+        **_window(output.across, "window_deg", "unreadable_deg", "type_width_deg"),
+        "glyphs": output.lines,
+    }
+
+
+def _type_bar(output: Type) -> Keys:
+    return {
+        "shift": output.turn,
+        **_unless("", hammer=output.hammer),
+        "places_mm": output.columns,
+        **_window(output.across, "window_mm", "unreadable_mm", "type_width_mm"),
+        "glyphs": output.lines[0],
+    }
+
+
+def _typebars(output: Typebars) -> Keys:
+    bars = [{"pull": bar.pull, "type": bar.type} for bar in output.bars]
+    return {**_unless("", shift=output.shift), "bars": bars}
+
+
+def _actions(output: Actions) -> Keys:
+    return {
+        "levers": [{"lever": a.lever, "shows": a.shows, "does": a.does} for a in output.actions]
+    }
+
+
+def _line(output: Line) -> Keys:
+    name = next((n for n, code in ALPHABETS.items() if code == output.code), "")
+    if not name:
+        mend = f"Send one of {', '.join(ALPHABETS)}."
+        raise WritingError("line.alphabet", f"the {output.code.title} is not published", mend)
+    return {"contacts": output.contacts, "alphabet": name, **_unless("none", parity=output.parity)}
+
+
+def _is_bar(output: Output) -> bool:
+    return isinstance(output, Type) and output.kind == "type bar"
+
+
+OUTPUTS: Mapping[str, OutputWriter] = {
+    "wheel": OutputWriter(lambda o: isinstance(o, Type) and not _is_bar(o), _wheel, declares=True),
+    "type_bar": OutputWriter(_is_bar, _type_bar, declares=True),
+    "typebars": OutputWriter(lambda o: isinstance(o, Typebars), _typebars, declares=True),
+    "actions": OutputWriter(lambda o: isinstance(o, Actions), _actions),
+    "line": OutputWriter(lambda o: isinstance(o, Line), _line),
+}
+"""The kinds of output by the name of their table, as in :data:`description.OUTPUTS`."""
+
+
+def output_tables(output: Output) -> Mapping[str, Keys]:
+    """The tables that describe what a machine shows, by name.
+
+    Raises:
+        WritingError: If it shows two things of one kind, for which there is but one table.
+    """
+    tables: dict[str, Keys] = {}
+    for single in _singles(output):
+        name = next(name for name, writer in OUTPUTS.items() if writer.fits(single))
+        if name in tables:
+            raise WritingError(name, "the machine has two of them", "Describe two machines.")
+        tables[name] = OUTPUTS[name].keys(single)
+    return tables
+
+
+def _singles(output: Output) -> Iterator[Output]:
+    if isinstance(output, Both):
+        yield from _singles(output.first)
+        yield from _singles(output.second)
+    else:
+        yield output
+
+
+def _with_declarations(machine: Machine) -> Mapping[str, Keys]:
+    """The tables of the output with what must be declared of its type.
+
+    That is type which is there twice, and type that no code prints.
+    """
+    tables = dict(output_tables(machine.output))
+    declaring = [name for name in tables if OUTPUTS[name].declares]
+    if declaring:
+        glyphs = Counter(glyph for glyph in machine.output.glyphs if glyph != " ")
+        repeated = sorted(glyph for glyph in glyphs if glyphs[glyph] > 1)
+        unused = sorted(set(glyphs) - _shown_by_some_code(machine))
+        tables[declaring[-1]] = {
+            **tables[declaring[-1]],
+            **_unless([], repeated=repeated, unused=unused),
+        }
+    return tables
+
+
+def _shown_by_some_code(machine: Machine) -> set[str]:
+    """Everything that some code shows, in either case if the code has two."""
+    cases, codes = machine.cases.values(), range(len(machine.code))
+    prints = {printed[machine.as_set(code)] for printed in cases for code in codes}
+    return {piece for print_ in prints for piece in (print_, *print_.split("+"))}
+
+
+# -- tables ----------------------------------------------------------------------------------------
+
+
+def _tables(machine: Machine) -> Iterator[Lines]:
+    yield _head(machine)
+    yield from _parts(machine)
+    yield iter([_heading("what it prints with")])
+    for name, keys in _with_declarations(machine).items():
+        yield _table(name, keys)
+    yield _codes(machine)
+
+
+def _head(machine: Machine) -> Lines:
+    yield f"# {_comment(machine.title)}"
+    yield "# Lengths are in mm, angles in degrees, efforts in minutes."
+    yield ""
+    yield "[machine]"
+    yield f"name = {_string(machine.name, 'machine.name')}"
+    yield f"title = {_string(machine.title, 'machine.title')}"
+    if machine.about:
+        yield f'about = """\n{_long_string(machine.about)}"""'
+    yield ""
+    yield "# What each kind of check costs the restorer, in minutes."
+    yield from _table("efforts_min", machine.efforts)
+    if machine.cycle:
+        yield ""
+        yield "# The time for one character: start-stop units, baud, and shares of that time."
+        yield from _table("cycle", cycle_keys(machine.cycle))
+    if machine.tolerances:
+        yield ""
+        yield "# How far each kind of dimension may be off, either way, in its own unit."
+        yield from _table("tolerances", machine.tolerances)
+
+
+def _parts(machine: Machine) -> Iterator[Lines]:
+    for group, parts in groupby(_arranged(machine.mechanism), key=lambda part: part.group):
+        yield iter([_heading(group or "parts")])
+        for part in parts:
+            hints = machine.picture.get(part.name)
+            keys = {
+                **_unless(part.name, label=part.label or part.name),
+                **_unless("", group=part.group),
+                **part_keys(part, machine.code),
+                **_unless("", reach=part.reach, note=part.note),
+                **({"draw": hints} if hints else {}),
+            }
+            yield _table(f"parts.{_key(part.name)}", keys)
+
+
+def _arranged(mechanism: Mechanism) -> Sequence[Part]:
+    """The parts group by group, or in working order where that would bring them out of it."""
+    groups = list(dict.fromkeys(part.group for part in mechanism))
+    together = sorted(mechanism, key=lambda part: groups.index(part.group))
+    return together if list(Mechanism(together)) == list(mechanism) else list(mechanism)
+
+
+def _codes(machine: Machine) -> Lines:
+    code, declared = machine.code, machine.declared
+    yield _heading("what the codes do: claims, held against the parts when this file is read")
+    yield ""
+    folds = [_run(code, fold.first, fold.last, fold.onto) for fold in declared.folds]
+    shows = [{**_run(code, first, last), "what": what} for first, last, what in declared.shows]
+    figures = [{"code": _named(code, c), "prints": g} for c, g in declared.figures.items()]
+    yield from _table(
+        "codes",
+        {
+            "alphabet": _alphabet(code),
+            **_unless("none", parity=machine.parity),
+            **_unless("", case=declared.case),
+            **_unless([], printing=[_run(code, *run) for run in declared.printing]),
+            **_unless(
+                [], folds=folds, shows=shows, silent=[_run(code, *run) for run in declared.silent]
+            ),
+            **_unless([], figures=figures),
+            **_unless((), no_part_in_selection=declared.no_part_in_selection),
+            **_unless((), no_part_at_all=declared.no_part_at_all),
+        },
+    )
+
+
+def _alphabet(code: Code) -> object:
+    """The name of a published code, or the characters of one of the machine's own."""
+    for name, published in ALPHABETS.items():
+        if (code.names, code.figures) == (published.names, published.figures):
+            return name
+    if code.figures:
+        what = f"the {code.title} has two cases, and is none of {', '.join(ALPHABETS)}"
+        raise WritingError("codes.alphabet", what, "A code of one's own has one case.")
+    return code.names
+
+
+def _run(code: Code, first: int, last: int, onto: int | None = None) -> Keys:
+    """A run of codes; in a published code, one of several goes by column and row of its table."""
+    by_position = first != last and code in ALPHABETS.values()
+    named = code.position if by_position else lambda number: _named(code, number)
+    run = {"first": named(first), "last": named(last)}
+    return run if onto is None else {**run, "onto": named(onto)}
+
+
+def _named(code: Code, number: int) -> str:
+    """A code as the reader takes it: its character if that can be read back, or its position."""
+    name = code.names[number]
+    try:
+        return name if code.parse(name) == number else code.position(number)
+    except CodeError:
+        return code.position(number)
+
+
+# -- TOML ------------------------------------------------------------------------------------------
+
+
+def _table(name: str, keys: Keys) -> Lines:
+    yield f"[{name}]"
+    for key, value in keys.items():
+        yield from _entry(key, value, f"{name}.{key}")
+
+
+def _entry(key: str, value: object, where: str) -> Lines:
+    """One key with its value; a list of tables, or one that is too long, takes several lines."""
+    tall = isinstance(value, list) and len(value) > 1 and isinstance(value[0], Mapping)
+    if isinstance(value, tuple) and key == "glyphs":
+        yield "# Lowest row first."
+        tall = any(len(row) > 1 for row in value)
+    line = f"{_key(key)} = {_value(value, where)}"
+    if not isinstance(value, list | tuple) or not (tall or len(line) > WIDTH):
+        yield line
+        return
+    items = [_value(item, where) for item in value]
+    yield f"{_key(key)} = ["
+    yield from (f"    {line}," for line in (items if tall else _packed(items)))
+    yield "]"
+
+
+def _packed(items: Sequence[str]) -> Iterator[str]:
+    """Items side by side, as many as a line takes."""
+    line = ""
+    for item in items:
+        longer = f"{line}, {item}" if line else item
+        if len(longer) > WIDTH - 5 and line:
+            yield line
+            longer = item
+        line = longer
+    if line:
+        yield line
+
+
+def _value(value: object, where: str) -> str:
+    """A value on one line."""
+    match value:
+        case str():
+            return _string(value, where)
+        case bool():
+            return str(value).lower()
+        case int():
+            return str(value)
+        case Fraction() | float():
+            return _number(value, where)
+        case datetime() | date() | time():
+            return value.isoformat()
+        case Mapping():
+            inside = ", ".join(
+                f"{_key(str(k))} = {_value(v, f'{where}.{k}')}" for k, v in value.items()
+            )
+            return f"{{ {inside} }}" if inside else "{}"
+        case Sequence():
+            return f"[{', '.join(_value(item, where) for item in value)}]"
+    mend = "Use texts, numbers, lists and tables."
+    raise WritingError(where, f"TOML cannot write {shown(repr(value))}", mend)
+
+
+def _number(value: Fraction | float, where: str) -> str:
+    """The shortest decimal that is read back as exactly this number."""
+    try:
+        text = repr(float(value))
+    except OverflowError:
+        text = "inf"
+    if isinstance(value, Fraction) and (text == "inf" or Fraction(text) != value):
+        near = f"{float(value):.4f}" if text != "inf" else "1000.0"
+        what = f"{shown(str(value))} has no short decimal, so it cannot be written exactly"
+        raise WritingError(where, what, f"Give a decimal, such as {near}.")
+    return text
+
+
+def _key(key: str) -> str:
+    return key if re.fullmatch(r"[A-Za-z0-9_-]+", key) else _quoted(key, key)
+
+
+def _string(text: str, where: str) -> str:
+    """A text in quotation marks; in plain ones where that saves escapes."""
+    awkward = "\\" in text or '"' in text
+    if awkward and "'" not in text and text.isprintable():
+        return f"'{text}'"
+    return _quoted(text, where)
+
+
+def _quoted(text: str, where: str) -> str:
+    return f'"{_escaped(text, where)}"'
+
+
+def _long_string(text: str) -> str:
+    """The inside of a text over several lines, between three quotation marks."""
+    lines = (_escaped(line, "machine.about") for line in text.split("\n"))
+    return re.sub(r'\\"(?!\\"|\Z)', '"', "\n".join(lines))
+
+
+def _escaped(text: str, where: str) -> str:
+    """A text with everything escaped that TOML forbids or that an editor would not show."""
+    return "".join(c if c.isprintable() and c not in '"\\' else _escape(c, where) for c in text)
+
+
+def _escape(character: str, where: str) -> str:
+    number = ord(character)
+    if 0xD800 <= number <= 0xDFFF:
+        what = f"{shown(character)} is half a character"
+        raise WritingError(where, what, "Leave it out, or type it anew.")
+    short = {'"': '\\"', "\\": "\\\\", "\n": "\\n", "\t": "\\t", "\r": "\\r"}
+    return short.get(character) or (f"\\u{number:04X}" if number < 0x10000 else f"\\U{number:08X}")
+
+
+def _heading(text: str) -> str:
+    return f"# ---- {_comment(text)} ".ljust(WIDTH, "-")
+
+
+def _comment(text: str) -> str:
+    """A text for a comment: on one line, and only what an editor shows."""
+    return " ".join("".join(c if c.isprintable() else " " for c in text).split())

@@ -1,0 +1,1 @@
+"""Millimetres: linkages, the hammer, tolerances, and which stop to move."""

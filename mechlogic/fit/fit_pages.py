@@ -1,0 +1,303 @@
+"""Pictures of errors at the hammer, as SVG and HTML: a map of the type, and a bar moved part-way.
+
+Shades go from light to dark in one hue, so that they can be told by the colour-blind and in black
+and white; what is clipped has a bar at the side that is lost, what is unreadable is crossed out.
+Every text is escaped.
+"""
+
+from collections.abc import Mapping, Sequence
+from html import escape
+
+from mechlogic.fit.hammer import (
+    CLIPPED,
+    WHOLE,
+    Strike,
+    aims,
+    cell_of,
+    strike_at,
+    strikes,
+    targets,
+    type_of,
+)
+from mechlogic.fit.linkage import arrays, given_by, walk
+from mechlogic.general import svg
+from mechlogic.model.dimensions import Key
+from mechlogic.model.logbook import UNREADABLE
+from mechlogic.model.machine import Machine
+from mechlogic.readings.words import capitalised, listed, the
+
+CELL_WIDTH_PX, CELL_HEIGHT_PX = 52.0, 56.0
+HEADING_PX = 52.0
+MOST_IN_A_ROW = 16
+"""How many characters of a long bar of type stand in one row of the map; a count."""
+
+SHADES = ("#ffffff", "#deebf7", "#9ecae1", "#4292c6", "#08519c")
+"""Light to dark in one hue: in place, within half a window, within it, clipped, unreadable."""
+
+LIMITS = (0.02, 0.5, 1.0)
+"""Up to which error, in windows, each of the first three shades goes."""
+
+SAMPLES = 161
+"""At how many depths the way of a bar is looked at; a count."""
+
+PLOT_WIDTH_PX, LANE_PX, LEFT_PX = 520.0, 46.0, 170.0
+
+
+# -- the map of the type ---------------------------------------------------------------------------
+
+
+def error_map(machine: Machine, dimensions: Mapping[Key, float] | None = None) -> str:
+    """The type unrolled, each character with its errors, as one ``<svg>`` and a sentence.
+
+    Args:
+        machine: The machine.
+        dimensions: Dimensions that are otherwise than described, each in its own unit.
+    """
+    found = {cell_of(machine, one.code): one for one in strikes(machine, dimensions)}
+    rows = [list(row) for row in machine.output.layout().cells]
+    if len(rows) == 1:
+        (line,) = rows
+        rows = [line[i : i + MOST_IN_A_ROW] for i in range(0, len(line), MOST_IN_A_ROW)]
+    heads = _headings(machine) if len(rows) == len(machine.output.layout().rows) else []
+    left = HEADING_PX if heads else 0.0
+    width, height = max(map(len, rows)) * CELL_WIDTH_PX, len(rows) * CELL_HEIGHT_PX
+    summary = summary_of(list(found.values()))
+    lines = [
+        f'<svg xmlns="http://www.w3.org/2000/svg" role="img" class="mechlogic-errors" '
+        f'style="max-width: {left + width + 4:g}px; width: 100%; '
+        'color: var(--jp-ui-font-color0, #1a1a1a)" '
+        f'viewBox="{-2 - left:g} -2 {left + width + 4:g} {height + 24 * bool(heads) + 4:g}" '
+        f'aria-label="{svg.attribute(f"{machine.title}, errors at the hammer. {summary}")}">',
+        *heads,
+    ]
+    for row, numbers in enumerate(rows):
+        for column, number in enumerate(numbers):
+            if number is not None and number in found:
+                at = column * CELL_WIDTH_PX, row * CELL_HEIGHT_PX
+                lines += _cell(machine, found[number], *at)
+    return f'{"".join(lines)}</svg><p class="ml-summary" role="status">{escape(summary)}</p>'
+
+
+def _headings(machine: Machine) -> list[str]:
+    """What brings each row and each column of the type to the hammer, in mm and degrees."""
+    layout = machine.output.layout()
+    lines = [
+        _heading(-6, (row + 0.5) * CELL_HEIGHT_PX + 4, f"{said} mm", "end")
+        for row, said in enumerate(layout.rows)
+        if said
+    ]
+    unit = "°" if type_of(machine).kind == "type wheel" else " mm"
+    below = len(layout.rows) * CELL_HEIGHT_PX + 16
+    lines += [
+        _heading((column + 0.5) * CELL_WIDTH_PX, below, f"{said}{unit}", "middle")
+        for column, said in enumerate(layout.columns)
+        if said
+    ]
+    return lines
+
+
+def _heading(x: float, y: float, said: str, anchor: str) -> str:
+    return _text(x, y, said, "currentColor", 11, anchor, "heading")
+
+
+def summary_of(found: Sequence[Strike]) -> str:
+    """How many characters print whole, are clipped and where, or are unreadable; counts."""
+    said = []
+    for seen in (WHOLE, CLIPPED, UNREADABLE):
+        those = [
+            one for one in found if one.seen == seen and one.printed in (one.asked, UNREADABLE)
+        ]
+        sides = sorted({side for one in those for side in one.clipped})
+        where = f" at the {listed(sides)}" if sides else ""
+        if those or seen == WHOLE:
+            said.append(f"{len(those)} {seen}{where}")
+    if wrong := sum(one.printed not in (one.asked, UNREADABLE) for one in found):
+        said.append(f"{wrong} printing another character")
+    return f"Of {len(found)} characters: {listed(said)}."
+
+
+def shade(machine: Machine, one: Strike) -> str:
+    """The shade of a character, by its worst error in windows; a colour, without a unit."""
+    if one.seen == UNREADABLE or one.printed != one.asked:
+        return SHADES[4]
+    worst = max(abs(one.errors[aim.name]) / float(aim.window.whole) for aim in aims(machine))
+    return next((SHADES[i] for i, most in enumerate(LIMITS) if worst <= most + 1e-9), SHADES[3])
+
+
+def _cell(machine: Machine, one: Strike, left: float, top: float) -> list[str]:
+    fill = shade(machine, one)
+    ink = "#ffffff" if fill == SHADES[4] else "#1a1a1a"
+    width, height = CELL_WIDTH_PX, CELL_HEIGHT_PX
+    lines = [
+        f'<rect x="{left:g}" y="{top:g}" width="{width:g}" height="{height:g}" fill="{fill}" '
+        'stroke="#767676"/>',
+    ]
+    if one.seen == UNREADABLE:
+        lines.append(
+            f'<path d="M{left + 4:g} {top + 4:g} l{width - 8:g} {height - 8:g} '
+            f'm0 {8 - height:g} l{8 - width:g} {height - 8:g}" stroke="#9ecae1" '
+            'stroke-width="1.5"/>'
+        )
+    lines.append(_text(left + width / 2, top + 20, one.asked, ink, 18))
+    for level, aim in enumerate(aims(machine)):
+        error = one.errors[aim.name]
+        if abs(error) > 0.005:
+            said = f"{error:+.1f}°" if aim.unit == "degrees" else f"{error:+.2f}"
+            at = top + 34 + 11 * level
+            lines.append(_text(left + width / 2, at, said.replace("-", "−"), ink, 10))
+    if one.printed not in (one.asked, UNREADABLE):
+        lines.append(_text(left + width - 9, top + 12, one.printed, ink, 11))
+    for side in one.clipped:
+        x, y, w, h = {
+            "top": (left, top, width, 5.0),
+            "bottom": (left, top + height - 5, width, 5.0),
+            "left": (left, top, 5.0, height),
+            "right": (left + width - 5, top, 5.0, height),
+        }[side]
+        lines.append(f'<rect x="{x:g}" y="{y:g}" width="{w:g}" height="{h:g}" fill="#1a1a1a"/>')
+    return lines
+
+
+def _text(
+    x: float, y: float, words: str, ink: str, size: int, anchor: str = "middle", kind: str = "said"
+) -> str:
+    return (
+        f'<text class="{kind}" x="{x:g}" y="{y:g}" fill="{ink}" font-size="{size}" '
+        f'text-anchor="{anchor}" font-family="monospace">{escape(words)}</text>'
+    )
+
+
+# -- a bar moved part-way --------------------------------------------------------------------------
+
+
+def bars_that_aim(machine: Machine) -> tuple[str, ...]:
+    """The code bars and keys that bring type to the hammer; others may suppress, or do nothing."""
+    above = _that_aim(machine)
+    return tuple(p.name for p in machine.mechanism if p.joint.given and p.name in above)
+
+
+def _that_aim(machine: Machine) -> frozenset[str]:
+    """Every part that has a say in where the type stands."""
+    return frozenset().union(*(machine.mechanism.upstream(aim.part) for aim in aims(machine)))
+
+
+def break_page(machine: Machine, code: int, bar: str, depth_mm: float) -> str:
+    """How every part follows a bar from rest to full stroke, and what is printed on the way.
+
+    Whether the hammer strikes at all is not looked at.
+
+    Args:
+        machine: The machine.
+        code: The code that is sent, without parity.
+        bar: The code bar that is moved.
+        depth_mm: Where it stands now, in mm.
+    """
+    import numpy as np
+
+    mechanism, stroke = machine.mechanism, float(machine.mechanism.laws[bar].full)
+    depths = np.linspace(0.0, stroke, SAMPLES)
+    follow = [n for n in _on_the_way(machine, bar) if n != bar]
+    m, given = arrays(), given_by(machine, code)
+    parts = (*follow, *(aim.part for aim in aims(machine)))
+    x = walk(mechanism, given, m, moved={bar: depths}, parts=parts)
+    now = walk(mechanism, given, m, moved={bar: depth_mm}, parts=parts)
+    lanes = [name for name in follow if np.ptp(np.broadcast_to(x[name], depths.shape)) > 0]
+    bands = _bands(machine, code, {a.name: _list(x[a.part]) for a in aims(machine)})
+    here = _printed(machine, code, {a.name: float(now[a.part]) for a in aims(machine)})
+    height = LANE_PX * (len(lanes) + 1) + 24
+    where = LEFT_PX + PLOT_WIDTH_PX * depth_mm / stroke
+    said = _says(machine, bar, depth_mm, stroke, here)
+    lines = [
+        f'<svg xmlns="http://www.w3.org/2000/svg" role="img" class="mechlogic-breaks" '
+        f'style="max-width: {LEFT_PX + PLOT_WIDTH_PX + 90:g}px; width: 100%; '
+        'color: var(--jp-ui-font-color0, #1a1a1a)" '
+        f'viewBox="0 0 {LEFT_PX + PLOT_WIDTH_PX + 90:g} {height:g}" '
+        f'aria-label="{svg.attribute(said)}">'
+    ]
+    for i, name in enumerate(lanes):
+        value = float(now[name])
+        unit = "°" if mechanism.unit(name) == "degrees" else " mm"
+        lines += _lane(machine.label(name), _list(x[name]), i * LANE_PX, f"{value:.2f}{unit}")
+    lines += _band_lane(bands, LANE_PX * len(lanes))
+    lines.append(
+        f'<path d="M{where:g} 0 V{height - 22:g}" stroke="currentColor" stroke-width="2" '
+        'stroke-dasharray="5 3"/>'
+    )
+    lines.append(_text(where, height - 6, f"{depth_mm:.2f} mm", "currentColor", 13))
+    return f'{"".join(lines)}</svg><p class="ml-summary" role="status">{escape(said)}</p>'
+
+
+def _on_the_way(machine: Machine, bar: str) -> list[str]:
+    """The parts between a bar and the type."""
+    between = _that_aim(machine) & machine.mechanism.downstream(bar)
+    return [name for name in machine.mechanism.parts if name in between]
+
+
+def _list(values: object) -> list[float]:
+    import numpy as np
+
+    return [float(v) for v in np.broadcast_to(np.asarray(values), (SAMPLES,))]
+
+
+def _printed(machine: Machine, code: int, places: Mapping[str, float]) -> Strike:
+    wanted = {aim.name: targets(machine, aim, (code,))[0] for aim in aims(machine)}
+    return strike_at(machine, code, places, wanted)
+
+
+def _bands(
+    machine: Machine, code: int, places: Mapping[str, Sequence[float]]
+) -> list[tuple[int, int, str, bool]]:
+    """Stretches over which the same is printed: first and last sample, what, and whether whole."""
+    bands: list[tuple[int, int, str, bool]] = []
+    for i in range(SAMPLES):
+        one = _printed(machine, code, {name: at[i] for name, at in places.items()})
+        whole = one.seen == WHOLE
+        what = one.printed if whole else "?" if one.seen == UNREADABLE else one.printed
+        if bands and bands[-1][2:] == (what, whole):
+            bands[-1] = (bands[-1][0], i, what, whole)
+        else:
+            bands.append((i, i, what, whole))
+    return bands
+
+
+def _x_px(sample: int) -> float:
+    return LEFT_PX + PLOT_WIDTH_PX * sample / (SAMPLES - 1)
+
+
+def _lane(label: str, values: Sequence[float], top: float, now: str) -> list[str]:
+    low, high = min(values), max(values)
+    scale = (LANE_PX - 14) / (high - low)
+    points = " ".join(
+        f"{_x_px(i):.1f},{top + LANE_PX - 7 - scale * (v - low):.1f}" for i, v in enumerate(values)
+    )
+    return [
+        _text(LEFT_PX - 8, top + LANE_PX / 2 + 5, label, "currentColor", 13, "end"),
+        f'<polyline points="{points}" fill="none" stroke="#0072b2" stroke-width="2.4"/>',
+        _text(LEFT_PX + PLOT_WIDTH_PX + 8, top + LANE_PX / 2 + 5, now, "currentColor", 13, "start"),
+    ]
+
+
+def _band_lane(bands: Sequence[tuple[int, int, str, bool]], top: float) -> list[str]:
+    """What is printed along the way: whole on white, clipped on grey, unreadable crossed out."""
+    lines = [_text(LEFT_PX - 8, top + LANE_PX / 2 + 5, "prints", "currentColor", 13, "end")]
+    for first, last, what, whole in bands:
+        left = _x_px(first) if first == 0 else (_x_px(first) + _x_px(first - 1)) / 2
+        right = _x_px(last) if last == SAMPLES - 1 else (_x_px(last) + _x_px(last + 1)) / 2
+        fill = "#ffffff" if whole else "#4d4d4d" if what == "?" else "#bdbdbd"
+        ink = "#ffffff" if what == "?" else "#1a1a1a"
+        lines.append(
+            f'<rect x="{left:.1f}" y="{top + 5:g}" width="{right - left:.1f}" '
+            f'height="{LANE_PX - 10:g}" fill="{fill}" stroke="#767676"/>'
+        )
+        if right - left > 10:
+            middle = (left + right) / 2
+            lines.append(_text(middle, top + LANE_PX / 2 + 6, what, ink, 16))
+    return lines
+
+
+def _says(machine: Machine, bar: str, depth_mm: float, stroke_mm: float, one: Strike) -> str:
+    begin = f"{capitalised(the(machine.label(bar)))} stands at {depth_mm:.2f} of {stroke_mm:g} mm"
+    if one.seen == UNREADABLE:
+        return f"{begin}: what is printed is unreadable."
+    how = f", clipped at the {listed(one.clipped)}" if one.clipped else ", whole"
+    return f"{begin}: {one.printed} is printed{how}."

@@ -1,0 +1,1 @@
+"""What knows no machine: refusals, files never half written, JSON and TOML lines, covers."""

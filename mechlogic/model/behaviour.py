@@ -1,0 +1,441 @@
+"""A machine with faults, as a small finite-state machine.
+
+What a faulty machine prints depends on three things: the code sent now; what some of its parts
+*remember*, the place that each was asked for one character ago; and *chance*, what each follower
+of a half-way part happens to find.  One combination of memory and chance is a *world*.  In any
+one world the machine is a plain table again.
+
+Sluggish parts remember, and so do latches, which nobody need be at fault for.  Memories never
+overlap in a hidden way: a part remembers the place that its law asked for, whatever it then did.
+So two sluggish parts in series reach back two characters, a latch reaches back for ever, and the
+machine still is finite: next memory follows from this world and this code.
+"""
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
+from functools import cached_property, lru_cache, partial, reduce
+from itertools import chain, product
+from math import prod
+from operator import or_, xor
+
+from mechlogic.model.faults import (
+    BY_CHANCE,
+    DISCONNECTED,
+    MODES,
+    SLUGGISH,
+    Effect,
+    Fault,
+    Hypothesis,
+)
+from mechlogic.model.machine import Machine
+from mechlogic.model.mechanism import Mechanism
+from mechlogic.model.table import (
+    Change,
+    Changes,
+    Column,
+    Columns,
+    Rows,
+    Table,
+    asked_by,
+    standing,
+    stood_at,
+    tabulate,
+)
+
+FEW_FOLLOWERS = 6
+"""Up to so many followers of a half-way part have a die each."""
+
+MOST_DICE = 6
+"""How many dice the followers of one half-way part have at most, if there are more of them."""
+
+
+@dataclass(frozen=True)
+class World:
+    """One combination of what parts remember and what chance decides.
+
+    Attributes:
+        memory: For each remembering part, the number of the place it was last asked for.
+        chance: For each of the behaviour's dice, the number thrown, from 0.
+    """
+
+    memory: tuple[int, ...] = ()
+    chance: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True)
+class Die:
+    """Something that chance decides anew for every character, every number being as likely.
+
+    Attributes:
+        fault: The fault that leaves it to chance.
+        followers: For a half-way part, the followers that find it at rest (0) or operated (1).
+            None if the die says whether a fault shows (1) or not (0), or where a free part stands.
+        sides: How many numbers it has.
+    """
+
+    fault: Fault
+    followers: tuple[str, ...]
+    sides: int
+
+
+@dataclass(frozen=True)
+class Stands:
+    """In this world a part stands at a place, whatever it is asked for."""
+
+    part: str
+    place: int
+
+
+@dataclass(frozen=True)
+class Late:
+    """In this world a part takes, at speed, the higher or the lower of two places.
+
+    They are the place it is asked for and the place it remembers.
+    """
+
+    part: str
+    higher: bool
+
+
+@dataclass(frozen=True)
+class Found:
+    """In this world one follower finds a part at a place, wherever it stands.
+
+    A follower that is *unhooked* from the part finds it at rest, whatever else may be wrong.
+    """
+
+    part: str
+    follower: str
+    place: int
+    unhooked: bool = False
+
+
+Act = Stands | Late | Found
+"""What one fault does in one world."""
+
+Shared = tuple[tuple[str, ...], ...]
+"""The followers of a half-way part, those together that share a die."""
+
+
+@dataclass(frozen=True)
+class Behaviour:
+    """How a machine behaves under a hypothesis.
+
+    Attributes:
+        machine: The machine.
+        faults: The faults, all present at once.
+    """
+
+    machine: Machine
+    faults: Hypothesis
+
+    @property
+    def mechanism(self) -> Mechanism:
+        """The parts of the machine."""
+        return self.machine.mechanism
+
+    @cached_property
+    def remembering(self) -> tuple[str, ...]:
+        """The sluggish parts and the latches, in the order of :attr:`World.memory`."""
+        sluggish = (fault.part for fault in self.faults if fault.mode in SLUGGISH)
+        return tuple(dict.fromkeys((*sluggish, *self.mechanism.latches)))
+
+    @cached_property
+    def dice(self) -> tuple[Die, ...]:
+        """What chance decides, in the order of :attr:`World.chance`."""
+        return tuple(
+            die for fault in self.faults for die in _dice(self.machine, fault, self._shared[fault])
+        )
+
+    @cached_property
+    def _shared(self) -> dict[Fault, Shared]:
+        """For each fault that leaves it to chance what followers find, those that share a die."""
+        return {
+            fault: sharing(self.machine, fault.part, free_links(self.machine, fault, self.faults))
+            if fault.mode in BY_CHANCE
+            else ()
+            for fault in self.faults
+        }
+
+    @cached_property
+    def memories(self) -> tuple[tuple[int, ...], ...]:
+        """Every memory the machine can have."""
+        laws = self.mechanism.laws
+        return tuple(product(*(range(len(laws[name].places)) for name in self.remembering)))
+
+    @cached_property
+    def chances(self) -> tuple[tuple[int, ...], ...]:
+        """Every throw of the dice in one cycle, all equally likely."""
+        return tuple(product(*(range(die.sides) for die in self.dice)))
+
+    @cached_property
+    def settled(self) -> bool:
+        """Whether the code before settles what is remembered.
+
+        It does unless the machine has a latch, or something that a sluggish part waits for is
+        sluggish itself, or left to chance.
+        """
+        return self.determined and not any(map(self._waits, self.remembering))
+
+    @cached_property
+    def determined(self) -> bool:
+        """Whether what is remembered follows from the first memory and the codes since.
+
+        It does unless something that a part remembers is left to chance.
+        """
+        return not any(map(self._unsure, self.remembering))
+
+    def _waits(self, part: str) -> bool:
+        """Whether a part is asked by what was remembered before, its own memory or another's."""
+        others = (other for other in self.remembering if other != part)
+        upstream = self.mechanism.upstream(part)
+        return part in self.mechanism.latches or any(other in upstream for other in others)
+
+    def _unsure(self, part: str) -> bool:
+        """Whether chance has a say in what a part that remembers is asked for."""
+        upstream = self.mechanism.upstream(part)
+        return any(
+            die.fault.part in upstream
+            and (die.fault.part != part or die.fault.mode == DISCONNECTED.name)
+            for die in self.dice
+        )
+
+    @property
+    def n_worlds(self) -> int:
+        """How many worlds there are."""
+        return len(self.memories) * prod(die.sides for die in self.dice)
+
+    def worlds(self) -> Iterator[World]:
+        """Every world."""
+        for memory in self.memories:
+            for chance in self.chances:
+                yield World(memory, chance)
+
+    def table(self, rows: Rows, at_speed: Column, world: World, base: Table | None = None) -> Table:
+        """Where every part stands in one world.
+
+        Args:
+            rows: The codes.
+            at_speed: The rows driven at speed; in the others the shaft is turned by hand and
+                sluggish parts have all the time they need.
+            world: Memory and chance, the same in every row.
+            base: The healthy table of the same rows, if at hand.
+        """
+        memory = dict(zip(self.remembering, world.memory, strict=True))
+        columns = {
+            name: standing(place, len(self.mechanism.laws[name].cuts), rows.every)
+            for name, place in memory.items()
+        }
+        return tabulate(self.mechanism, rows, self._changes(rows, at_speed, world, columns), base)
+
+    def table_after(
+        self, before: Rows, rows: Rows, world: World, base: Table | None = None
+    ) -> Table:
+        """Where every part stands at speed when each row's code follows that of *before*.
+
+        Only where that settles what is remembered (see :attr:`settled`): what the machine
+        remembered before, and what followers found then, makes no difference.
+        """
+        then = self.table(before, before.every, World(self.memories[0], world.chance))
+        columns = {name: then.asked[name] for name in self.remembering}
+        return tabulate(self.mechanism, rows, self._changes(rows, rows.every, world, columns), base)
+
+    @cached_property
+    def acts(self) -> dict[tuple[int, ...], tuple[Act, ...]]:
+        """For each throw of the dice, what the faults do; never two acts on one part or link."""
+        chosen = product(
+            *(_ways(self.machine, fault, self._shared[fault]) for fault in self.faults)
+        )
+        acts: Iterable[tuple[Act, ...]] = (tuple(chain.from_iterable(ways)) for ways in chosen)
+        if any(fault.mode == DISCONNECTED.name for fault in self.faults):
+            acts = map(_in_force, acts)
+        return dict(zip(self.chances, acts, strict=True))
+
+    def _changes(
+        self, rows: Rows, at_speed: Column, world: World, memory: dict[str, Columns]
+    ) -> Changes:
+        every, laws = rows.every, self.mechanism.laws
+        parts: dict[str, Change] = dict.fromkeys(self.remembering, _as_asked)
+        before = {name: stood_at(memory[name]) for name in self.mechanism.latches}
+        views: dict[tuple[str, str], Change] = {}
+        for act in self.acts[world.chance]:
+            n_cuts = len(laws[act.part].cuts)
+            match act:
+                case Stands(name, place):
+                    parts[name] = partial(fixed, place=standing(place, n_cuts, every))
+                case Late(name, higher):
+                    late = _higher if higher else _lower
+                    parts[name] = partial(late, past=memory[name], at_speed=at_speed, every=every)
+                case Found(name, follower, place):
+                    there = standing(place, n_cuts, every)
+                    views[follower, name] = partial(fixed, place=there)
+        return Changes(parts, views, before)
+
+
+@lru_cache(maxsize=10_000)
+def _dice(machine: Machine, fault: Fault, shared: Shared) -> tuple[Die, ...]:
+    """What one fault leaves to chance."""
+    dice = [Die(fault, (), 2)] if fault.sometimes else []
+    if fault.mode in BY_CHANCE:
+        dice += [Die(fault, some, 2) for some in shared]
+    elif MODES[fault.mode].effect is Effect.FREE:
+        dice.append(Die(fault, (), len(machine.mechanism.laws[fault.part].places)))
+    return tuple(dice)
+
+
+@lru_cache(maxsize=10_000)
+def sharing(machine: Machine, part: str, free: frozenset[tuple[str, str]] = frozenset()) -> Shared:
+    """The followers of a half-way part, those together that share a die.
+
+    Each has one of its own, up to :data:`FEW_FOLLOWERS`.  A code bar may have dozens, of
+    which only one or two can act with any one code; then those share a die that never act with
+    the same code, which makes no difference to what is printed.  If that is not enough either,
+    the last die is shared by all that are left, and then some of what could happen is left out.
+
+    Args:
+        machine: The machine.
+        part: The half-way part.
+        free: (follower, other part) where the follower may find the other part anywhere; see
+            :func:`free_links`.
+    """
+    followers = machine.followers(part)
+    if len(followers) <= FEW_FOLLOWERS:
+        return tuple((follower,) for follower in followers)
+    shared: list[tuple[list[str], Column]] = []
+    for follower in followers:
+        acting = _acting(machine, part, follower, free)
+        open_to_it = (k for k, (_, rows) in enumerate(shared) if not rows & acting)
+        number = next(open_to_it, min(len(shared), MOST_DICE - 1))
+        if number == len(shared):
+            shared.append(([], 0))
+        some, rows = shared[number]
+        some.append(follower)
+        shared[number] = some, rows | acting
+    return tuple(tuple(some) for some, _ in shared)
+
+
+def free_links(
+    machine: Machine, fault: Fault, faults: Iterable[Fault]
+) -> frozenset[tuple[str, str]]:
+    """Where a follower of a part may find another part otherwise than the code alone decides.
+
+    It may if the other part follows this one too, or a latch, or anything else that is at fault.
+    """
+    mechanism, others = machine.mechanism, [other for other in faults if other != fault]
+    if len(machine.followers(fault.part)) <= FEW_FOLLOWERS:
+        return frozenset()  # then nobody shares a die, and nobody asks
+    moved = mechanism.downstream(fault.part).union(
+        *(mechanism.downstream(name) for name in mechanism.latches),
+        *(mechanism.downstream(other.part) for other in others),
+    )
+    unhooked = {(other.part, other.input) for other in others}
+    return frozenset(
+        (follower, name)
+        for follower in mechanism.followers[fault.part]
+        for name in mechanism[follower].joint.inputs
+        if name != fault.part and (name in moved or (follower, name) in unhooked)
+    )
+
+
+def _acting(machine: Machine, part: str, follower: str, free: frozenset[tuple[str, str]]) -> Column:
+    """The settings with which it may matter to a follower where it finds the part."""
+    mechanism, every = machine.mechanism, machine.all_codes.every
+    if follower not in mechanism.parts:
+        return every
+    joint, law = mechanism[follower].joint, mechanism.laws[follower]
+
+    def anywhere(name: str) -> list[Columns]:
+        n_cuts = len(mechanism.laws[name].cuts)
+        return [standing(place, n_cuts, every) for place in range(n_cuts + 1)]
+
+    def found(name: str) -> list[Columns]:
+        return anywhere(name) if (follower, name) in free else [machine.healthy.places[name]]
+
+    acting, n_cuts = 0, len(mechanism.laws[part].cuts)
+    memory = [anywhere(follower)] if joint.remembers else []
+    for other in product(*(found(name) for name in joint.inputs), *memory):
+        at_rest, operated = (
+            [
+                standing(place, n_cuts, every) if name == part else columns
+                for name, columns in zip((*joint.inputs, ""), other, strict=False)
+            ]
+            for place in (0, n_cuts)
+        )
+        asked = (asked_by(law, inputs, every) for inputs in (at_rest, operated))
+        acting |= reduce(or_, map(xor, *asked))
+    return acting
+
+
+@lru_cache(maxsize=10_000)
+def _ways(machine: Machine, fault: Fault, shared: Shared) -> tuple[tuple[Act, ...], ...]:
+    """What one fault does, for each throw of its own dice."""
+    throws = product(*(range(die.sides) for die in _dice(machine, fault, shared)))
+    return tuple(tuple(_acts_of(machine, fault, throw, shared)) for throw in throws)
+
+
+def _acts_of(machine: Machine, fault: Fault, throw: tuple[int, ...], shared: Shared) -> list[Act]:
+    name, mechanism = fault.part, machine.mechanism
+    if fault.sometimes:
+        shows, *throw_on = throw
+        steady = replace(fault, sometimes=False)
+        return _acts_of(machine, steady, tuple(throw_on), shared) if shows else []
+    match MODES[fault.mode].effect:
+        case Effect.AT_REST:
+            return [Stands(name, mechanism.rest[name])]
+        case Effect.FAR_END:
+            return [Stands(name, mechanism.far_end[name])]
+        case Effect.OPEN:
+            return [Stands(name, 0)]
+        case Effect.CLOSED:
+            return [Stands(name, 1)]
+        case Effect.LATE_BACK:
+            return [Late(name, higher=mechanism.rest[name] == 0)]
+        case Effect.LATE_OUT:
+            return [Late(name, higher=mechanism.rest[name] != 0)]
+        case Effect.UNHOOKED:
+            return [Found(fault.input, name, mechanism.rest[fault.input], unhooked=True)]
+        case Effect.BY_CHANCE:
+            return [
+                Found(name, follower, place)
+                for some, place in zip(shared, throw, strict=True)
+                for follower in some
+            ]
+        case Effect.BOUNCES:
+            return [
+                Found(name, follower, 0)
+                for some, as_it_stands in zip(shared, throw, strict=True)
+                for follower in some
+                if not as_it_stands
+            ]
+        case Effect.FREE:
+            return [Stands(name, *throw)]
+
+
+def _in_force(acts: tuple[Act, ...]) -> tuple[Act, ...]:
+    """The acts, but a follower that is unhooked from a part finds nothing else of it."""
+    unhooked = {(a.part, a.follower) for a in acts if isinstance(a, Found) and a.unhooked}
+    return tuple(
+        act
+        for act in acts
+        if not isinstance(act, Found) or act.unhooked or (act.part, act.follower) not in unhooked
+    )
+
+
+def _as_asked(asked: Columns) -> Columns:
+    """No change; but what is asked for is noted, to be remembered."""
+    return asked
+
+
+def fixed(asked: Columns, place: Columns) -> Columns:
+    """The place at which a stuck part stands, whatever is asked for."""
+    return place
+
+
+def _higher(asked: Columns, past: Columns, at_speed: Column, every: Column) -> Columns:
+    """At speed, the higher of the place asked for and the place remembered."""
+    return tuple(now | (then & at_speed) for now, then in zip(asked, past, strict=True))
+
+
+def _lower(asked: Columns, past: Columns, at_speed: Column, every: Column) -> Columns:
+    """At speed, the lower of the place asked for and the place remembered."""
+    return tuple(now & (then | (every ^ at_speed)) for now, then in zip(asked, past, strict=True))

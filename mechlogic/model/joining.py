@@ -1,0 +1,85 @@
+"""Two machines end to end: a keyboard that sends, and a printer that prints what it is sent.
+
+The joined machine is a machine like any other.  Its code is that of the keys; the contacts of the
+keyboard set the printer's code bars, so that one log is diagnosed over both.
+"""
+
+from collections.abc import Mapping
+from dataclasses import replace
+from fractions import Fraction
+
+from mechlogic.model.codes import runs_of
+from mechlogic.model.laws import Bit, Follow, Joint
+from mechlogic.model.logbook import NOTHING
+from mechlogic.model.machine import Declared, Machine
+from mechlogic.model.mechanism import Mechanism, Part
+from mechlogic.model.outputs import Line
+
+
+def join(keyboard: Machine, printer: Machine) -> Machine:
+    """Join a keyboard to a printer.
+
+    Parts keep their names.  The efforts are those of both; where both name one, the printer's
+    holds, as its cover is not the keyboard's.
+
+    Args:
+        keyboard: A machine whose output is a line.
+        printer: A machine that receives the code which the keyboard sends.
+
+    Raises:
+        ValueError: If the two do not fit together, or if a name stands for a part of each.
+    """
+    contacts = _contacts(keyboard, printer)
+    parts = [*keyboard.mechanism]
+    for part in printer.mechanism:
+        if part.name in keyboard.mechanism.parts:
+            raise ValueError(f"both machines have a part {part.name!r}. Rename it in one of them.")
+        parts.append(replace(part, joint=_driven(part, contacts)))
+    efforts: Mapping[str, Fraction] = {**keyboard.efforts, **printer.efforts}
+    joined = Machine(
+        name=f"{keyboard.name}_{printer.name}",
+        title=f"{keyboard.title} and {printer.title}",
+        about=f"{keyboard.about}\n\n{printer.about}",
+        mechanism=Mechanism(parts),
+        code=keyboard.code,
+        parity=keyboard.parity,
+        output=printer.output,
+        declared=Declared(),
+        efforts=efforts,
+        source=frozenset(keyboard.mechanism.parts),
+        cycle=printer.cycle,
+        tolerances={**keyboard.tolerances, **printer.tolerances},
+    )
+    return replace(joined, declared=_as_it_prints(joined))
+
+
+def _contacts(keyboard: Machine, printer: Machine) -> tuple[str, ...]:
+    line = keyboard.output
+    if not isinstance(line, Line):
+        raise ValueError(f"{keyboard.title} sends nothing on a line. Join a keyboard to a printer.")
+    if (line.code, line.parity) != (printer.code, printer.parity):
+        raise ValueError(
+            f"{keyboard.title} sends the {line.code.title}, parity {line.parity}; "
+            f"{printer.title} receives the {printer.code.title}, parity {printer.parity}."
+        )
+    return line.contacts
+
+
+def _driven(part: Part, contacts: tuple[str, ...]) -> Joint:
+    """The joint of a part; a code bar follows its contact, by way of the line and a magnet."""
+    if isinstance(part.joint, Bit):
+        return Follow(contacts[part.joint.bit - 1], part.joint.stroke)
+    return part.joint
+
+
+def _as_it_prints(machine: Machine) -> Declared:
+    """What the keys are found to do: print their own character, print another, or nothing."""
+    prints = [machine.good_print(code) for code in range(len(machine.code))]
+    own = [code for code, seen in enumerate(prints) if seen == machine.code.name(code)]
+    silent = [code for code, seen in enumerate(prints) if seen == NOTHING]
+    others = [code for code in range(len(prints)) if code not in own and code not in silent]
+    return Declared(
+        printing=tuple(runs_of(own)),
+        shows=tuple((code, code, prints[code]) for code in others),
+        silent=tuple(runs_of(silent)),
+    )

@@ -1,0 +1,644 @@
+"""What was sent and what was printed, in order: the evidence a diagnosis works from.
+
+A logbook is a CSV file that a spreadsheet or a text editor can write. Its first line names the
+columns, in any order; only the first two are needed:
+
+    sent      the code that was sent: a character, a name (SP, CR, DEL, COMMA) or a position (4/1)
+    printed   the glyph on the paper, or its name, or *nothing*, or *unreadable*
+    driven    *speed* (under its own power, also when blank) or *hand* (turned over by hand)
+    oil       *cold*, *warm* or *unknown* (also when blank): the machine's state at the time
+    clipped   *top*, *bottom*, *left* or *right* if that side of the glyph is missing
+    gap       *yes* if the machine was stopped before this entry, so that what it was doing
+              before is forgotten
+    note      anything else
+
+A glyph is always one character, so no word can be mistaken for one. What a machine does besides
+printing is noted by the code's name for it: CR, or A+LF for both at once. Characters that a
+spreadsheet or a CSV file could misread are written by their names: SP, COMMA, QUOTATION MARK,
+EQUALS SIGN, PLUS SIGN, HYPHEN-MINUS, COMMERCIAL AT and so on. (A position such as 3/13 is read,
+but never written: many spreadsheets turn it into the thirteenth of March.) A note that would be
+taken for a formula is written with an apostrophe before it, and read back without. Blanks around a
+cell are ignored, except in notes. Rows that are blank throughout are passed over. A semicolon or a
+tab between the cells is as good as a comma, as long as the first line uses it too.
+
+A file that is wrong anywhere is refused as a whole, with every wrong cell named.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import os
+import re
+import unicodedata
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass, fields, replace
+from difflib import get_close_matches
+from typing import Any, Literal, TypeAlias, TypeVar, get_args
+
+from mechlogic.general import safe_file
+from mechlogic.model.codes import SEVEN_UNIT, Code, CodeError, character_named, is_function, shown
+
+__all__ = [
+    "COLUMNS",
+    "NOTHING",
+    "UNREADABLE",
+    "Entry",
+    "Logbook",
+    "LogbookError",
+    "Problem",
+    "decode_logbook",
+    "format_logbook",
+    "from_lines",
+    "look_alike",
+    "parse_logbook",
+    "read_logbook",
+    "read_print",
+    "write_logbook",
+]
+
+NOTHING = "nothing"
+"""Nothing was printed: the paper stayed blank."""
+
+UNREADABLE = "unreadable"
+"""Something was printed, but too smudged or too faint to say what."""
+
+MAX_ENTRIES = 20_000  # more than all 16,384 transitions of a seven-unit code
+MAX_CHARACTERS = 2_000_000
+_MOST_BYTES = 4 * MAX_CHARACTERS + 3  # UTF-8 has at most four bytes a character, a mark three
+MAX_NOTE = 2_000
+MAX_LINE = 100_000  # far more than any entry needs; the csv module gives up a little later
+
+Driven: TypeAlias = Literal["speed", "hand"]
+Oil: TypeAlias = Literal["cold", "warm", "unknown"]
+Clipped: TypeAlias = Literal["", "top", "bottom", "left", "right"]
+
+
+def look_alike(one: str, other: str) -> bool:
+    """Whether two prints are the same to the eye: a printed blank looks like nothing printed."""
+    return one == other or {one, other} == {" ", NOTHING}
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One character sent and what came of it.
+
+    sent     the code, without parity
+    printed  the glyph, one character, or NOTHING or UNREADABLE; for a machine that does more than
+             print, the names of what it did: CR, or A+LF if it printed A and moved the paper
+    driven   under its own power, or turned over by hand, when slow parts have time to return
+    oil      whether the machine, and so its oil, was cold or warm
+    clipped  the side of the glyph that is missing; '' if none
+    gap      the machine was stopped before this entry, so what came before is forgotten
+    note     anything else, at most MAX_NOTE characters
+
+    Raises ValueError if a value is none of these.
+    """
+
+    sent: int
+    printed: str
+    driven: Driven = "speed"
+    oil: Oil = "unknown"
+    clipped: Clipped = ""
+    gap: bool = False
+    note: str = ""
+
+    def __post_init__(self) -> None:
+        if self.sent < 0:
+            raise ValueError(f"sent: {self.sent} is not a code")
+        if self.printed not in (NOTHING, UNREADABLE) and not _is_seen(self.printed):
+            raise ValueError(f"printed: {shown(self.printed)} is not one printing character")
+        for column, choices in _CHOICES.items():
+            if (value := getattr(self, column)) not in choices:
+                raise ValueError(f"{column}: {value!r} is none of {', '.join(map(repr, choices))}")
+        if len(self.note) > MAX_NOTE:
+            raise ValueError(f"note: longer than {MAX_NOTE} characters")
+        if any("\ud800" <= c <= "\udfff" for c in self.note):
+            raise ValueError("note: has half a character (a lone surrogate) in it")
+
+
+@dataclass(frozen=True, slots=True)
+class Logbook:
+    """Entries in the order they were sent, the code they were sent in, and where they came from.
+
+    Raises ValueError if an entry's code is not one of `code`, or there are more than MAX_ENTRIES.
+    """
+
+    entries: tuple[Entry, ...] = ()
+    code: Code = SEVEN_UNIT
+    source: str = ""
+
+    def __post_init__(self) -> None:
+        if len(self.entries) > MAX_ENTRIES:
+            raise ValueError(f"{len(self.entries)} entries; a logbook has at most {MAX_ENTRIES}")
+        for number, entry in enumerate(self.entries, start=1):
+            if entry.sent >= len(self.code):
+                raise ValueError(f"entry {number}: {entry.sent} is not in the {self.code.title}")
+
+    def __len__(self) -> int:
+        return len(self.entries)
+
+    def __iter__(self) -> Iterator[Entry]:
+        return iter(self.entries)
+
+    def adding(self, *entries: Entry) -> Logbook:
+        """A logbook with these entries after its own."""
+        return replace(self, entries=self.entries + entries)
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """One thing wrong with a log: where it is, what it is, and how to mend it.
+
+    line    the line of the file, from 1; 0 for the file as a whole
+    column  the column's name; '' for the whole row
+    """
+
+    source: str
+    line: int
+    column: str
+    what: str
+    mend: str
+
+    def __str__(self) -> str:
+        place = self.source
+        if self.line:
+            place += f", line {self.line}"
+        if self.column:
+            place += f", {self.column}"
+        return f"{place}: {self.what}. {self.mend}{'' if self.mend.endswith('?') else '.'}"
+
+
+class LogbookError(ValueError):
+    """A log that cannot be used as it is. `problems` has every one; the message lists them all."""
+
+    def __init__(self, problems: Iterable[Problem]) -> None:
+        self.problems = tuple(sorted(problems, key=lambda problem: problem.line))
+        super().__init__(self.problems)
+
+    def __str__(self) -> str:
+        count = len(self.problems)
+        heading = f"{count} problem{'s' if count > 1 else ''} in the log, nothing was loaded:"
+        return "\n".join([heading, *(f"  {problem}" for problem in self.problems)])
+
+
+COLUMNS = tuple(field.name for field in fields(Entry))
+"""The columns of the CSV file, in the order in which they are written."""
+
+_REQUIRED = ("sent", "printed")
+_CHOICES: dict[str, tuple[str, ...]] = {
+    "driven": get_args(Driven),
+    "oil": get_args(Oil),
+    "clipped": get_args(Clipped),
+}
+
+
+# --- Writing ---------------------------------------------------------------------------------
+
+
+def format_logbook(log: Logbook) -> str:
+    """The log as CSV text, which parse_logbook reads back to the same entries.
+
+    Raises ValueError if it comes to more than the MAX_CHARACTERS that could be read back.
+    """
+    rows = [COLUMNS, *(_row(entry, log.code) for entry in log)]
+    text = "".join(",".join(map(_quoted, row)) + "\n" for row in rows)
+    if len(text) > MAX_CHARACTERS:
+        raise ValueError(f"the log comes to {len(text)} characters; shorten its notes")
+    return text
+
+
+def write_logbook(log: Logbook, path: str | os.PathLike[str]) -> None:
+    """Write the log to a CSV file, in UTF-8; what was there is replaced whole or not at all.
+
+    A log with more than plain ASCII begins with a byte-order mark, or some spreadsheets would take
+    its letters for others. Raises OSError if the file cannot be written; the old one is then as it
+    was.
+    """
+    text = format_logbook(log)
+    data = text.encode("utf-8" if text.isascii() else "utf-8-sig")
+    safe_file.write_whole(path, data)
+
+
+def _row(entry: Entry, code: Code) -> tuple[str, ...]:
+    name = code.name(entry.sent)
+    return (
+        name if len(name) > 1 else _glyph_cell(name),
+        _glyph_cell(entry.printed) if len(entry.printed) == 1 else entry.printed,
+        entry.driven,
+        entry.oil,
+        entry.clipped,
+        "yes" if entry.gap else "",
+        "'" + entry.note if _FORMULA.match(entry.note) else entry.note,
+    )
+
+
+def _glyph_cell(glyph: str) -> str:
+    """A glyph as it is written: itself, or its name where it would be lost or misread."""
+    if glyph == " ":
+        return "SP"
+    return unicodedata.name(glyph) if _is_awkward(glyph) else glyph
+
+
+def _quoted(cell: str) -> str:
+    return '"' + cell.replace('"', '""') + '"' if re.search('[,;\t"\r\n]', cell) else cell
+
+
+# --- Reading ---------------------------------------------------------------------------------
+
+
+def read_logbook(path: str | os.PathLike[str], code: Code = SEVEN_UNIT) -> Logbook:
+    """The log in a CSV file in UTF-8, with or without byte-order mark.
+
+    Raises LogbookError if it cannot be read, with every problem there is.
+    """
+    try:
+        with open(path, "rb") as file:
+            data = file.read(_MOST_BYTES + 1)
+    except OSError as error:
+        reason = error.strerror or str(error)
+        raise _Problems(str(path)).fatal(
+            0, f"it cannot be opened ({reason})", "Check name and folder"
+        ) from error
+    return decode_logbook(data, str(path), code)
+
+
+def decode_logbook(data: bytes, source: str, code: Code = SEVEN_UNIT) -> Logbook:
+    """The log in the bytes of a CSV file; as read_logbook, for a file that was handed over."""
+    problems = _Problems(source)
+    if len(data) > _MOST_BYTES:
+        raise problems.fatal(0, *_TOO_LARGE)
+    if data.startswith((b"\xff\xfe", b"\xfe\xff")):
+        raise problems.fatal(0, "this is UTF-16, not UTF-8", _SAVE_AS_UTF_8)
+    try:
+        text = data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = len(re.findall(rb"\r\n|\r|\n", data[: error.start])) + 1
+        raise problems.fatal(line, "a letter here is not UTF-8", _SAVE_AS_UTF_8) from error
+    return parse_logbook(text, source, code)
+
+
+def parse_logbook(text: str, source: str = "pasted text", code: Code = SEVEN_UNIT) -> Logbook:
+    """The log in CSV text. `source` is the file's name, for messages.
+
+    Raises LogbookError with every problem there is; nothing is half loaded.
+    """
+    problems = _Problems(source)
+    if len(text) > MAX_CHARACTERS:
+        raise problems.fatal(0, *_TOO_LARGE)
+    lines = io.StringIO(text.removeprefix("\ufeff"), newline="").readlines()
+    for number, line in enumerate(lines, start=1):
+        if len(line) > MAX_LINE:
+            raise problems.fatal(number, f"a line of {len(line)} characters", _TOO_LARGE[1])
+    first = next((i for i, line in enumerate(lines) if line.strip()), None)
+    if first is None:
+        raise problems.fatal(0, "there is nothing in it", _NAME_THE_COLUMNS)
+    delimiter, columns = _header(lines[first], first + 1, problems)
+    entries: list[Entry] = []
+    for number, cells in _rows(lines, first + 1, delimiter, columns, problems):
+        entry = _entry(number, cells, columns, code, problems)
+        if entry is not None:
+            entries.append(entry)
+        if len(entries) + len(problems.found) > MAX_ENTRIES:
+            raise problems.fatal(number, *_TOO_LARGE)
+    problems.raise_if_any()
+    return Logbook(tuple(entries), code, source)
+
+
+def from_lines(
+    sent: str, printed: str, code: Code = SEVEN_UNIT, source: str = "pasted lines"
+) -> Logbook:
+    """The log of two lines of the same length: what was sent, and below it what was printed.
+
+    A blank in the printed line is taken for a printed blank; `look_alike` knows that it may as
+    well be nothing. For clipped or unreadable prints, or codes without a glyph, use CSV.
+
+    Raises LogbookError if the lines differ in length, or a character cannot stand in its line.
+    """
+    problems = _Problems(source)
+    sent, printed = (re.sub(r"(\r\n|\r|\n)\Z", "", line) for line in (sent, printed))
+    if len(sent) > MAX_ENTRIES:
+        raise problems.fatal(0, *_TOO_LARGE)
+    if len(sent) != len(printed):
+        raise problems.fatal(
+            2,
+            f"{len(sent)} characters sent, but {len(printed)} printed",
+            "Put a blank wherever nothing was printed, also at the end, so that each print stands "
+            "below what was sent",
+        )
+    entries = []
+    for place, (above, below) in enumerate(zip(sent, printed, strict=True), start=1):
+        number = problems.attempt(1, f"character {place}", _sent_in_line, above, code)
+        glyph = problems.attempt(2, f"character {place}", _glyph, below, below, _MEND_LINE)
+        if number is not None and glyph is not None:
+            entries.append(Entry(number, glyph))
+    problems.raise_if_any()
+    return Logbook(tuple(entries), code, source)
+
+
+def read_print(text: str, code: Code = SEVEN_UNIT) -> str:
+    """What was printed, as a cell of a log says it: a glyph, its name, NOTHING or UNREADABLE.
+
+    Raises CodeError if it is none of these.
+    """
+    return _printed(text if text == " " else text.strip(), code)
+
+
+T = TypeVar("T")
+
+
+class _Wrong(CodeError):
+    """A cell that cannot be read: what is wrong, and how to mend it."""
+
+
+class _Problems:
+    """The problems of one text, as they are found."""
+
+    def __init__(self, source: str) -> None:
+        self.source = source
+        self.found: list[Problem] = []
+
+    def add(self, line: int, column: str, what: str, mend: str) -> None:
+        self.found.append(Problem(self.source, line, column, what, mend))
+
+    def attempt(self, line: int, column: str, read: Callable[..., T], *cell: Any) -> T | None:
+        """What `read` makes of the cell, or None and a problem the more."""
+        try:
+            return read(*cell)
+        except CodeError as error:
+            self.add(line, column, error.what, error.mend)
+            return None
+
+    def fatal(self, line: int, what: str, mend: str) -> LogbookError:
+        """For a problem after which there is no going on: the error to raise."""
+        self.add(line, "", what, mend)
+        return LogbookError(self.found)
+
+    def raise_if_any(self) -> None:
+        if self.found:
+            raise LogbookError(self.found)
+
+
+def _header(line: str, number: int, problems: _Problems) -> tuple[str, list[str]]:
+    """The delimiter and the columns that the first line names.
+
+    A column with a blank name stays '' and must be blank throughout; one with a wrong name is a
+    problem, and called '?' so that the rows can still be looked through.
+    """
+    found = [delimiter for delimiter in ",;\t" if delimiter in line]
+    if len(found) > 1:
+        raise problems.fatal(
+            number,
+            "the columns are separated in more than one way",
+            "Use commas throughout, or semicolons throughout",
+        )
+    delimiter = found[0] if found else ","
+    columns: list[str] = []
+    meant: set[str] = set()
+    for cell in next(csv.reader([line], delimiter=delimiter)):
+        column = cell.strip().lower()
+        if column and column not in COLUMNS:
+            near = get_close_matches(column, COLUMNS, n=1, cutoff=0.5)
+            meant.update(near)
+            mend = f"Did you mean {near[0]}?" if near else f"Columns are {', '.join(COLUMNS)}"
+            problems.add(number, shown(cell.strip()), "there is no such column", mend)
+            column = "?"
+        elif column and column in columns:
+            problems.add(number, column, "two columns have this name", "Keep one of them")
+            column = "?"
+        columns.append(column)
+    if not set(COLUMNS) & set(columns):
+        problems.found.clear()  # one problem, not seven: the line is not a header at all
+        raise problems.fatal(number, "this line names no column", _NAME_THE_COLUMNS)
+    for column in _REQUIRED:
+        if column not in meant.union(columns):
+            problems.add(number, column, "this column is missing", _NAME_THE_COLUMNS)
+    return delimiter, columns
+
+
+def _rows(
+    lines: Sequence[str], start: int, delimiter: str, columns: list[str], problems: _Problems
+) -> Iterator[tuple[int, list[str]]]:
+    """Each row that is not blank, with the number of the line on which it begins.
+
+    A quotation mark out of place may swallow many rows. So only a note may run over several
+    lines, and after a row that cannot be read, reading goes on from the very next line.
+    """
+    while start < len(lines):
+        rest = map(lines.__getitem__, range(start, len(lines)))
+        reader = csv.reader(rest, delimiter=delimiter, strict=True)
+        line, start = start + 1, start + 1
+        try:
+            cells = next(reader)
+        except csv.Error:
+            stray = _open_quote(lines[line - 1], delimiter)
+        else:
+            runs_over = [i for i, cell in enumerate(cells) if re.search("[\r\n]", cell)]
+            runs_over = [i for i in runs_over if columns[i : i + 1] not in (["note"], ["?"])]
+            if not runs_over:
+                start = line - 1 + reader.line_num
+                if any(cell.strip() for cell in cells):
+                    yield line, cells
+                continue
+            stray = runs_over[0]
+        column = columns[stray] if stray < len(columns) else ""
+        problems.add(line, column, "a quotation mark is out of place in this row", _MEND_QUOTES)
+        if len(problems.found) > MAX_ENTRIES:
+            raise problems.fatal(line, *_TOO_LARGE)
+
+
+def _open_quote(line: str, delimiter: str) -> int:
+    """The number of the cell, from 0, whose quotation mark keeps the line from being read."""
+    pieces = line.rstrip("\r\n").split(delimiter)
+    good = 0
+    for count in range(1, min(len(pieces), len(COLUMNS)) + 1):
+        part = [delimiter.join(pieces[:count])]
+        try:
+            list(csv.reader(part, delimiter=delimiter, strict=True))
+        except csv.Error:
+            continue
+        good = count
+    return good
+
+
+def _entry(
+    line: int, cells: Sequence[str], columns: Sequence[str], code: Code, problems: _Problems
+) -> Entry | None:
+    """The entry in a row, or None and at least one problem more."""
+    if len(cells) != len(columns):
+        problems.add(
+            line,
+            "",
+            f"{len(cells)} cells in this row, but {len(columns)} columns",
+            "Give every row as many cells as the first line, blank where there is nothing to say; "
+            "write COMMA for a comma, and put a note that has one in quotation marks",
+        )
+        return None
+    before = len(problems.found)
+    values: dict[str, Any] = {}
+    for column, cell in zip(columns, cells, strict=True):
+        if column == "":
+            problems.attempt(line, "", _blank, cell)
+        elif column != "?":
+            values[column] = problems.attempt(line, column, _cell, column, cell, code)
+    if len(problems.found) > before or not set(_REQUIRED) <= set(values):
+        return None
+    return Entry(**values)
+
+
+def _cell(column: str, cell: str, code: Code) -> int | str | bool:
+    if column == "note":
+        return _note(cell)
+    cell = cell.strip()
+    if column == "sent":
+        return _sent(cell, code)
+    if column == "printed":
+        return _printed(cell, code)
+    if column == "gap":
+        return _gap(cell)
+    return _choice(column, cell)
+
+
+def _sent(cell: str, code: Code) -> int:
+    if not cell:
+        raise _Wrong("this cell is blank", "Write what was sent; for a space, SP")
+    _refuse_dates(cell)
+    return code.parse(cell)
+
+
+def _sent_in_line(character: str, code: Code) -> int:
+    number = code.code(character)
+    if code.character(number) != character:
+        raise _Wrong(
+            f"{shown(character)} is in the figures case",
+            "Write the log as CSV, where the shifts FIGS and LTRS have rows of their own",
+        )
+    return number
+
+
+def _printed(cell: str, code: Code) -> str:
+    """A glyph, NOTHING or UNREADABLE.
+
+    Of the names only those are taken that we would write, or that are plain ASCII: thousands of
+    everyday words are names of pictures in Unicode, and none of them is on a type wheel.
+    """
+    if not cell:
+        raise _Wrong(
+            "this cell is blank", f"Write {NOTHING} if nothing was printed, SP for a blank"
+        )
+    if (word := cell.lower()) in (NOTHING, UNREADABLE):
+        return word
+    if len(cell) == 1:
+        return _glyph(cell, cell)
+    if _is_seen(cell) and cell != "SP":
+        return cell
+    _refuse_dates(cell)
+    if re.fullmatch(r"[0-9]+/[0-9]+", cell):
+        if code.figures:
+            raise _Wrong(f"{cell} has a glyph in either case", "Write the glyph itself")
+        return _glyph(code.character(code.parse(cell)), cell)
+    glyph = character_named(cell)
+    if glyph and (glyph.isascii() or _is_awkward(glyph)):
+        return _glyph(glyph, cell)
+    near = get_close_matches(word, (NOTHING, UNREADABLE), n=1, cutoff=0.6)
+    raise _Wrong(
+        f"{shown(cell)} is not one glyph",
+        f"Did you mean {near[0]}?"
+        if near
+        else f"Write the one glyph that was printed, {NOTHING} or {UNREADABLE}, or a name: "
+        "SP, COMMA, QUOTATION MARK",
+    )
+
+
+def _glyph(glyph: str, cell: str, mend: str = f"Write {NOTHING} if nothing was printed") -> str:
+    if not _is_glyph(glyph):
+        raise _Wrong(f"{shown(cell)} cannot be printed", mend)
+    return glyph
+
+
+def _choice(column: str, cell: str) -> str:
+    choices = _CHOICES[column]
+    word = cell.lower()
+    if word in choices:
+        return word
+    if not word:
+        return str(Entry.__dataclass_fields__[column].default)
+    near = get_close_matches(word, filter(None, choices), n=1, cutoff=0.5)
+    raise _Wrong(
+        f"{shown(cell)} is not one of the words for this column",
+        f"Did you mean {near[0]}?"
+        if near
+        else f"Write {' or '.join(filter(None, choices))}, or leave it blank",
+    )
+
+
+def _gap(cell: str) -> bool:
+    word = cell.lower()
+    if word not in ("", "no", "false", "yes", "true"):
+        raise _Wrong(f"{shown(cell)} is neither yes nor no", "Write yes, or leave it blank")
+    return word in ("yes", "true")
+
+
+def _note(cell: str) -> str:
+    note = cell[1:] if cell.startswith("'") and _FORMULA.match(cell) else cell
+    if len(note) > MAX_NOTE:
+        raise _Wrong(f"a note of {len(note)} characters", f"Shorten it to {MAX_NOTE}")
+    if re.search("[\ud800-\udfff]", note):
+        raise _Wrong("half a character (a lone surrogate) is in it", "Type the note again")
+    return note
+
+
+def _blank(cell: str) -> None:
+    if cell.strip():
+        raise _Wrong(
+            f"{shown(cell.strip())} stands below no column name",
+            "Name its column in the first line, or clear the cell",
+        )
+
+
+def _refuse_dates(cell: str) -> None:
+    """Say what has happened where a spreadsheet has made a date of a position."""
+    if _DATE.fullmatch(cell):
+        raise _Wrong(
+            f"{shown(cell)} is a date, probably made of a position by a spreadsheet",
+            "Write the character itself or its name; positions need cells formatted as text",
+        )
+
+
+def _is_glyph(text: str) -> bool:
+    return len(text) == 1 and text.isprintable()
+
+
+def _is_seen(text: str) -> bool:
+    """Whether a text is a glyph, or names of functions, or both: ``A``, ``CR``, ``A+LF``."""
+    if _is_glyph(text):
+        return True
+    glyph, *names = text.split("+") if not text.startswith("+") else ("+", *text[2:].split("+"))
+    return (_is_glyph(glyph) or is_function(glyph)) and all(map(is_function, names))
+
+
+def _is_awkward(glyph: str) -> bool:
+    """Whether a glyph is safer by its name: it separates, quotes, or begins a formula or note."""
+    return glyph in ",;\"'=+-@＝＋－＠" or unicodedata.category(glyph).startswith("M")
+
+
+# What a spreadsheet may take for a formula, after blanks and any number of apostrophes.
+_FORMULA = re.compile(r"[\s']*[=+\-@＝＋－＠]")
+
+_DATE = re.compile(
+    r"(?=.*[0-9])([0-9]{1,2}|[a-z]{3})[-. ]([0-9]{1,2}|[a-z]{3,4})([-. ][0-9]{2,4})?"
+    r"|[0-9]{1,2}/[0-9]{1,2}/[0-9]{2,4}|[0-9]{4}-[0-9]{2}-[0-9]{2}",
+    re.ASCII | re.IGNORECASE,
+)
+
+_TOO_LARGE = (
+    f"this is more than {MAX_ENTRIES} entries or {MAX_CHARACTERS} characters",
+    "Check that it is the right file, or cut the log in pieces",
+)
+_SAVE_AS_UTF_8 = 'In the spreadsheet or editor, save it again as "CSV UTF-8"'
+_NAME_THE_COLUMNS = "Begin with a line that names the columns, at least: sent,printed"
+_MEND_QUOTES = (
+    "For a quotation mark that was sent or printed write QUOTATION MARK; a note that has one goes "
+    "in quotation marks, with every mark inside it doubled"
+)
+_MEND_LINE = "Put a blank in its place if nothing was printed, and give one line of each at a time"

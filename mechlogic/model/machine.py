@@ -1,0 +1,245 @@
+"""A machine: a mechanism, the code that it receives, and what it shows to the outside."""
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
+from fractions import Fraction
+from functools import cached_property
+from typing import TypeVar
+
+from mechlogic.model.codes import Code, with_parity
+from mechlogic.model.logbook import NOTHING
+from mechlogic.model.mechanism import Mechanism
+from mechlogic.model.motion import Cycle
+from mechlogic.model.outputs import OUTPUT, Output, Prints
+from mechlogic.model.table import Blocks, Changes, Column, Rows, Table, standing, stood_at, tabulate
+
+
+@dataclass(frozen=True)
+class Fold:
+    """A run of codes that prints as another run: each code as the one *shift* away.
+
+    Attributes:
+        first, last: First and last code of the run.
+        onto: The code that the first one prints as.
+    """
+
+    first: int
+    last: int
+    onto: int
+
+
+@dataclass(frozen=True)
+class Declared:
+    """What the description says that codes do, to be held against what the parts do.
+
+    Attributes:
+        printing: (first, last) runs of codes that print their own character.
+        folds: Runs of codes that print as others.
+        shows: (first, last, name) of runs of codes that all do the same thing.
+        silent: (first, last) runs of codes that print nothing.
+        no_part_in_selection: Code bars that do not choose the character.
+        no_part_at_all: Code bars that change nothing whatever.
+        case: The part that, once operated, makes the machine print the figures of its code; empty
+            if it has one case.
+        figures: What prints in the figures case where the published code leaves it open.
+    """
+
+    printing: tuple[tuple[int, int], ...] = ()
+    folds: tuple[Fold, ...] = ()
+    shows: tuple[tuple[int, int, str], ...] = ()
+    silent: tuple[tuple[int, int], ...] = ()
+    no_part_in_selection: tuple[str, ...] = ()
+    no_part_at_all: tuple[str, ...] = ()
+    case: str = ""
+    figures: Mapping[int, str] = field(default_factory=dict)
+
+    @property
+    def runs(self) -> Iterator[tuple[int, int]]:
+        """(first, last) of every run of codes that something is said about."""
+        yield from self.printing
+        yield from ((fold.first, fold.last) for fold in self.folds)
+        yield from ((first, last) for first, last, _ in self.shows)
+        yield from self.silent
+
+    def prints_as(self, code: int) -> int | None:
+        """The code whose character is printed for *code*; None where nothing is printed.
+
+        Raises:
+            KeyError: If nothing is declared for the code.
+        """
+        if any(first <= code <= last for first, last in self.silent):
+            return None
+        for fold in self.folds:
+            if fold.first <= code <= fold.last:
+                return code - fold.first + fold.onto
+        if any(first <= code <= last for first, last in self.printing):
+            return code
+        raise KeyError(code)
+
+
+@dataclass(frozen=True, eq=False)
+class Machine:
+    """A whole machine.  Two machines are the same only if they are one object.
+
+    Attributes:
+        name: Short name.
+        title: Name with its kind.
+        about: A few sentences for the reader.
+        mechanism: Its parts.
+        code: The code that it receives.
+        parity: ``"even"``, ``"odd"`` or ``"none"``: how the bar after the code's bits is set.
+        output: What it prints with, or else shows to the outside.
+        declared: What the description claims that codes do.
+        efforts: Minutes that each kind of check costs; a part's ``reach`` is one of the kinds.
+        picture: Drawing hints for each part, not used by any other reading.
+        source: Names of the parts that belong to the source of the code, such as a keyboard; the
+            printer could be fed from another one.
+        cycle: The time that it has for one character; None if nothing is said of it.
+        tolerances: How far each kind of dimension may be off either way, in the kind's own unit.
+    """
+
+    name: str
+    title: str
+    about: str
+    mechanism: Mechanism
+    code: Code
+    parity: str
+    output: Output
+    declared: Declared
+    efforts: Mapping[str, Fraction] = field(default_factory=dict)
+    picture: Mapping[str, Mapping[str, object]] = field(default_factory=dict)
+    source: frozenset[str] = frozenset()
+    cycle: Cycle | None = None
+    tolerances: Mapping[str, Fraction] = field(default_factory=dict)
+
+    @property
+    def units(self) -> int:
+        """How many bits set the code bars, the parity bit among them."""
+        return self.code.units + (self.parity != "none")
+
+    def as_set(self, code: int) -> int:
+        """The code with its parity bit, as the code bars receive it."""
+        if self.parity == "none":
+            return code
+        return with_parity(code, self.code.units, self.parity)  # type: ignore[arg-type]
+
+    def rows(self, codes: Iterable[int]) -> Rows:
+        """Table rows for codes as they are sent, parity added."""
+        return Rows(tuple(self.as_set(code) for code in codes))
+
+    @cached_property
+    def all_codes(self) -> Rows:
+        """Every setting of the code bars, whether or not its parity is right."""
+        return Rows(tuple(range(1 << self.units)))
+
+    @cached_property
+    def healthy(self) -> Table:
+        """The table of all settings of the code bars, no fault present and every latch at rest."""
+        return tabulate(self.mechanism, self.all_codes)
+
+    @cached_property
+    def printed(self) -> tuple[str, ...]:
+        """What a good machine prints for each setting of the code bars, every latch at rest."""
+        return self.printed_with({})
+
+    @cached_property
+    def thrown(self) -> Mapping[str, int]:
+        """The latches that the case of the code follows, each at its far end; empty without cases.
+
+        As :meth:`printed_with` takes them: so a good machine prints figures.
+        """
+        case, laws = self.declared.case, self.mechanism.laws
+        above = self.mechanism.upstream(case) if case else frozenset()
+        return {name: len(laws[name].cuts) for name in self.mechanism.latches if name in above}
+
+    @cached_property
+    def cases(self) -> Mapping[str, tuple[str, ...]]:
+        """For each case of the code, ``""`` or ``"figures"``, what is printed for each setting."""
+        cases = {"": self.printed}
+        if self.declared.case:
+            cases["figures"] = self.printed_with(self.thrown)
+        return cases
+
+    def printed_with(self, latched: Mapping[str, int]) -> tuple[str, ...]:
+        """What a good machine prints for each setting of the code bars.
+
+        Args:
+            latched: The number of the place at which each latch stood before; those left out
+                stood at rest.
+        """
+        prints = self.prints(self.table_with(latched), self.all_codes)
+        return spread(prints, len(self.all_codes.codes))
+
+    def table_with(self, latched: Mapping[str, int]) -> Table:
+        """The table of all settings of the code bars; *latched* as in :meth:`printed_with`."""
+        n_cuts = {name: len(self.mechanism.laws[name].cuts) for name in latched}
+        every = self.all_codes.every
+        before = {
+            name: stood_at(standing(place, n_cuts[name], every)) for name, place in latched.items()
+        }
+        return tabulate(self.mechanism, self.all_codes, Changes(before=before), self.healthy)
+
+    @cached_property
+    def printing_codes(self) -> tuple[int, ...]:
+        """The codes that print their own character, as declared."""
+        return tuple(c for a, b in self.declared.printing for c in range(a, b + 1))
+
+    def good_print(self, code: int) -> str:
+        """What a good machine prints when a code is sent, every latch at rest."""
+        return self.printed[self.as_set(code)]
+
+    def claimed(self, code: int, in_figures: bool = False) -> str:
+        """What the description says that a code shows, as a log has it.
+
+        Args:
+            code: The code, without parity.
+            in_figures: Whether the machine stands in the figures case of its code.
+
+        Raises:
+            KeyError: If nothing is declared for the code.
+            CodeError: If the published code leaves its figure open, and so does the description.
+        """
+        for first, last, name in self.declared.shows:
+            if first <= code <= last:
+                return name
+        claimed = self.declared.prints_as(code)
+        if claimed is None:
+            return NOTHING
+        if in_figures and claimed in self.declared.figures:
+            seen = self.declared.figures[claimed]
+        else:
+            seen = self.code.character(claimed, figures=in_figures)
+        if not seen.isprintable():
+            return self.code.name(claimed, figures=in_figures)
+        return NOTHING if seen == " " else seen
+
+    def prints(self, table: Table, rows: Rows | Blocks) -> Prints:
+        """What is printed, or else seen, in each row of a table."""
+        return self.output.prints(self.mechanism, table, rows.every)
+
+    def followers(self, name: str) -> tuple[str, ...]:
+        """What follows a part: other parts, and the printing."""
+        touched = (OUTPUT,) if name in self.output.parts else ()
+        return (*self.mechanism.followers[name], *touched)
+
+    def label(self, name: str) -> str:
+        """What a person calls a part."""
+        return self.mechanism[name].label or name if name in self.mechanism.parts else name
+
+
+Seen = TypeVar("Seen")
+
+
+def spread(
+    prints: Mapping[Seen, Column],
+    n_rows: int,
+    otherwise: Seen = "",  # type: ignore[assignment]
+) -> tuple[Seen, ...]:
+    """What is printed, or chosen, row by row."""
+    found = [otherwise] * n_rows
+    for glyph, rows in prints.items():
+        while rows:
+            low = rows & -rows
+            found[low.bit_length() - 1] = glyph
+            rows ^= low
+    return tuple(found)

@@ -1,0 +1,594 @@
+"""What a machine shows to the outside: type on paper, actions, or a code on the line.
+
+Every kind of output follows some parts of the mechanism and says, for a table of their places, what
+is seen in each row.  What is seen is a text as a log has it: a character, the name of a function,
+several of them joined by ``+`` if they happen at once, or one of the words
+:data:`~mechlogic.model.logbook.NOTHING` and :data:`~mechlogic.model.logbook.UNREADABLE`.
+
+================  ==========================================================================
+:class:`Type`     a wheel, block or bar of type, one character of which faces the hammer
+:class:`Typebars`  one bar for each character or pair of characters, swung by a pull bar
+:class:`Actions`  levers that each do one thing: return the carriage, ring the bell
+:class:`Line`     contacts that put a code on the line
+:class:`Both`     two outputs of one machine, such as typebars and actions
+================  ==========================================================================
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from fractions import Fraction
+from functools import cached_property, reduce
+from operator import or_
+from typing import Protocol
+
+from mechlogic.model.codes import Code, with_parity
+from mechlogic.model.logbook import NOTHING, UNREADABLE
+from mechlogic.model.mechanism import Mechanism
+from mechlogic.model.table import Column, Table, at_place, without
+
+OUTPUT = "print"
+"""Name under which the output itself follows parts; no part may be called so."""
+
+Prints = Mapping[str, Column]
+"""For each thing that can be seen, the rows in which it is seen."""
+
+
+@dataclass(frozen=True)
+class Layout:
+    """How the type of an output is laid out on a flat sheet.
+
+    Attributes:
+        title: What it shows.
+        rows: A heading for each row, top row first.
+        columns: A heading for each column.
+        cells: For each row, the number of the cell in each column, or None where there is none.
+        up: What the headings of the rows say, with its unit; empty if there is nothing to say.
+        across: The same of the columns.
+        does: For a cell that stands for a doing and not for a character, what is done.
+    """
+
+    title: str
+    rows: tuple[str, ...]
+    columns: tuple[str, ...]
+    cells: tuple[tuple[int | None, ...], ...]
+    up: str = ""
+    across: str = ""
+    does: Mapping[int, str] = field(default_factory=dict)
+
+
+class Output(Protocol):
+    """What every kind of output offers."""
+
+    @property
+    def parts(self) -> tuple[str, ...]:
+        """The parts that the output follows."""
+        ...
+
+    @property
+    def selects(self) -> tuple[str, ...]:
+        """Those of the parts that choose what is seen, not whether it is seen."""
+        ...
+
+    @property
+    def strikes(self) -> tuple[str, ...]:
+        """Those of the parts that make it seen, last in a cycle: a hammer, a function lever."""
+        ...
+
+    @property
+    def glyphs(self) -> tuple[str, ...]:
+        """What each cell shows; a blank for an empty place."""
+        ...
+
+    @property
+    def muddle(self) -> str:
+        """What has happened where nothing of this can be read; empty if that never happens."""
+        ...
+
+    def layout(self) -> Layout:
+        """The cells on a flat sheet."""
+        ...
+
+    def cells(self, mechanism: Mechanism, table: Table, every: Column) -> Mapping[int, Column]:
+        """For each cell, the rows in which it is chosen, whether or not it is then struck."""
+        ...
+
+    def prints(self, mechanism: Mechanism, table: Table, every: Column) -> Prints:
+        """What is seen, and in which rows of the table."""
+        ...
+
+
+@dataclass(frozen=True)
+class Window:
+    """How far type may stand from its place in one direction, in mm or degrees, either way.
+
+    Attributes:
+        whole: As far as this the character prints whole, in mm or degrees.
+        readable: As far as this it is clipped but can still be read, in mm or degrees.
+        size: Height or width of the character, in mm or degrees.
+    """
+
+    whole: Fraction
+    readable: Fraction
+    size: Fraction
+
+
+@dataclass(frozen=True)
+class Type:
+    """A grid of characters, one of which faces the hammer: a type wheel, a block, a bar of type.
+
+    Attributes:
+        lift: The part whose place is the elevation of the type, in mm; empty if it is not lifted
+            and has a single row.
+        turn: The part whose place is the rotation of a wheel, in degrees, or the shift of a bar, in
+            mm; empty for a block of type that has a single column.
+        hammer: The part that prints when it is operated; empty if every code prints.
+        rows: Elevation of each row of characters, lowest first, in mm.
+        columns: Rotation (degrees) or shift (mm) that brings each column to the hammer.
+        lines: One string for each row, one character for each column.
+        kind: What a person calls it: ``"type wheel"``, ``"type block"`` or ``"type bar"``.
+        up: How far off its lift it may be, in mm; None if nothing is said.
+        across: How far off its turn (degrees) or shift (mm) it may be; None if nothing is said.
+    """
+
+    lift: str
+    turn: str
+    hammer: str
+    rows: tuple[Fraction, ...]
+    columns: tuple[Fraction, ...]
+    lines: tuple[str, ...]
+    kind: str = "type wheel"
+    up: Window | None = None
+    across: Window | None = None
+
+    @property
+    def parts(self) -> tuple[str, ...]:
+        """The parts that the printing follows."""
+        return tuple(filter(None, (self.lift, self.turn, self.hammer)))
+
+    @property
+    def selects(self) -> tuple[str, ...]:
+        """The parts that bring a character to the hammer."""
+        return tuple(filter(None, (self.lift, self.turn)))
+
+    @property
+    def strikes(self) -> tuple[str, ...]:
+        """The hammer, if there is one."""
+        return tuple(filter(None, (self.hammer,)))
+
+    @property
+    def glyphs(self) -> tuple[str, ...]:
+        """The characters, row by row from the lowest."""
+        return tuple("".join(self.lines))
+
+    @property
+    def muddle(self) -> str:
+        """It has stopped between two rows or columns."""
+        return f"the {self.kind} stands between two characters"
+
+    def layout(self) -> Layout:
+        """The type laid flat, highest row on top."""
+        n = len(self.columns)
+        across = "shift, mm" if self.kind == "type bar" else "turn, degrees"
+        rows = [tuple(range(row * n, row * n + n)) for row in range(len(self.rows))]
+        return Layout(
+            f"The {self.kind} laid flat",
+            tuple(_number(row) if self.lift else "" for row in reversed(self.rows)),
+            tuple(_number(column, "+") if self.turn else "" for column in self.columns),
+            tuple(reversed(rows)),
+            "lift, mm" if self.lift else "",
+            across if self.turn else "",
+        )
+
+    def cells(self, mechanism: Mechanism, table: Table, every: Column) -> Mapping[int, Column]:
+        """For each character, the rows in which it faces the hammer."""
+        return _crossed(*self._faced(mechanism, table, every))
+
+    def prints(self, mechanism: Mechanism, table: Table, every: Column) -> Prints:
+        """What is printed, and in which rows of the table.
+
+        Type that stands between two columns or rows prints parts of both: unreadable.  A blank
+        among the type looks like nothing printed, and is called so.
+        """
+        struck = table.seen(OUTPUT, self.hammer)[-1] & every if self.hammer else every
+        lifted, turned = self._faced(mechanism, table, struck)
+        aimed = reduce(or_, lifted) & reduce(or_, turned)
+        return _struck(self.glyphs, _crossed(lifted, turned), struck, every, aimed)
+
+    def _faced(
+        self, mechanism: Mechanism, table: Table, every: Column
+    ) -> tuple[list[Column], list[Column]]:
+        """For each line of type, and for each column, the rows in which it faces the hammer."""
+        lifts, turns = self._stations(mechanism)
+        return (
+            self._facing(table, self.lift, lifts, every),
+            self._facing(table, self.turn, turns, every),
+        )
+
+    def _facing(
+        self, table: Table, part: str, places: Sequence[int], every: Column
+    ) -> list[Column]:
+        if not part:
+            return [every]
+        columns = table.seen(OUTPUT, part)
+        return [at_place(columns, place, every) & every for place in places]
+
+    def _stations(self, mechanism: Mechanism) -> tuple[tuple[int, ...], tuple[int, ...]]:
+        """Numbers of the places at which each row, and each column, faces the hammer."""
+        if mechanism not in self._found:
+            heights = mechanism.laws[self.lift].places if self.lift else self.rows
+            angles = mechanism.laws[self.turn].places if self.turn else self.columns
+            self._found[mechanism] = (
+                tuple(heights.index(row) for row in self.rows),
+                tuple(angles.index(column) for column in self.columns),
+            )
+        return self._found[mechanism]
+
+    @cached_property
+    def _found(self) -> dict[Mechanism, tuple[tuple[int, ...], tuple[int, ...]]]:
+        return {}
+
+
+@dataclass(frozen=True)
+class Typebar:
+    """One typebar.
+
+    Attributes:
+        pull: The part that swings it up.
+        type: Its characters: one, or one for each place of the shift, a blank for none.
+    """
+
+    pull: str
+    type: str
+
+
+@dataclass(frozen=True)
+class Typebars:
+    """A basket of typebars.  One that is swung up prints; two at once meet, and print a smudge.
+
+    Attributes:
+        bars: The typebars.
+        shift: The part whose place chooses which character of a bar prints; empty if each has one.
+    """
+
+    bars: tuple[Typebar, ...]
+    shift: str = ""
+
+    @property
+    def parts(self) -> tuple[str, ...]:
+        """The parts that the printing follows."""
+        return tuple(filter(None, (*(bar.pull for bar in self.bars), self.shift)))
+
+    @property
+    def selects(self) -> tuple[str, ...]:
+        """The parts that choose a character: all of them."""
+        return self.parts
+
+    @property
+    def strikes(self) -> tuple[str, ...]:
+        """The parts that swing a typebar up."""
+        return tuple(bar.pull for bar in self.bars)
+
+    @property
+    def glyphs(self) -> tuple[str, ...]:
+        """The characters: those of every bar for the first place of the shift, then the next."""
+        return tuple(bar.type[place] for place in range(self._n_cases) for bar in self.bars)
+
+    @property
+    def muddle(self) -> str:
+        """More than one bar is swung up."""
+        return "two typebars meet"
+
+    @property
+    def _n_cases(self) -> int:
+        return max(len(bar.type) for bar in self.bars)
+
+    def layout(self) -> Layout:
+        """A column for each bar, a row for each place of the shift."""
+        n = len(self.bars)
+        headings = ("letters", "figures") if self._n_cases == 2 else ("",) * self._n_cases
+        rows = tuple(tuple(range(case * n, case * n + n)) for case in range(self._n_cases))
+        return Layout("The typebars", headings, ("",) * n, rows)
+
+    def cells(self, mechanism: Mechanism, table: Table, every: Column) -> Mapping[int, Column]:
+        """For each character, the rows in which its bar alone is swung up."""
+        pulled = [self._pulled(table, bar) & every for bar in self.bars]
+        once, twice = _once_and_more(pulled)
+        alone = without(once, twice)
+        n, found = len(self.bars), {}
+        for case in range(self._n_cases):
+            there = at_place(table.seen(OUTPUT, self.shift), case, alone) if self.shift else alone
+            for number, column in enumerate(pulled):
+                if both := column & there & alone:
+                    found[case * n + number] = both
+        return found
+
+    def prints(self, mechanism: Mechanism, table: Table, every: Column) -> Prints:
+        """What is printed, and in which rows of the table."""
+        struck = reduce(or_, (self._pulled(table, bar) for bar in self.bars), 0) & every
+        cells = self.cells(mechanism, table, every)
+        return _struck(self.glyphs, cells, struck, every, reduce(or_, cells.values(), 0))
+
+    def _pulled(self, table: Table, bar: Typebar) -> Column:
+        return table.seen(OUTPUT, bar.pull)[-1]
+
+
+@dataclass(frozen=True)
+class Action:
+    """Something that a lever does.
+
+    Attributes:
+        lever: The part that does it when it is operated.
+        shows: The name that stands for it in a log, such as ``"CR"``.
+        does: What it does, in words.
+    """
+
+    lever: str
+    shows: str
+    does: str
+
+
+@dataclass(frozen=True)
+class Actions:
+    """Function levers: each does its own thing, and several may act at once."""
+
+    actions: tuple[Action, ...]
+
+    @property
+    def parts(self) -> tuple[str, ...]:
+        """The levers."""
+        return tuple(action.lever for action in self.actions)
+
+    @property
+    def selects(self) -> tuple[str, ...]:
+        """The levers, all of which choose."""
+        return self.parts
+
+    @property
+    def strikes(self) -> tuple[str, ...]:
+        """The levers, all of which act."""
+        return self.parts
+
+    @property
+    def glyphs(self) -> tuple[str, ...]:
+        """The names that stand for the actions."""
+        return tuple(action.shows for action in self.actions)
+
+    @property
+    def muddle(self) -> str:
+        """Actions are never mixed up: each is done or not."""
+        return ""
+
+    def layout(self) -> Layout:
+        """One row, a column for each action."""
+        n = len(self.actions)
+        does = {number: action.does for number, action in enumerate(self.actions)}
+        return Layout("The functions", ("functions",), ("",) * n, (tuple(range(n)),), does=does)
+
+    def cells(self, mechanism: Mechanism, table: Table, every: Column) -> Mapping[int, Column]:
+        """For each action, the rows in which it is the only one."""
+        acting = [self._acting(table, action) & every for action in self.actions]
+        once, twice = _once_and_more(acting)
+        alone = without(once, twice)
+        return {number: rows & alone for number, rows in enumerate(acting) if rows & alone}
+
+    def prints(self, mechanism: Mechanism, table: Table, every: Column) -> Prints:
+        """What is done, and in which rows of the table."""
+        found: Prints = {NOTHING: every}
+        for action in self.actions:
+            done = self._acting(table, action) & every
+            found = _together(found, {NOTHING: without(every, done), action.shows: done})
+        return found
+
+    def _acting(self, table: Table, action: Action) -> Column:
+        return table.seen(OUTPUT, action.lever)[-1]
+
+
+@dataclass(frozen=True)
+class Line:
+    """Contacts that put a code on the line, one for each bit.
+
+    Attributes:
+        contacts: The parts for b1, b2, …; the parity bit last, if there is one.
+        code: The code that is sent.
+        parity: ``"even"``, ``"odd"`` or ``"none"``.
+    """
+
+    contacts: tuple[str, ...]
+    code: Code
+    parity: str = "none"
+
+    @property
+    def parts(self) -> tuple[str, ...]:
+        """The contacts."""
+        return self.contacts
+
+    @property
+    def selects(self) -> tuple[str, ...]:
+        """The contacts of the code's own bits."""
+        return self.contacts[: self.code.units]
+
+    @property
+    def strikes(self) -> tuple[str, ...]:
+        """The contacts, all of which send."""
+        return self.contacts
+
+    @property
+    def glyphs(self) -> tuple[str, ...]:
+        """The characters of the code, by their codes, and the names of those without a print."""
+        return tuple(map(self._shown, range(len(self.code))))
+
+    @property
+    def muddle(self) -> str:
+        """A bit has been lost or added on the way."""
+        return "the parity on the line is wrong"
+
+    def _shown(self, code: int) -> str:
+        character = self.code.character(code)
+        return character if character.isprintable() else self.code.name(code)
+
+    def layout(self) -> Layout:
+        """The code table: sixteen rows, as the standards print it."""
+        n_rows = min(16, len(self.code))
+        n_columns = len(self.code) // n_rows
+        return Layout(
+            f"The {self.code.title}",
+            tuple(map(str, range(n_rows))),
+            tuple(map(str, range(n_columns))),
+            tuple(
+                tuple(column * n_rows + row for column in range(n_columns)) for row in range(n_rows)
+            ),
+            "row of the code table",
+            "column",
+        )
+
+    def cells(self, mechanism: Mechanism, table: Table, every: Column) -> Mapping[int, Column]:
+        """For each code, the rows in which its bits are on the line."""
+        return _combinations([table.seen(OUTPUT, name)[-1] for name in self.selects], every)
+
+    def prints(self, mechanism: Mechanism, table: Table, every: Column) -> Prints:
+        """What a receiver makes of it; a wrong parity bit cannot be read."""
+        settings = _combinations([table.seen(OUTPUT, name)[-1] for name in self.contacts], every)
+        found: dict[str, Column] = {}
+        for setting, rows in settings.items():
+            code = setting % len(self.code)
+            good = setting == self._with_parity(code)
+            shown = NOTHING if self.code.character(code) == " " else self._shown(code)
+            key = shown if good else UNREADABLE
+            found[key] = found.get(key, 0) | rows
+        return found
+
+    def _with_parity(self, code: int) -> int:
+        if self.parity == "none":
+            return code
+        return with_parity(code, self.code.units, self.parity)  # type: ignore[arg-type]
+
+
+@dataclass(frozen=True)
+class Both:
+    """Two outputs of one machine, seen together: typebars and actions, for example."""
+
+    first: Output
+    second: Output
+
+    @property
+    def parts(self) -> tuple[str, ...]:
+        """The parts that either follows."""
+        return tuple(dict.fromkeys((*self.first.parts, *self.second.parts)))
+
+    @property
+    def selects(self) -> tuple[str, ...]:
+        """The parts that choose what is seen."""
+        return tuple(dict.fromkeys((*self.first.selects, *self.second.selects)))
+
+    @property
+    def strikes(self) -> tuple[str, ...]:
+        """The parts that make either of them seen."""
+        return tuple(dict.fromkeys((*self.first.strikes, *self.second.strikes)))
+
+    @property
+    def glyphs(self) -> tuple[str, ...]:
+        """What the cells show, those of the first output before those of the second."""
+        return (*self.first.glyphs, *self.second.glyphs)
+
+    @property
+    def muddle(self) -> str:
+        """What has happened to whichever of them can be unreadable."""
+        return self.first.muddle or self.second.muddle
+
+    def layout(self) -> Layout:
+        """The second below the first."""
+        above, below = self.first.layout(), self.second.layout()
+        n, width = len(self.first.glyphs), max(len(above.columns), len(below.columns))
+        lower = [[None if c is None else c + n for c in row] for row in below.cells]
+        return Layout(
+            f"{above.title} and {below.title[:1].lower()}{below.title[1:]}",
+            (*above.rows, *below.rows),
+            (*above.columns, *[""] * (width - len(above.columns))),
+            tuple((*row, *[None] * (width - len(row))) for row in (*above.cells, *lower)),
+            above.up,
+            above.across,
+            {**above.does, **{n + cell: does for cell, does in below.does.items()}},
+        )
+
+    def cells(self, mechanism: Mechanism, table: Table, every: Column) -> Mapping[int, Column]:
+        """Cells of both; where both have one, that of the first."""
+        first = self.first.cells(mechanism, table, every)
+        taken = reduce(or_, first.values(), 0)
+        second = self.second.cells(mechanism, table, without(every, taken))
+        n = len(self.first.glyphs)
+        return {**first, **{n + cell: rows for cell, rows in second.items()}}
+
+    def prints(self, mechanism: Mechanism, table: Table, every: Column) -> Prints:
+        """What is seen of both, the first before the second."""
+        return _together(
+            self.first.prints(mechanism, table, every), self.second.prints(mechanism, table, every)
+        )
+
+
+def _crossed(lifted: Sequence[Column], turned: Sequence[Column]) -> Mapping[int, Column]:
+    """For each cell of a grid, the rows in which both its line and its column are chosen."""
+    found = {}
+    for row, high in enumerate(lifted):
+        if high:
+            for column, round_ in enumerate(turned):
+                if both := high & round_:
+                    found[row * len(turned) + column] = both
+    return found
+
+
+def _struck(
+    glyphs: Sequence[str],
+    cells: Mapping[int, Column],
+    struck: Column,
+    every: Column,
+    aimed: Column,
+) -> Prints:
+    """What is printed where the chosen cells are struck; a blank looks like nothing.
+
+    Where something is struck but no cell is *aimed* at, nobody can read it.
+    """
+    found = {NOTHING: without(every, struck)}
+    for cell, rows in cells.items():
+        key = NOTHING if glyphs[cell] == " " else glyphs[cell]
+        found[key] = found[key] | rows if key in found else rows
+    if missed := without(struck, aimed):
+        found[UNREADABLE] = missed
+    return {glyph: rows for glyph, rows in found.items() if rows}
+
+
+def _together(first: Prints, second: Prints) -> Prints:
+    """Two things seen at once: ``A+LF``, and nothing where neither is seen."""
+    found: dict[str, Column] = {}
+    for one, there in first.items():
+        for other, here in second.items():
+            if both := there & here:
+                key = one if other == NOTHING else other if one == NOTHING else f"{one}+{other}"
+                key = UNREADABLE if UNREADABLE in (one, other) else key
+                found[key] = found.get(key, 0) | both
+    return found
+
+
+def _once_and_more(columns: Sequence[Column]) -> tuple[Column, Column]:
+    """The rows in which any of the columns says yes, and those in which more than one does."""
+    once = twice = 0
+    for column in columns:
+        twice |= once & column
+        once |= column
+    return once, twice
+
+
+def _combinations(bits: Sequence[Column], every: Column) -> Mapping[int, Column]:
+    """For each combination of bits that occurs, as a number, its rows."""
+    found = {0: every}
+    for number, column in enumerate(bits):
+        parted = {}
+        for setting, rows in found.items():
+            for value, some in ((0, without(rows, column)), (1, rows & column)):
+                if some:
+                    parted[setting | value << number] = some
+        found = parted
+    return found
+
+
+def _number(value: Fraction, sign: str = "-") -> str:
+    return f"{float(value):{sign}g}".replace("-", "−") if value else "0"

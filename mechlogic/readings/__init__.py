@@ -1,0 +1,1 @@
+"""A description read in other ways: travel, formulas, words, proofs, cells, phases."""

@@ -1,0 +1,135 @@
+"""The formula readings: logic and travel of any part as SymPy expressions.
+
+Both are read off the one description.  The logic of a part is a boolean expression in the code
+bits ``b1``, ``b2``, …; its travel is built from ``Max``, ``Min``, ``Piecewise`` and sums of the
+displacements of the parts it touches, or of the code bars, in mm or degrees.
+
+A key is a symbol of its own name, as a code bar is one of its bit; and where a latch stood before
+is a symbol too, ``shift_before``.
+"""
+
+from collections.abc import Callable, Mapping, Sequence
+from fractions import Fraction
+from functools import lru_cache
+
+import sympy
+from sympy import And, Max, Min, Not, Or, Piecewise, Rational, Symbol
+from sympy.logic.boolalg import Boolean, simplify_logic
+
+from mechlogic.model.laws import Arithmetic, Bit, Key
+from mechlogic.model.mechanism import Mechanism, Sense
+
+SYMBOLIC = Arithmetic(Max, Min, lambda condition, a, b: Piecewise((a, condition), (b, True)))
+"""Arithmetic of SymPy expressions."""
+
+BEFORE = "_before"
+"""What is put behind the name of a latch, for where it stood before."""
+
+
+def bit(number: int) -> Symbol:
+    """The symbol of a code bit: ``bit(3)`` is b3."""
+    return Symbol(f"b{number}")
+
+
+def bits(mechanism: Mechanism) -> Mapping[str, Symbol]:
+    """The symbols of the code bits that set bars, by name, lowest first."""
+    numbers = sorted(bar.bit for bar in mechanism.bars.values())
+    return {f"b{number}": bit(number) for number in numbers}
+
+
+def logic(mechanism: Mechanism, name: str, cut: int = 0, *, simplest: bool = True) -> Boolean:
+    """When a part has passed a cut, as an expression in the code bits.
+
+    Args:
+        mechanism: The mechanism.
+        name: The part.
+        cut: Which cut; a part with two places has only cut 0, "is it operated?".
+        simplest: Whether to bring the expression to its simplest two-level form.
+
+    Raises:
+        KeyError: If there is no such part.
+        IndexError: If the part has no such cut.
+    """
+    expression = _logic(mechanism, name, cut)
+    return simplify_logic(expression, force=True) if simplest else expression
+
+
+@lru_cache(maxsize=10_000)
+def _logic(mechanism: Mechanism, name: str, cut: int) -> Boolean:
+    joint = mechanism[name].joint
+    if isinstance(joint, Bit):
+        return bit(joint.bit)
+    if isinstance(joint, Key):
+        return Symbol(name)
+    return _either_way(mechanism, name, cut, _logic)
+
+
+def _either_way(
+    mechanism: Mechanism, name: str, cut: int, passed: Callable[[Mechanism, str, int], Boolean]
+) -> Boolean:
+    """The ways to pass a cut, given how to say that a touched part has passed one of its own."""
+    inputs = mechanism[name].joint.inputs
+
+    def felt(sense: Sense) -> Boolean:
+        if sense.input == len(inputs):
+            return Symbol(f"{name}{BEFORE}")
+        return passed(mechanism, inputs[sense.input], sense.cut)
+
+    ways = []
+    for way in mechanism.laws[name].cuts[cut]:
+        said = [(felt(sense), sense.passed) for sense in way]
+        ways.append(And(*(one if holds else Not(one) for one, holds in said)))
+    return Or(*ways)
+
+
+def contact_logic(mechanism: Mechanism, name: str, cut: int = 0) -> Boolean:
+    """When a part has passed a cut, in terms of the parts it touches.
+
+    A touched part with two places is a symbol of its own name; one with more places has a symbol
+    for each cut, ``lift_rack_2`` for "has passed its second cut".
+    """
+    return _either_way(mechanism, name, cut, _contact)
+
+
+def _contact(mechanism: Mechanism, name: str, cut: int) -> Symbol:
+    several = len(mechanism.laws[name].cuts) > 1
+    return Symbol(f"{name}_{cut + 1}" if several else name)
+
+
+def travel(mechanism: Mechanism, name: str) -> sympy.Expr:
+    """Displacement of a part in terms of the displacements of the parts it touches.
+
+    The symbols carry the parts' names; they are real and not negative, except for turning parts.
+    """
+    joint = mechanism[name].joint
+    if joint.given:
+        return displacement(mechanism, name)
+    x = [displacement(mechanism, other) for other in joint.inputs]
+    return _law(mechanism, name, x)
+
+
+def travel_from_bars(mechanism: Mechanism, name: str) -> sympy.Expr:
+    """Displacement of a part in terms of the displacements of the code bars alone."""
+    joint = mechanism[name].joint
+    if joint.given:
+        return displacement(mechanism, name)
+    return _law(mechanism, name, [travel_from_bars(mechanism, other) for other in joint.inputs])
+
+
+def displacement(mechanism: Mechanism, name: str) -> Symbol:
+    """The symbol of a part's displacement, in mm or degrees."""
+    signed = mechanism.laws[name].places[0] < 0
+    return Symbol(name, real=True) if signed else Symbol(name, nonnegative=True)
+
+
+def _law(mechanism: Mechanism, name: str, x: Sequence[sympy.Expr]) -> sympy.Expr:
+    part = mechanism[name]
+    full = [mechanism.laws[other].full for other in part.joint.inputs]
+    if part.joint.remembers:
+        x = [*x, Symbol(f"{name}{BEFORE}", nonnegative=True)]
+    return part.travel(x, [exact(length) for length in full], SYMBOLIC)
+
+
+def exact(number: Fraction) -> Rational:
+    """A fraction as a SymPy rational."""
+    return Rational(number.numerator, number.denominator)

@@ -1,0 +1,414 @@
+"""The words reading: say to a newcomer what each part does, and why, for one code."""
+
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import singledispatch
+
+from mechlogic.model import laws
+from mechlogic.model.faults import MODES, Fault
+from mechlogic.model.laws import Joint
+from mechlogic.model.logbook import NOTHING, UNREADABLE
+from mechlogic.model.machine import Machine
+from mechlogic.model.mechanism import asked_place
+from mechlogic.model.outputs import OUTPUT, Both, Line, Output, Type, Typebars
+from mechlogic.model.table import place_in_row
+
+Places = Mapping[str, int]
+"""For each part, the number of the place at which it stands."""
+
+
+@dataclass(frozen=True)
+class Step:
+    """One step of an explanation.
+
+    Attributes:
+        part: The part it speaks of, or :data:`~mechlogic.model.outputs.OUTPUT` for what is shown.
+        says: The sentence.
+    """
+
+    part: str
+    says: str
+
+
+@dataclass(frozen=True)
+class Touched:
+    """A part that another one touches, as a sentence needs it.
+
+    Attributes:
+        label: Its label with its article.
+        at: Its displacement with its unit.
+        value: Its displacement, in mm or degrees.
+        full: Its full travel, same unit.
+    """
+
+    label: str
+    at: str
+    value: Fraction
+    full: Fraction
+
+
+@dataclass(frozen=True)
+class Scene:
+    """What a sentence about one part needs to know.
+
+    Attributes:
+        part: Its label with its article, as in "the arm" or "slide 5".
+        at: Its displacement with its unit.
+        moved: Whether it stands away from zero.
+        inputs: The parts it touches.
+    """
+
+    part: str
+    at: str
+    moved: bool
+    inputs: tuple[Touched, ...]
+
+
+def explain(
+    machine: Machine, code: int, latched: Mapping[str, int] | None = None
+) -> tuple[Step, ...]:
+    """Explain one code, step by step from the code bars to the character.
+
+    Args:
+        machine: A healthy machine.
+        code: The setting of the code bars, parity bit included.
+        latched: The number of the place at which each latch stood before; those left out stood at
+            rest.
+    """
+    table = machine.table_with(latched or {})
+    places = {name: place_in_row(columns, code) for name, columns in table.places.items()}
+    steps = [Step(name, sentence(machine, name, places, code)) for name in places]
+    printed = machine.printed_with(latched or {})[code]
+    return (*steps, Step(OUTPUT, printed_sentence(machine, code, printed, printed)))
+
+
+def sentence(machine: Machine, name: str, places: Places, code: int | None = None) -> str:
+    """Say where one part stands, and which of the parts it touches put it there.
+
+    Args:
+        machine: The machine.
+        name: The part.
+        places: Where every part stands, for one code.
+        code: The setting of the code bars, for sentences about them.
+    """
+    mechanism = machine.mechanism
+    joint = mechanism[name].joint
+    if isinstance(joint, laws.Key):
+        return _key_sentence(machine, name, places[name], joint.code)
+    if isinstance(joint, laws.Bit):
+        return _bar_sentence(machine, name, places[name], joint.bit, code)
+    inputs = [places[other] for other in joint.inputs]
+    if joint.remembers:
+        inputs.append(places[name])
+    asked = asked_place(mechanism.laws[name], inputs)
+    said = capitalised(_says(joint, _scene(machine, name, asked, places)))
+    if asked == places[name]:
+        return said
+    stands = displacement(machine, name, places[name])
+    return f"{said} So it should, but it stands at {stands}."
+
+
+def fault_sentence(machine: Machine, fault: Fault) -> str:
+    """Say what one fault is: "The middle stop lever comes back late, …"."""
+    says = MODES[fault.mode].says.replace("{input}", the(machine.label(fault.input)))
+    label = the(machine.label(fault.part))
+    return f"At times {label} {says}." if fault.sometimes else f"{capitalised(label)} {says}."
+
+
+def printed_sentence(machine: Machine, code: int, printed: str, good: str | None = None) -> str:
+    """Say what is printed for a setting of the code bars, and how it differs from a good print.
+
+    Args:
+        machine: The machine.
+        code: The setting of the code bars, parity bit included.
+        printed: What is printed.
+        good: What a good machine prints; with every latch at rest if left out.
+    """
+    good = machine.printed[code] if good is None else good
+    says = shown_sentence(machine, code, printed)
+    return says if printed == good else f"{says[:-1]}; {good_sentence(machine, good)}"
+
+
+def shown_sentence(machine: Machine, code: int, printed: str) -> str:
+    """Say what a machine shows for a setting of the code bars: "For A it prints Q."."""
+    sent, does = machine.code.name(code % len(machine.code)), verb(machine.output)
+    if printed == UNREADABLE:
+        result = "it" if does == "sends" else "the print"
+        return f"For {sent} {machine.output.muddle}: {result} is unreadable."
+    if printed == NOTHING and does == "prints":
+        return f"For {sent} nothing is printed."
+    return f"For {sent} it {shown(machine, printed)}."
+
+
+def good_sentence(machine: Machine, good: str) -> str:
+    """Say what a good machine shows instead: "a good machine prints A."."""
+    return f"a good machine {shown(machine, good)}."
+
+
+def shown(machine: Machine, seen: str) -> str:
+    """What a machine does where this is seen: "prints A and feeds a line"."""
+    doings, does = _doings(machine.output), verb(machine.output)
+    if seen == NOTHING:
+        return {"prints": "prints nothing", "sends": "sends a blank"}.get(does, "does nothing")
+    if seen == UNREADABLE:
+        return f"{does} something unreadable"
+    pieces = (seen,) if len(seen) == 1 else seen.split("+")
+    return listed(doings.get(piece, f"{does} {piece}") for piece in pieces)
+
+
+def _doings(output: Output) -> Mapping[str, str]:
+    """For each name of an action, what is done."""
+    layout, glyphs = output.layout(), output.glyphs
+    return {glyphs[cell]: does for cell, does in layout.does.items()}
+
+
+def verb(output: Output) -> str:
+    """What a machine does with a character; empty if it shows none."""
+    match output:
+        case Type() | Typebars():
+            return "prints"
+        case Line():
+            return "sends"
+        case Both(first, second):
+            return verb(first) or verb(second)
+    return ""
+
+
+def displacement(machine: Machine, name: str, place: int) -> str:
+    """The displacement of a part at one of its places, with its unit."""
+    value = machine.mechanism.laws[name].places[place]
+    return measure(value, machine.mechanism.unit(name))
+
+
+def stand(machine: Machine, name: str, place: int) -> str:
+    """One of a part's places in words: letters or figures, where it decides between these."""
+    if name == machine.declared.case:
+        return "figures" if place else "letters"
+    return displacement(machine, name, place)
+
+
+def measure(value: Fraction, unit: str) -> str:
+    """A displacement in words: ``2.5 mm``, ``-67.5°``, or ``closed`` for a contact."""
+    if unit == "contact":
+        return "closed" if value else "open"
+    number = f"{float(value):.4g}".replace("-", "−")
+    return f"{number}°" if unit == "degrees" else f"{number} mm"
+
+
+def the(label: str) -> str:
+    """A label with its article; one that ends in a number or a letter is a name and takes none."""
+    last = label.split()[-1:] or [""]
+    return label if label[-1:].isdigit() or len(last[0]) == 1 else f"the {label}"
+
+
+def parts_in_order(machine: Machine) -> tuple[str, ...]:
+    """The parts as a person would list them: by assembly, then by name, slide 2 before slide 10."""
+    parts = tuple(machine.mechanism)
+    assemblies = list(dict.fromkeys(part.group for part in parts))
+
+    def place(name: str) -> tuple[int, list[tuple[bool, int, str]]]:
+        pieces = re.findall(r"[0-9]+|[^0-9]+", machine.label(name).lower())
+        numbered = [(p.isdigit(), int(p) if p.isdigit() else 0, p) for p in pieces]
+        return assemblies.index(machine.mechanism[name].group), numbered
+
+    return tuple(sorted((part.name for part in parts), key=place))
+
+
+def listed(items: Iterable[str], last: str = "and") -> str:
+    """``a``, ``a and b``, ``a, b and c``."""
+    words = list(items)
+    if len(words) < 2:
+        return "".join(words)
+    return f"{', '.join(words[:-1])} {last} {words[-1]}"
+
+
+def uncapitalised(text: str) -> str:
+    """The text with a small first letter, to go on with after a colon."""
+    return text[:1].lower() + text[1:]
+
+
+def percent(chance: float | Fraction) -> str:
+    """A chance as a person would say it, never rounded to certainty: ``25 %``, ``under 1 %``."""
+    value = 100 * chance
+    if value in (0, 100):
+        return f"{int(value)} %"
+    if value < 1 or value > 99:
+        return "under 1 %" if value < 1 else "over 99 %"
+    return f"{float(value):.0f} %"
+
+
+def believed(probability: float) -> str:
+    """A belief as a person would say it: never certain, however many figures are nines."""
+    return percent(min(max(probability, 1e-9), 1 - 1e-9))
+
+
+def capitalised(text: str) -> str:
+    """The text with a capital first letter and the rest as it was."""
+    return text[:1].upper() + text[1:]
+
+
+def _bar_sentence(machine: Machine, name: str, place: int, bit: int, code: int | None) -> str:
+    label, moved = the(machine.label(name)), place > 0
+    where = f"moves {displacement(machine, name, place)}" if moved else "stays at rest"
+    if code is None:
+        return capitalised(f"{label} {where}.")
+    is_set = bool(code >> (bit - 1) & 1)
+    said = f"Bit b{bit} is {'set' if is_set else 'not set'}"
+    return f"{said}: {label} {where}." if is_set == moved else f"{said}, but {label} {where}."
+
+
+def _key_sentence(machine: Machine, name: str, place: int, code: int) -> str:
+    label, key = capitalised(the(machine.label(name))), machine.code.name(code)
+    if place:
+        return f"{label} is pressed for {key}: it moves {displacement(machine, name, place)}."
+    return f"{label} stays at rest."
+
+
+def _scene(machine: Machine, name: str, place: int, places: Places) -> Scene:
+    law, part = machine.mechanism.laws, machine.mechanism[name]
+    # Where a part is let go or thrown at a depth, lost motion is taken up before that depth counts.
+    lost = part.gap_mm if isinstance(part.joint, laws.SteppedStops | laws.Latch) else Fraction(0)
+    inputs = []
+    for other in part.joint.inputs:
+        value, full = law[other].places[places[other]], law[other].full
+        value = max(Fraction(0), value - lost) if lost else value
+        shown = displacement(machine, other, places[other])
+        inputs.append(Touched(the(machine.label(other)), shown, value, full))
+    at = law[name].places[place]
+    return Scene(
+        the(machine.label(name)), displacement(machine, name, place), at != 0, tuple(inputs)
+    )
+
+
+@singledispatch
+def _says(joint: Joint, scene: Scene) -> str:
+    raise NotImplementedError(f"no words for {type(joint).__name__}")
+
+
+@_says.register
+def _(joint: laws.Follow, scene: Scene) -> str:
+    input_ = scene.inputs[0].label
+    if scene.moved:
+        return f"{scene.part} follows {input_} and moves {scene.at}."
+    return f"{scene.part} stays at rest with {input_}."
+
+
+@_says.register
+def _(joint: laws.EitherPushes, scene: Scene) -> str:
+    pushing = [one.label for one in scene.inputs if one.value > 0]
+    if not pushing:
+        idle = [one.label for one in scene.inputs]
+        neither = f"neither {listed(idle, 'nor')} pushes"
+        pushes = neither if len(idle) > 1 else f"{idle[0]} does not push"
+        return f"{pushes}, so {scene.part} {_stays(scene)}."
+    both = "both push" if len(pushing) == 2 else "push" if len(pushing) > 1 else "pushes"
+    return f"{listed(pushing)} {both} {scene.part}: it moves {scene.at}."
+
+
+@_says.register
+def _(joint: laws.AllClear, scene: Scene) -> str:
+    blocking = [one.label for one in scene.inputs if one.value < one.full]
+    if not blocking:
+        clear = [one.label for one in scene.inputs]
+        return f"{listed(clear)} {_are(clear)} clear: {scene.part} moves {scene.at}."
+    at = f" at {scene.at}" if scene.moved else ""
+    return f"{scene.part} is held back{at} by {listed(blocking)}."
+
+
+@_says.register
+def _(joint: laws.Withdraw, scene: Scene) -> str:
+    input_ = scene.inputs[0]
+    if not input_.value:
+        return f"{input_.label} is at rest, so {scene.part} goes its full {scene.at}."
+    at = f" at {scene.at}" if scene.moved else ""
+    return f"{scene.part} is held back{at} by {input_.label}."
+
+
+@_says.register
+def _(joint: laws.PullBar, scene: Scene) -> str:
+    depths = [
+        one.value if notch.operated else one.full - one.value
+        for notch, one in zip(joint.notches, scene.inputs, strict=True)
+    ]
+    if scene.moved:
+        return f"every bar under {scene.part} shows it a notch: it drops {scene.at}."
+    shallowest = min(depths)
+    holding = list(
+        dict.fromkeys(
+            one.label
+            for one, depth in zip(scene.inputs, depths, strict=True)
+            if depth == shallowest
+        )
+    )
+    show = "shows" if len(holding) == 1 else "show"
+    return f"{listed(holding)} {show} no notch: {scene.part} is held up."
+
+
+@_says.register
+def _(joint: laws.SteppedStops, scene: Scene) -> str:
+    in_the_way = sorted(
+        (stop.at, one.label)
+        for stop, one in zip(joint.stops, scene.inputs, strict=True)
+        if laws.in_the_way(stop, one.value, one.full) and stop.at < joint.end
+    )
+    if not in_the_way:
+        return f"nothing is in the way of {scene.part}: it runs to its end, {scene.at}."
+    if not scene.moved:
+        return f"{in_the_way[0][1]} holds {scene.part} at the start of its way."
+    return f"{scene.part} runs to {scene.at}, where {in_the_way[0][1]} is in its way."
+
+
+@_says.register
+def _(joint: laws.HalfStep, scene: Scene) -> str:
+    base, shoulder = scene.inputs
+    if shoulder.value:
+        return (
+            f"{base.label} brings {scene.part} to {base.at}, "
+            f"and {shoulder.label} shifts it to {scene.at}."
+        )
+    return f"{base.label} brings {scene.part} to {scene.at}; {shoulder.label} adds nothing."
+
+
+@_says.register
+def _(joint: laws.OpposedRacks, scene: Scene) -> str:
+    pulling = [f"{one.label} by {one.at}" for one in scene.inputs if one.value]
+    if not pulling:
+        idle = listed((one.label for one in scene.inputs), "nor")
+        return f"neither {idle} moves, so {scene.part} stays at {scene.at}."
+    turns = "turns" if len(pulling) == 1 else "turn"
+    return f"{listed(pulling)} {turns} {scene.part} to {scene.at}."
+
+
+@_says.register
+def _(joint: laws.SummingLever, scene: Scene) -> str:
+    shares = listed(f"{one.at} of {one.label}" for one in scene.inputs)
+    return f"{scene.part} divides the way between {shares}: it stands at {scene.at}."
+
+
+@_says.register
+def _(joint: laws.Latch, scene: Scene) -> str:
+    thrown, back = scene.inputs
+    if 2 * thrown.value >= thrown.full:
+        return f"{thrown.label} throws {scene.part} over: it moves {scene.at}."
+    if 2 * back.value >= back.full:
+        return f"{back.label} throws {scene.part} back to rest."
+    where = f"over, at {scene.at}" if scene.moved else "at rest"
+    return f"neither {thrown.label} nor {back.label} touches {scene.part}: it stays {where}."
+
+
+@_says.register
+def _(joint: laws.Contact, scene: Scene) -> str:
+    input_ = scene.inputs[0]
+    if scene.moved:
+        return f"{input_.label} comes {input_.at} and reaches {scene.part}: it is closed."
+    return f"{input_.label} does not reach {scene.part}: it stays open."
+
+
+def _stays(scene: Scene) -> str:
+    return f"stands at {scene.at}" if scene.moved else "stays at rest"
+
+
+def _are(labels: Sequence[str]) -> str:
+    return "is" if len(labels) == 1 else "are"

@@ -1,0 +1,235 @@
+"""What a student has done: one line for each question answered, in a file beside the workbooks.
+
+The file is plain text, a line of JSON for each thing done, and stays on this computer: nothing is
+sent anywhere.  A line is only ever added, under a lock (see :mod:`mechlogic.general.safe_file`),
+so two notebooks that are answered at once lose nothing of each other's, and a line that was cut
+short costs itself alone.
+
+Which questions a workbook asks is read off its code cells, without running them.
+"""
+
+import ast
+import hashlib
+import json
+import os
+import re
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+
+from mechlogic.general import safe_file
+
+__all__ = ["FILE", "SEALED", "Kept", "ProgressError", "Workbook", "beside", "key_of", "workbooks"]
+
+FILE = "progress.jsonl"
+"""What the file is called."""
+
+SEALED = "sealed/"
+"""How the key of a sealed fault begins."""
+
+LARGEST_FILE = 2_000_000
+"""Bytes of a file that are read; a whole course needs some thousands."""
+
+LONGEST_KEY = 200
+"""Characters of a key."""
+
+ASKING = ("choice", "short_answer")
+"""The functions that ask a question."""
+
+NUMBERED = "[0-9][0-9]_*.ipynb"
+"""What the workbooks of a course are called."""
+
+
+class ProgressError(ValueError):
+    """The file cannot be read or written; says why, and what to do."""
+
+
+def beside(folder: str | os.PathLike[str] = ".") -> "Kept | None":
+    """The progress kept in a folder, if workbooks lie there; None if not, and nothing is kept."""
+    here = Path(folder)
+    try:
+        found = next(here.glob(NUMBERED), None)
+    except OSError:
+        return None
+    return Kept(here / FILE) if found else None
+
+
+def key_of(prompt: str) -> str:
+    """A key for a question that was given none: the same words always have the same one."""
+    words = " ".join(prompt.split())
+    return f"question {hashlib.sha256(words.encode()).hexdigest()[:16]}"
+
+
+@dataclass(frozen=True)
+class Kept:
+    """What has been done, as it is kept in one file.
+
+    Attributes:
+        path: The file; it need not exist.
+    """
+
+    path: Path
+
+    def read(self) -> tuple[frozenset[str], tuple[str, ...]]:
+        """The keys of all that was done, and what is wrong with the file, line by line.
+
+        Raises:
+            ProgressError: If there is a file, and it cannot be read.
+        """
+        try:
+            with open(self.path, "rb") as file:
+                data = file.read(LARGEST_FILE + 1)
+        except FileNotFoundError:
+            return frozenset(), ()
+        except OSError as error:
+            raise self._error("read", error, "Check who may read it") from error
+        if len(data) > LARGEST_FILE:
+            raise ProgressError(
+                f"{self.path} is longer than {LARGEST_FILE} bytes and was not read. "
+                "Move it elsewhere; a new one is then begun."
+            )
+        done, problems = set(), []
+        for number, line in enumerate(data.split(b"\n"), start=1):
+            if line.strip():
+                try:
+                    done.add(_key_in(line))
+                except ValueError as error:
+                    problems.append(f"{self.path}, line {number}: {error}. It is passed over.")
+        return frozenset(done), tuple(problems)
+
+    @property
+    def done(self) -> frozenset[str]:
+        """The keys of all that was done; none if the file cannot be read."""
+        try:
+            return self.read()[0]
+        except ProgressError:
+            return frozenset()
+
+    def note(self, key: str, on: date | None = None) -> None:
+        """Keep that something was done, once; when this returns, it is safe on the disk.
+
+        Args:
+            key: The key of it, at most 200 characters.
+            on: The day; today if left out.
+
+        Raises:
+            ProgressError: If it could not be kept; what was there is as it was.
+            ValueError: If the key is empty or too long.
+        """
+        if not 0 < len(key) <= LONGEST_KEY:
+            raise ValueError(f"a key of {len(key)} characters: give it 1 to {LONGEST_KEY}.")
+        day = (on or date.today()).isoformat()
+        line = json.dumps({"done": key, "on": day}, ensure_ascii=True).encode() + b"\n"
+        try:
+            with safe_file.locked(self.path.resolve().parent):
+                if key in self.read()[0]:
+                    return
+                _add_line(self.path, line)
+        except OSError as error:
+            raise self._error("written", error, safe_file.mend_for(error)) from error
+
+    def reset(self) -> None:
+        """Forget everything.
+
+        Raises:
+            ProgressError: If the file cannot be removed.
+        """
+        try:
+            with safe_file.locked(self.path.resolve().parent):
+                self.path.unlink(missing_ok=True)
+        except OSError as error:
+            raise self._error("removed", error, safe_file.mend_for(error)) from error
+
+    def _error(self, what: str, error: OSError, mend: str) -> ProgressError:
+        said = f"{self.path} cannot be {what} ({error.strerror or error})"
+        return ProgressError(f"{said}. {mend.removesuffix('.')}. You can go on without it.")
+
+
+def _key_in(line: bytes) -> str:
+    """The key that a line holds."""
+    try:
+        found = json.loads(line)
+    except (ValueError, RecursionError):
+        raise ValueError("this is no line of JSON") from None
+    key = found.get("done") if isinstance(found, dict) else None
+    if not isinstance(key, str) or not 0 < len(key) <= LONGEST_KEY:
+        raise ValueError('there is no "done" with a key in it')
+    return key
+
+
+def _add_line(path: Path, line: bytes) -> None:
+    """Add a line to a file, on a line of its own even if the last one was cut short."""
+    with open(path, "a+b") as file:
+        end = file.seek(0, os.SEEK_END)
+        if end:
+            file.seek(-1, os.SEEK_END)
+            line = line if file.read(1) == b"\n" else b"\n" + line
+        file.write(line)
+        file.flush()
+        os.fsync(file.fileno())
+
+
+# -- which questions there are ---------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Workbook:
+    """A workbook and the questions in it.
+
+    Attributes:
+        name: The name of its file.
+        title: Its first heading.
+        questions: The keys of its questions, in order.
+    """
+
+    name: str
+    title: str
+    questions: tuple[str, ...]
+
+    def answered(self, done: frozenset[str]) -> int:
+        """How many of its questions are among what was done."""
+        return sum(key in done for key in self.questions)
+
+
+def workbooks(folder: str | os.PathLike[str] = ".") -> tuple[Workbook, ...]:
+    """The workbooks in a folder, in order; one that cannot be read is left out."""
+    found = map(_workbook, sorted(Path(folder).glob(NUMBERED)))
+    return tuple(workbook for workbook in found if workbook)
+
+
+def _workbook(path: Path) -> Workbook | None:
+    try:
+        cells = json.loads(path.read_text(encoding="utf-8"))["cells"]
+        sources = [(cell["cell_type"], "".join(cell["source"])) for cell in cells]
+    except (OSError, ValueError, KeyError, TypeError, RecursionError):
+        return None
+    prose = "\n".join(text for kind, text in sources if kind == "markdown")
+    heading = re.search(r"^#\s+(.+)$", prose, re.MULTILINE)
+    code = [text for kind, text in sources if kind == "code"]
+    keys = dict.fromkeys(key for text in code for key in _keys_in(text))
+    return Workbook(path.name, heading[1].strip() if heading else path.stem, tuple(keys))
+
+
+def _keys_in(code: str) -> Iterator[str]:
+    """The keys of the questions that a cell asks, as far as they stand in it as plain text."""
+    plain = "\n".join(line for line in code.split("\n") if not line.startswith(("%", "!")))
+    try:
+        tree = ast.parse(plain)
+    except (SyntaxError, ValueError, RecursionError):
+        return
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Call) and _called(node) in ASKING:
+            key = _text(keyword.value for keyword in node.keywords if keyword.arg == "key")
+            prompt = _text(node.args[:1])
+            if key or prompt:
+                yield key or key_of(prompt)
+
+
+def _called(node: ast.Call) -> str:
+    return getattr(node.func, "id", "") or getattr(node.func, "attr", "")
+
+
+def _text(nodes: Iterable[ast.expr]) -> str:
+    values = (node.value for node in nodes if isinstance(node, ast.Constant))
+    return next((value for value in values if isinstance(value, str)), "")

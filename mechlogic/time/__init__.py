@@ -1,0 +1,1 @@
+"""Oil, springs and the cycle: who is late, who bounces, and what the line allows."""
