@@ -2,8 +2,6 @@
 
 import json
 import re
-import subprocess
-import sys
 from datetime import date
 from pathlib import Path
 
@@ -85,23 +83,6 @@ def test_a_key_has_a_length_that_can_be_kept(kept, key):
         kept.note(key)
 
 
-WRITER = """
-import sys
-from pathlib import Path
-from mechlogic.teaching.progress import Kept
-for number in range(100):
-    Kept(Path(sys.argv[1])).note(f"{sys.argv[2]}/{number}")
-"""
-
-
-def test_two_notebooks_that_write_at_once_lose_nothing(kept):
-    command = [sys.executable, "-c", WRITER, str(kept.path)]
-    writers = [subprocess.Popen([*command, name]) for name in ("one", "other")]
-    assert [writer.wait(timeout=120) for writer in writers] == [0, 0]
-    wanted = {f"{name}/{number}" for name in ("one", "other") for number in range(100)}
-    assert kept.read() == (frozenset(wanted), ())
-
-
 def test_a_line_that_was_cut_short_costs_itself_alone(kept):
     kept.note("a")
     kept.note("b")
@@ -145,6 +126,13 @@ def test_a_file_that_is_far_too_long_is_left_alone(kept):
     kept.path.write_bytes(b" " * (LARGEST_FILE + 1))
     with pytest.raises(ProgressError, match="Move it elsewhere"):
         kept.note("a")
+
+
+def test_a_file_never_grows_too_long_to_be_read_again(kept):
+    kept.path.write_bytes(b"\n" * LARGEST_FILE)
+    with pytest.raises(ProgressError, match="Move it elsewhere"):
+        kept.note("a")
+    assert kept.read() == (frozenset(), ())
 
 
 # -- which questions there are ---------------------------------------------------------------------

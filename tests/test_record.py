@@ -1,19 +1,14 @@
 """Records: nothing lost, nothing guessed, whatever happens to the program or the disk."""
 
-import errno
 import json
 import os
 import re
-import signal
 import subprocess
 import sys
-import tempfile
 import threading
-import time
 from dataclasses import fields, replace
 from datetime import date
 from pathlib import Path
-from random import Random
 
 import pytest
 from hypothesis import given
@@ -465,55 +460,6 @@ def test_of_many_who_save_at_once_one_is_first_and_nobody_loses_a_word(tmp_path)
     assert len(conflicts) == len(books) - 1
 
 
-SAVER = """
-import os, sys
-from mechlogic.model.logbook import Entry
-from mechlogic.bench.record_file import RecordBook
-
-for line in sys.stdin:  # one child for each line, so that Python starts only once
-    child = os.fork()
-    if not child:
-        book = RecordBook(sys.argv[1])
-        while True:
-            number = len(book.record.entries)
-            book.save(book.record.adding_entries(Entry(65, "A", note=str(number))))
-            os.write(1, b"%d\\n" % number)
-    print("child", child, flush=True)
-    os.waitpid(child, 0)
-    print("dead", flush=True)
-"""
-
-
-@pytest.mark.skipif(not hasattr(os, "fork"), reason="needs a system that can fork")
-def test_a_kill_at_any_moment_loses_nothing_that_was_acknowledged(book):
-    rounds, random = (40 if os.environ.get("CI") else 100), Random(19)
-    acknowledged: list[int] = []
-    with subprocess.Popen(
-        [sys.executable, "-c", SAVER, str(book.path)],
-        stdin=subprocess.PIPE,
-        stdout=subprocess.PIPE,
-        text=True,
-        cwd=Path(mechlogic.__file__).parents[1],
-    ) as saver:
-        for _ in range(rounds):
-            print("go", file=saver.stdin, flush=True)
-            child = int(saver.stdout.readline().split()[1])
-            for _ in range(random.randrange(4)):  # however slow the computer, some are saved
-                acknowledged.append(int(saver.stdout.readline()))
-            time.sleep(random.uniform(0, 0.008))
-            os.kill(child, signal.SIGKILL)
-            acknowledged += map(int, iter(saver.stdout.readline, "dead\n"))
-            kept = [int(entry.note) for entry in load_record(book.path).entries]
-            assert kept == list(range(len(kept)))
-            assert set(acknowledged) <= set(kept)
-        saver.stdin.close()
-    assert len(acknowledged) >= rounds
-    # What a killed writer left beside the file goes with the next save.
-    again = RecordBook(book.path)
-    again.save(again.record)
-    assert list(book.path.parent.iterdir()) == [book.path]
-
-
 def test_a_text_is_on_the_disk_before_its_name_is_and_the_name_before_we_say_so(book, monkeypatch):
     done = []
     fsync, rename = os.fsync, os.replace
@@ -538,37 +484,6 @@ def test_a_full_disk_leaves_the_old_file_and_says_so(book):
     assert list(book.path.parent.iterdir()) == [book.path]
     book.save(long)  # and when there is room again, all is well
     assert load_record(book.path) == long
-
-
-@pytest.mark.parametrize("number", [errno.ENOSPC, errno.EDQUOT, errno.EIO, errno.EROFS])
-def test_a_disk_that_fails_at_the_last_moment_leaves_the_old_file(book, monkeypatch, number):
-    def fail(_):
-        raise OSError(number, os.strerror(number))
-
-    with monkeypatch.context() as context:
-        context.setattr("os.fsync", fail)
-        with pytest.raises(RecordError, match=re.escape(os.strerror(number))):
-            book.save(FULL)
-    assert load_record(book.path) == NEW
-    assert list(book.path.parent.iterdir()) == [book.path]
-
-
-@pytest.mark.skipif(not hasattr(os, "geteuid"), reason="needs a system with permissions")
-def test_a_folder_that_may_not_be_written_to_leaves_the_old_file_and_says_so():
-    with tempfile.TemporaryDirectory() as folder:
-        book = RecordBook.create(Path(folder) / "cold.json", NEW)
-        Path(folder).chmod(0o555)
-        root = os.geteuid() == 0
-        if root:  # whom no permission holds back
-            os.seteuid(65534)
-        try:
-            with pytest.raises(RecordError, match=r"Permission denied.*folder of your own"):
-                book.save(FULL)
-        finally:
-            if root:
-                os.seteuid(0)
-            Path(folder).chmod(0o755)
-        assert load_record(book.path) == NEW
 
 
 def test_a_folder_locked_by_another_program_is_waited_for_then_refused(book, monkeypatch):

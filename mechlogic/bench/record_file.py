@@ -597,7 +597,8 @@ class RecordBook:
         ours, path = True, self.path
         with _writing(path):
             safe_file.clear_away(path)
-            ours = not path.exists() or _digest(path.read_bytes()) == self._on_disk
+            known = (self._on_disk, _digest(data))  # the second, if a save told of a failure late
+            ours = not path.exists() or _digest(path.read_bytes()) in known
             if not ours:
                 self.path = _free_name_beside(path)
             try:

@@ -23,13 +23,17 @@ PATIENCE_S = 10.0
 def write_whole(path: str | os.PathLike[str], data: bytes) -> None:
     """Put *data* in the place of a file, whole or not at all.
 
-    A link is written through, and the file keeps its permissions.
+    A link is written through, and the file keeps its permissions.  One that may only be read
+    stays as it is, even in a folder where it could be replaced.
 
     Raises:
         OSError: If it cannot be written; the old file is then as it was, and nothing is left
             beside it.
     """
     target = Path(path).resolve()
+    if target.exists():
+        with open(target, "r+b"):  # the system's own word on whether it may be changed
+            pass
     beside = target.with_name(f".{target.name}.{secrets.token_hex(4)}")
     try:
         with open(beside, "xb") as file:

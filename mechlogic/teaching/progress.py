@@ -1,9 +1,10 @@
 """What a student has done: one line for each question answered, in a file beside the workbooks.
 
 The file is plain text, a line of JSON for each thing done, and stays on this computer: nothing is
-sent anywhere.  A line is only ever added, under a lock (see :mod:`mechlogic.general.safe_file`),
-so two notebooks that are answered at once lose nothing of each other's, and a line that was cut
-short costs itself alone.
+sent anywhere.  Lines are only ever added, under a lock, and the longer file takes the place of the
+shorter whole or not at all (see :mod:`mechlogic.general.safe_file`): two notebooks that are
+answered at once lose nothing of each other's, and no kill or full disk leaves half a line.  A line
+that somebody spoils in an editor costs itself alone.
 
 Which questions a workbook asks is read off its code cells, without running them.
 """
@@ -77,18 +78,26 @@ class Kept:
         Raises:
             ProgressError: If there is a file, and it cannot be read.
         """
+        return self._lines_of(self._bytes())
+
+    def _bytes(self) -> bytes:
         try:
             with open(self.path, "rb") as file:
-                data = file.read(LARGEST_FILE + 1)
+                return self._checked(file.read(LARGEST_FILE + 1))
         except FileNotFoundError:
-            return frozenset(), ()
+            return b""
         except OSError as error:
             raise self._error("read", error, "Check who may read it") from error
+
+    def _checked(self, data: bytes) -> bytes:
         if len(data) > LARGEST_FILE:
             raise ProgressError(
-                f"{self.path} is longer than {LARGEST_FILE} bytes and was not read. "
+                f"{self.path} is longer than {LARGEST_FILE} bytes, which is too long. "
                 "Move it elsewhere; a new one is then begun."
             )
+        return data
+
+    def _lines_of(self, data: bytes) -> tuple[frozenset[str], tuple[str, ...]]:
         done, problems = set(), []
         for number, line in enumerate(data.split(b"\n"), start=1):
             if line.strip():
@@ -123,9 +132,11 @@ class Kept:
         line = json.dumps({"done": key, "on": day}, ensure_ascii=True).encode() + b"\n"
         try:
             with safe_file.locked(self.path.resolve().parent):
-                if key in self.read()[0]:
-                    return
-                _add_line(self.path, line)
+                safe_file.clear_away(self.path)
+                before = self._bytes()
+                if key not in self._lines_of(before)[0]:
+                    whole_lines = before if before.endswith(b"\n") or not before else before + b"\n"
+                    safe_file.write_whole(self.path, self._checked(whole_lines + line))
         except OSError as error:
             raise self._error("written", error, safe_file.mend_for(error)) from error
 
@@ -156,18 +167,6 @@ def _key_in(line: bytes) -> str:
     if not isinstance(key, str) or not 0 < len(key) <= LONGEST_KEY:
         raise ValueError('there is no "done" with a key in it')
     return key
-
-
-def _add_line(path: Path, line: bytes) -> None:
-    """Add a line to a file, on a line of its own even if the last one was cut short."""
-    with open(path, "a+b") as file:
-        end = file.seek(0, os.SEEK_END)
-        if end:
-            file.seek(-1, os.SEEK_END)
-            line = line if file.read(1) == b"\n" else b"\n" + line
-        file.write(line)
-        file.flush()
-        os.fsync(file.fileno())
 
 
 # -- which questions there are ---------------------------------------------------------------------

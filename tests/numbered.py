@@ -1,0 +1,51 @@
+"""Numbers kept in the two files that the library writes for a reader, one way for both.
+
+Small, so that the many processes of a test begin quickly.
+"""
+
+from datetime import date
+from pathlib import Path
+
+from mechlogic.bench.record import MachineNamed, Note, Record
+from mechlogic.bench.record_file import RecordBook, RecordError, load_record
+from mechlogic.teaching.progress import FILE, Kept, ProgressError
+
+TODAY = date(2031, 2, 3)
+
+
+class InRecord:
+    """Numbers kept as the notes of a repair record; each save writes all of them anew."""
+
+    refusal: type[ValueError] = RecordError
+
+    def __init__(self, folder: Path) -> None:
+        self.path = folder / "cold.json"
+        if not self.path.exists():
+            machine = MachineNamed("saltmere", "Saltmere printer", "sha256:0")
+            RecordBook.create(self.path, Record(machine, "Cold mornings", TODAY))
+        self.book = RecordBook(self.path)
+
+    def add(self, number: int) -> None:
+        self.book.save(self.book.record.adding_note(Note(TODAY, f"{number} {'.' * 300}")))
+
+    def kept(self) -> list[int]:
+        return [int(note.text.split()[0]) for note in load_record(self.path).notes]
+
+
+class InProgress:
+    """Numbers kept as keys of questions that were answered."""
+
+    refusal: type[ValueError] = ProgressError
+
+    def __init__(self, folder: Path) -> None:
+        self.path = folder / FILE
+        self.progress = Kept(self.path)
+
+    def add(self, number: int) -> None:
+        self.progress.note(f"{number} {'.' * 180}", TODAY)
+
+    def kept(self) -> list[int]:
+        done, problems = self.progress.read()
+        assert problems == (), "a line that is not whole"
+        assert not self.path.exists() or self.path.read_bytes().endswith(b"\n")
+        return sorted(int(key.split()[0]) for key in done)
