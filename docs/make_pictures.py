@@ -23,6 +23,7 @@ from mechlogic import widgets
 from mechlogic.bench import pages
 from mechlogic.drawing import scene, style, type_sheet
 from mechlogic.model.machine import Machine
+from mechlogic.widgets import log_bench
 from mechlogic.widgets.frames import frames
 from mechlogic.widgets.scripts import script
 
@@ -53,21 +54,25 @@ body {{ margin: 10px }} .mv-list {{ display: none }}</style>
 mount(document.querySelector("main"), {told});</script>"""
 
 
-def bench_page(machine: Machine, path: Path, n_suspects: int) -> str:
-    """A log with what the bench makes of it: summary, the next check, the first suspects."""
+def bench_page(machine: Machine, path: Path) -> str:
+    """A log with what the bench makes of it: the next check, the suspects, the map of the type."""
     diagnosis = mechlogic.diagnose(machine, mechlogic.read_logbook(path, machine.code))
     parts = [
         pages.log_strip(diagnosis.evidence),
         pages.log_summary(diagnosis),
         pages.advice(diagnosis, mechlogic.next_check(diagnosis)),
+        '<div class="ml-columns"><div class="ml-suspected">',
         pages.suspect_list(diagnosis),
+        "</div><div>",
+        pages.wheel_map(diagnosis.evidence),
+        "</div></div>",
     ]
-    return f"""<!doctype html><meta charset="utf-8"><style>{pages.STYLE}
+    return f"""<!doctype html><meta charset="utf-8"><style>{pages.STYLE}{log_bench.STYLE}
 body {{ margin: 0; font-family: "Helvetica Neue", Arial, "Liberation Sans", sans-serif }}
-main {{ display: grid; gap: 10px; width: 930px; padding: 18px 22px 10px }}
-.ml-page p {{ max-width: none }}
-.ml-suspects > li:nth-child(n + {n_suspects + 1}) {{ display: none }}
-</style><body data-jp-theme-light="true"><main class="ml-page">{"".join(parts)}</main>"""
+main {{ width: 930px; padding: 14px 22px 6px }}
+main .ml-columns {{ display: flex; height: auto; margin-top: 8px }}
+</style><body data-jp-theme-light="true"><main class="ml-bench">
+<div class="ml-page">{"".join(parts)}</div></main>"""
 
 
 def shoot(page: Page, html: str, last: str, path: Path) -> None:
@@ -100,7 +105,7 @@ def main(folder: Path) -> None:
         )
         view = view_page(saltmere, "A", "KESTREL BERTH 4")
         shoot(page, view, ".mv-paper", folder / "mechanism.png")
-        shoot(page, bench_page(saltmere, LOG, 3), ".ml-suspects", folder / "bench.png")
+        shoot(page, bench_page(saltmere, LOG), ".ml-columns", folder / "bench.png")
         browser.close()
 
 

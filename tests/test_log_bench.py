@@ -35,7 +35,7 @@ def press(bench, said):
     find(bench, w.Button, said).click()
 
 
-FURTHER = "Look further: two faults at once, faults that come and go"
+FURTHER = "Look further"
 
 
 @pytest.fixture
@@ -69,7 +69,7 @@ def test_a_print_that_is_none_is_refused_with_its_mend(bench):
 def test_looking_further_says_what_was_searched(bench, allowed):
     bench.show(Logbook((Entry(ord("T"), "T"), Entry(ord("G"), "U"))))
     assert text(bench._bounds).strip() == ""
-    find(bench, w.Dropdown, "Entries that may have been misread").value = allowed
+    find(bench, w.Dropdown, "Misread entries").value = allowed
     press(bench, FURTHER)
     counted = ("no misread entry", "up to 1 misread entry", "up to 2 misread entries")[allowed]
     assert "every set of at most two faults" in text(bench._bounds)
@@ -90,7 +90,7 @@ def test_one_misread_entry_that_hides_the_truth_may_be_allowed_for(bench):
     entries = [Entry(code, seen[t]) for t, code in enumerate(codes)]
     entries[5] = Entry(codes[5], "~")
     bench.show(Logbook(tuple(entries)))
-    allowed = find(bench, w.Dropdown, "Entries that may have been misread")
+    allowed = find(bench, w.Dropdown, "Misread entries")
     found = []
     for allowed.value in (0, 1):
         press(bench, FURTHER)
@@ -108,10 +108,10 @@ def test_the_menu_of_logs_is_never_blank(bench):
     assert menu.label == "choose a log …"
     menu.index = 1
     assert len(bench.logbook) == 3
-    press(bench, "Start an empty log")
+    press(bench, "Empty log")
     assert (menu.label, len(bench.logbook)) == ("choose a log …", 0)
     menu.index = 1
-    sent, printed = (box for box in inside(bench) if isinstance(box, w.Textarea))
+    sent, printed = (find(bench, w.Textarea, said) for said in ("Sent", "Printed"))
     sent.value, printed.value = "AB", "AC"
     press(bench, "Take as the log")
     assert (menu.label, len(bench.logbook)) == ("choose a log …", 2)
@@ -119,7 +119,7 @@ def test_the_menu_of_logs_is_never_blank(bench):
 
 @pytest.mark.parametrize("content", [b"sent,printed\nA,A\n", b"neither,nor\n"])
 def test_a_file_is_loaded_and_the_button_counts_no_files_afterwards(bench, content):
-    upload = find(bench, w.FileUpload, "Load a file …")
+    upload = find(bench, w.FileUpload, "Log file")
     day = datetime(2031, 2, 3, tzinfo=UTC)
     upload.value = (
         Bunch(name="x.csv", type="", size=len(content), content=content, last_modified=day),
@@ -143,7 +143,7 @@ def choose_machine(bench, title):
 
 
 def bring_machine(bench, name, content):
-    find(bench, w.FileUpload, "Load a machine …").value = (
+    find(bench, w.FileUpload, "Machine file").value = (
         Bunch(
             name=name,
             type="",

@@ -8,8 +8,8 @@ import re
 import pytest
 
 MODULES = [
-    "model.dimensions", "fit.linkage", "fit.hammer", "fit.tolerance", "fit.adjustment", "fit.fit_pages",
-    "widgets.error_map", "widgets.where_logic_breaks",
+    "model.dimensions", "fit.linkage", "fit.hammer", "fit.tolerance", "fit.adjustment",
+    "fit.fit_pages", "widgets.error_map", "widgets.where_logic_breaks",
 ]  # fmt: skip
 UNIT = re.compile(
     r"\b(mm|degrees?|ms|px|minutes|ratio|counts?|units?|shares?|0 to 1|[Cc]odes?|windows|seed)\b"

@@ -48,7 +48,8 @@ def log_strip(evidence: Evidence, marked: Iterable[int] = ()) -> str:
     if not cells:
         return '<p class="ml-quiet">The log is empty.</p>'
     return (
-        f'<div class="ml-strip" role="table" aria-label="the log, sent over printed">{cells}</div>'
+        '<div class="ml-reel"><div class="ml-strip" role="table" '
+        f'aria-label="the log, sent over printed">{cells}</div></div>'
     )
 
 
@@ -191,10 +192,13 @@ def _wheel_cell(glyph: str, seen: list[tuple[bool, str]]) -> str:
 
 
 def suspect_list(diagnosis: Diagnosis) -> str:
-    """The suspects, likeliest first, each with its story and what the bench knows about it."""
+    """The suspects, likeliest first, each with its story and what the bench knows about it.
+
+    The story of the first is open; the others' open at a click.
+    """
     suspects = diagnosis.considered if diagnosis.suspects else diagnosis.doubtful[:SHOWN_AT_FIRST]
-    first = "".join(_suspect_item(diagnosis, s) for s in suspects[:SHOWN_AT_FIRST])
-    rest = "".join(_suspect_item(diagnosis, s) for s in suspects[SHOWN_AT_FIRST:])
+    items = [_suspect_item(diagnosis, s, i == 0) for i, s in enumerate(suspects)]
+    first, rest = "".join(items[:SHOWN_AT_FIRST]), "".join(items[SHOWN_AT_FIRST:])
     more = len(suspects) - SHOWN_AT_FIRST
     folded = (
         f"<details><summary>{_count(more, 'less likely suspect', 'less likely suspects')}"
@@ -205,17 +209,18 @@ def suspect_list(diagnosis: Diagnosis) -> str:
     return f'<ol class="ml-suspects">{first}</ol>{folded}'
 
 
-def _suspect_item(diagnosis: Diagnosis, suspect: Suspect) -> str:
+def _suspect_item(diagnosis: Diagnosis, suspect: Suspect, opened: bool) -> str:
     machine = diagnosis.machine
     behaviour = Behaviour(machine, suspect.members[0])
     story = how(diagnosis.evidence, behaviour, suspect.accounts[0])
     share = believed(suspect.probability)
     return (
-        f'<li><div class="ml-head"><meter min="0" max="1" value="{suspect.probability:.4f}" '
+        f"<li><details{' open' if opened else ''}><summary>"
+        f'<meter min="0" max="1" value="{suspect.probability:.4f}" '
         f'aria-label="probability {share}"></meter><span class="ml-share">{share}</span>'
-        f"<b>{escape(hypothesis_label(machine, suspect.members[0]))}</b></div>"
+        f"<b>{escape(hypothesis_label(machine, suspect.members[0]))}</b></summary>"
         f"<p>{escape(story)}</p>{_others(machine, suspect.members)}"
-        f"{_bench_notes(suspect.members[0])}</li>"
+        f"{_bench_notes(suspect.members[0])}</details></li>"
     )
 
 

@@ -1,4 +1,4 @@
-"""The bench: a log of misprints goes in, suspects and the next character come out."""
+"""The bench: a log of misprints goes in, suspects and the next check come out, on one page."""
 
 from collections.abc import Callable, Iterable
 from functools import partial
@@ -29,12 +29,18 @@ from mechlogic.model.logbook import (
 )
 from mechlogic.model.machine import Machine
 from mechlogic.readings.words import parts_in_order
+from mechlogic.widgets.acceptance_box import AcceptanceBox
 from mechlogic.widgets.fault_bench import FaultBench
+from mechlogic.widgets.full_screen import FullScreen
 from mechlogic.widgets.keys import OwnKeys
 from mechlogic.widgets.machine_view import MachineView
+from mechlogic.widgets.record_box import RecordBox
 
 WIDE = w.Layout(width="auto")
 """As wide as the page.  Not 100 %: with its margins that is too wide, and brings a scrollbar."""
+
+STYLE = (Path(__file__).parent / "log_bench.css").read_text(encoding="utf-8")
+"""How the parts of the bench lie, so that all of it is seen at once."""
 
 MOST_FAULTS = 2
 """How many faults at once are looked for, when the bench looks further."""
@@ -46,13 +52,18 @@ MINUTES_OF = {"type": "a key", "hand": "a hand turn", "source": "a new source"}
 """What the kinds of effort are called beside their costs."""
 
 
+ROW = w.Layout(flex_flow="row wrap", flex="none")
+"""Boxes side by side, and below each other where there is no room."""
+
+
 class LogBench(w.VBox):  # type: ignore[misc]
-    """A log, the suspects that explain it, the next character, and a hypothesis of your own.
+    """A log, who explains it, what to do next, your own hypothesis, the acceptance, the record.
 
     Args:
         machine: The machine that the logs were taken on.
         logs: Folder with sample logs as CSV files, or a list of such files.
         any_machine: Whether the reader may put another machine on the bench.
+        records: Folder in which the records of repairs are kept.
     """
 
     def __init__(
@@ -60,16 +71,19 @@ class LogBench(w.VBox):  # type: ignore[misc]
         machine: Machine,
         logs: str | Path | Iterable[Path] = "logs",
         any_machine: bool = False,
+        records: str | Path = "records",
     ) -> None:
         self._paths = _csv_files(logs)
-        self._first = machine
+        self._first, self._records = machine, Path(records)
         self._patients: list[w.VBox] = []
         # What stays where it is when the machine is changed, so that it keeps the keyboard's focus.
-        self._log_choice = w.HBox(layout=w.Layout(flex_flow="row wrap"))
+        self._log_choice = w.HBox(layout=ROW)
         choice = self._machine_choice(machine) if any_machine else []
-        top = w.HBox([*choice, self._log_choice], layout=w.Layout(flex_flow="row wrap"))
-        self._fixed = [OwnKeys(), w.HTML(f"<style>{pages.STYLE}</style>"), top]
+        top = w.HBox([*choice, self._log_choice, FullScreen()], layout=ROW)
+        style = w.HTML(f"<style>{pages.STYLE}{STYLE}</style>")
+        self._fixed = [OwnKeys(), style, top]
         super().__init__(layout=WIDE)
+        self.add_class("ml-bench")
         self.put_on(machine)
 
     def put_on(self, machine: Machine) -> None:
@@ -82,12 +96,17 @@ class LogBench(w.VBox):  # type: ignore[misc]
         self._misreadings = w.Dropdown(
             options=[("none", 0), ("up to 1", 1), ("up to 2", 2)],
             value=1,
-            description="Entries that may have been misread",
+            description="Misread entries",
+            tooltip="How many entries may have been misread",
             style={"description_width": "auto"},
-            layout=w.Layout(width="auto"),
+            layout=AS_WIDE,
         )
         self._minutes: dict[str, float] = {}
         self._log_choice.children = self._chooser()
+        suspects = w.VBox([self._bounds, self._suspects, self._further_row()])
+        suspects.add_class("ml-suspected")
+        columns = w.HBox([suspects, self._tabs()])
+        columns.add_class("ml-columns")
         self.children = [
             *self._fixed,
             self._problems,
@@ -95,29 +114,22 @@ class LogBench(w.VBox):  # type: ignore[misc]
             self._entry_row(),
             self._summary,
             self._advice,
-            self._further_row(),
-            self._bounds,
-            w.Tab(
-                children=[
-                    self._suspects,
-                    self._options_box(),
-                    self._wheel,
-                    self._hypothesis_box(),
-                    self._paste_box(),
-                ],
-                titles=(
-                    "Suspects",
-                    "Every check",
-                    "Type map",
-                    "My hypothesis",
-                    "Paste two lines",
-                ),
-                layout=WIDE,
-            ),
+            columns,
         ]
         self.show(self.logbook)
         for patient in self._patients:
             patient.children = self._picture()
+
+    def _tabs(self) -> w.Widget:
+        tabs = {
+            "Type map": self._wheel,
+            "Every check": self._options_box(),
+            "My hypothesis": self._hypothesis_box(),
+            "Acceptance": AcceptanceBox(self.machine),
+            "Record": RecordBox(self.machine, self._records, self),
+            "Paste": self._paste_box(),
+        }
+        return w.Tab(children=list(tabs.values()), titles=tuple(tabs))
 
     def show(self, log: Logbook) -> None:
         """Show a log and everything that follows from it."""
@@ -160,26 +172,27 @@ class LogBench(w.VBox):  # type: ignore[misc]
 
     def _further_row(self) -> w.Widget:
         button = w.Button(
-            description="Look further: two faults at once, faults that come and go",
-            layout=w.Layout(width="auto", align_self="flex-start"),
+            description="Look further",
+            tooltip="Two faults at once, faults that come and go, faults on no list",
+            layout=AS_WIDE,
         )
 
         def look(_: object) -> None:
             button.disabled, words = True, button.description
-            button.description = "Looking through every pair of faults …"
+            button.description = "Looking …"
             self.look_further()
             button.description, button.disabled = words, False
 
         button.on_click(look)
-        return w.HBox([button, self._misreadings], layout=w.Layout(flex_flow="row wrap"))
+        return w.HBox([button, self._misreadings], layout=ROW)
 
     # -- choosing a machine -----------------------------------------------------------------------
 
     def _machine_choice(self, machine: Machine) -> list[w.Widget]:
         on_bench = {machine.name: machine}  # one of each: much is worked out only once
-        chooser = w.Dropdown(description="Machine", layout=w.Layout(width="285px"))
-        chooser.style.description_width = "60px"
-        upload = w.FileUpload(accept=".toml", description="Load a machine …", layout=AS_WIDE)
+        chooser = w.Dropdown(description="Machine", layout=w.Layout(width="240px"))
+        chooser.style.description_width = "auto"
+        upload = w.FileUpload(accept=".toml", description="Machine file", layout=AS_WIDE)
 
         def offer(chosen: str) -> None:
             chooser.options = [(one.title, name) for name, one in on_bench.items()]
@@ -224,11 +237,11 @@ class LogBench(w.VBox):  # type: ignore[misc]
         paths = (path for path in self._paths if self._is_for_this(path))
         choices = [("choose a log …", ""), *((_title(path), path) for path in paths)]
         chooser = self._menu = w.Dropdown(
-            options=choices, description="Log", layout=w.Layout(width="285px")
+            options=choices, description="Log", layout=w.Layout(width="205px")
         )
-        chooser.style.description_width = "60px"
-        upload = w.FileUpload(accept=".csv", multiple=False, description="Load a file …")
-        clear = w.Button(description="Start an empty log", layout=AS_WIDE)
+        chooser.style.description_width = "auto"
+        upload = w.FileUpload(accept=".csv", multiple=False, description="Log file", layout=AS_WIDE)
+        clear = w.Button(description="Empty log", layout=AS_WIDE)
 
         def choose(change: dict[str, object]) -> None:
             path = change["new"]
@@ -276,13 +289,9 @@ class LogBench(w.VBox):  # type: ignore[misc]
         sent = w.Text(description="Sent", placeholder="A, CR, 4/1", layout=narrow)
         printed = w.Text(description="Printed", placeholder="A, nothing", layout=narrow)
         for box in (sent, printed):
-            box.style.description_width = "52px"
-        by_hand = w.Checkbox(
-            description="turned by hand", indent=False, layout=w.Layout(width="125px")
-        )
-        gap = w.Checkbox(
-            description="machine was stopped before", indent=False, layout=w.Layout(width="210px")
-        )
+            box.style.description_width = "auto"
+        by_hand = w.Checkbox(description="turned by hand", indent=False, layout=AS_WIDE)
+        gap = w.Checkbox(description="machine was stopped before", indent=False, layout=AS_WIDE)
         add = w.Button(description="Add entry", button_style="primary", layout=AS_WIDE)
         undo = w.Button(description="Take last back", layout=AS_WIDE)
 
@@ -307,9 +316,7 @@ class LogBench(w.VBox):  # type: ignore[misc]
 
         add.on_click(write)
         undo.on_click(take_back)
-        return w.HBox(
-            [sent, printed, by_hand, gap, add, undo], layout=w.Layout(flex_flow="row wrap")
-        )
+        return w.HBox([sent, printed, by_hand, gap, add, undo], layout=ROW)
 
     # -- every check and its cost -----------------------------------------------------------------
 
@@ -326,10 +333,10 @@ class LogBench(w.VBox):  # type: ignore[misc]
             box = w.BoundedFloatText(
                 value=cost, min=0.05, max=10_000, description=MINUTES_OF.get(kind, f"{kind} off")
             )
-            box.layout.width, box.style.description_width = "190px", "auto"
+            box.layout.width, box.style.description_width = "150px", "auto"
             box.observe(partial(change, kind), "value")
             boxes.append(box)
-        costs = w.HBox(boxes, layout=w.Layout(flex_flow="row wrap"))
+        costs = w.HBox(boxes, layout=ROW)
         return w.VBox([w.HTML("Minutes that each kind of check costs you:"), costs, self._options])
 
     # -- two pasted lines -------------------------------------------------------------------------
@@ -366,8 +373,10 @@ class LogBench(w.VBox):  # type: ignore[misc]
 
     def _hypothesis_box(self) -> w.Widget:
         names = [(self.machine.label(name), name) for name in parts_in_order(self.machine)]
-        part = w.Dropdown(options=names, description="Part")
-        fault = w.Dropdown(description="is")
+        part = w.Dropdown(options=names, description="Part", layout=w.Layout(width="210px"))
+        fault = w.Dropdown(description="is", layout=w.Layout(width="160px"))
+        for box in (part, fault):
+            box.style.description_width = "auto"
         ask = w.Button(
             description="Hold it against the log", button_style="primary", layout=AS_WIDE
         )
@@ -392,7 +401,7 @@ class LogBench(w.VBox):  # type: ignore[misc]
         part.observe(offer, "value")
         ask.on_click(answer)
         offer(None)
-        row = w.HBox([part, fault, ask], layout=w.Layout(flex_flow="row wrap"))
+        row = w.HBox([part, fault, ask], layout=ROW)
         return w.VBox([row, self._verdict])
 
 

@@ -108,7 +108,7 @@ def test_another_machine_goes_on_the_bench(
 
     def bring(path: Path) -> None:
         with page.expect_file_chooser() as chosen:
-            page.get_by_role("button", name="Load a machine").click()
+            page.get_by_role("button", name="Machine file").click()
         chosen.value.set_files(path)
 
     bring(wrong)
