@@ -82,14 +82,14 @@ def what_is_shown(machine: Machine, seed: int) -> Exercise:
     idle = " (Every latch stands at rest.)" if machine.mechanism.latches else ""
     return Exercise(
         f"{setting} What does a good machine show?{idle}",
-        _offers(rng, right, _shows_near(machine, code)),
-        frozenset({_said(right)}),
+        offers(rng, right, _shows_near(machine, code)),
+        frozenset({said(right)}),
         (
             "Begin at what is sent, and ask of each part in turn: who touches it?",
             *moved[:1],
             f"The last to move: {moved[-1]}" if moved else "No part moves at all.",
         ),
-        " ".join([*moved, f"So it shows {_said(right)}."]),
+        " ".join([*moved, f"So it shows {quoted(right)}."]),
     )
 
 
@@ -100,29 +100,29 @@ def what_goes_wrong(machine: Machine, seed: int) -> Exercise:
         machine: The machine.
         seed: Any number.
     """
-    for rng in _attempts("wrong", machine, seed):
+    for rng in attempts("wrong", machine, seed):
         fault = rng.choice([f for f in single_faults(machine.mechanism) if f.mode in STEADY])
-        table, start = steps(machine, (fault,)), _start(machine, fault)
+        table, start = steps(machine, (fault,)), started(machine, fault)
         wrong = [
             code
             for code in machine.printing_codes
-            if _only(table, start, code)[0] != machine.good_print(code)
+            if outcome_of(table, start, code)[0] != machine.good_print(code)
         ]
         if wrong:
             break
     code = rng.choice(wrong)
-    right, good = _only(table, start, code)[0], machine.good_print(code)
-    chain = _chain(machine, fault, code, start)
+    right, good = outcome_of(table, start, code)[0], machine.good_print(code)
+    chain = chain_of(machine, fault, code, start)
     others = [good, *_shows_near(machine, code)]
     return Exercise(
-        f"{fault_sentence(machine, fault)} {machine.code.name(code)} is sent. What is seen?",
-        _offers(rng, right, others),
-        frozenset({_said(right)}),
+        f"{fault_sentence(machine, fault)} {sent(machine, code)} is sent. What is seen?",
+        offers(rng, right, others),
+        frozenset({said(right)}),
         (
             "Which parts should move for this character, and which of them cannot now?",
             f"The first that stands wrong: {chain[0]}." if chain else "Look at the last part.",
         ),
-        f"{capitalised(listed(chain))}. So {_said(right)} is seen where {_said(good)} belongs.",
+        f"{capitalised(listed(chain))}. So {quoted(right)} is seen where {quoted(good)} belongs.",
     )
 
 
@@ -133,29 +133,29 @@ def what_comes_late(machine: Machine, seed: int) -> Exercise:
         machine: The machine.
         seed: Any number.
     """
-    for rng in _attempts("late", machine, seed):
+    for rng in attempts("late", machine, seed):
         fault = rng.choice([f for f in single_faults(machine.mechanism) if f.mode in SLUGGISH])
         table = steps(machine, (fault,))
         before, code = rng.sample(machine.printing_codes, 2)
-        start = _start(machine, fault)
-        _, then = _only(table, start, before)
+        start = started(machine, fault)
+        _, then = outcome_of(table, start, before)
         _, well = good_step(machine, before, good_memory(machine, (fault,), start))
         good = good_step(machine, code, well)[0]
-        right = _only(table, then, code)[0]
+        right = outcome_of(table, then, code)[0]
         if right != good:
             break
-    one, two = machine.code.name(before), machine.code.name(code)
-    chain = _chain(machine, fault, code, then, well)
+    one, two = sent(machine, before), sent(machine, code)
+    chain = chain_of(machine, fault, code, then, well)
     return Exercise(
         f"{fault_sentence(machine, fault)} At speed {one} is sent, and then {two}. "
         f"What is seen for {two}?",
-        _offers(rng, right, [good, machine.good_print(before), *_shows_near(machine, code)]),
-        frozenset({_said(right)}),
+        offers(rng, right, [good, machine.good_print(before), *_shows_near(machine, code)]),
+        frozenset({said(right)}),
         (
             f"Where did {one} ask the part to stand, and where does {two} ask it to?",
             f"It comes too late, so it still stands as {one} had it. What does that change?",
         ),
-        f"After {one}, {listed(chain)}. So {_said(right)} is seen where {_said(good)} belongs.",
+        f"After {one}, {listed(chain)}. So {quoted(right)} is seen where {quoted(good)} belongs.",
     )
 
 
@@ -167,35 +167,35 @@ def who_did_it(machine: Machine, seed: int) -> Exercise:
         seed: Any number.
     """
     faults = [f for f in single_faults(machine.mechanism) if f.mode in STEADY]
-    for rng in _attempts("who", machine, seed):
+    for rng in attempts("who", machine, seed):
         text = rng.sample(machine.printing_codes, min(4, len(machine.printing_codes)))
         true = rng.choice(faults)
-        seen = _text_with(machine, true, text)
+        seen = text_with(machine, true, text)
         good = good_text(machine, text)
         if seen == good:
             continue
-        guilty = {f.part for f in faults if _text_with(machine, f, text) == seen}
+        guilty = {f.part for f in faults if text_with(machine, f, text) == seen}
         innocent = [name for name in machine.mechanism.parts if name not in guilty]
         if len(innocent) >= MOST_OPTIONS - 1:
             break
     labels = [machine.label(true.part)]
     labels += [machine.label(name) for name in rng.sample(innocent, MOST_OPTIONS - 1)]
     lines = zip(text, seen, strict=True)
-    told = ", ".join(f"{machine.code.name(code)}: {_said(print_)}" for code, print_ in lines)
+    told = ", ".join(f"{sent(machine, code)}: {quoted(print_)}" for code, print_ in lines)
     first = next(
         code for code, print_, well in zip(text, seen, good, strict=True) if print_ != well
     )
-    chain = _chain(machine, true, first, _start(machine, true))
+    chain = chain_of(machine, true, first, started(machine, true))
     return Exercise(
         f"This was sent, and this was seen: {told}. Which of these parts, stuck or unhooked, "
         "can have done it alone?",
         tuple(sorted(labels)),
         frozenset(labels[:1]),
         (
-            f"Begin with {machine.code.name(first)}. Which parts does it need?",
+            f"Begin with {sent(machine, first)}. Which parts does it need?",
             "Then hold your part against the characters that came out right.",
         ),
-        f"{fault_sentence(machine, true)} For {machine.code.name(first)}, {listed(chain)}.",
+        f"{fault_sentence(machine, true)} For {sent(machine, first)}, {listed(chain)}.",
     )
 
 
@@ -211,7 +211,7 @@ KINDS: Mapping[str, Callable[[Machine, int], Exercise]] = {
 # -- drawing ---------------------------------------------------------------------------------------
 
 
-def _attempts(kind: str, machine: Machine, seed: int) -> Iterator[Random]:
+def attempts(kind: str, machine: Machine, seed: int) -> Iterator[Random]:
     """Draws from a number, one after the other, until one of them makes a question.
 
     Raises:
@@ -222,13 +222,13 @@ def _attempts(kind: str, machine: Machine, seed: int) -> Iterator[Random]:
     raise ValueError(f"{machine.title} gives no exercise of the kind {kind!r}. Take another kind.")
 
 
-def _start(machine: Machine, fault: Fault) -> Memory:
+def started(machine: Machine, fault: Fault) -> Memory:
     """What is remembered by a machine that has stood idle."""
     rest = machine.mechanism.rest
     return tuple(rest[name] for name in Behaviour(machine, (fault,)).remembering)
 
 
-def _only(
+def outcome_of(
     table: Mapping[Memory, Sequence[Mapping[tuple[str, Memory], int]]], memory: Memory, code: int
 ) -> tuple[str, Memory]:
     """What is seen and remembered; a steady or a late fault leaves nothing to chance."""
@@ -236,10 +236,11 @@ def _only(
     return outcome
 
 
-def _text_with(machine: Machine, fault: Fault, text: Sequence[int]) -> list[str]:
-    table, memory, seen = steps(machine, (fault,)), _start(machine, fault), []
+def text_with(machine: Machine, fault: Fault, text: Sequence[int]) -> list[str]:
+    """What a machine with a steady or a late fault, idle before, shows for a text sent at speed."""
+    table, memory, seen = steps(machine, (fault,)), started(machine, fault), []
     for code in text:
-        print_, memory = _only(table, memory, code)
+        print_, memory = outcome_of(table, memory, code)
         seen.append(print_)
     return seen
 
@@ -247,15 +248,26 @@ def _text_with(machine: Machine, fault: Fault, text: Sequence[int]) -> list[str]
 # -- wording ---------------------------------------------------------------------------------------
 
 
-def _said(seen: str) -> str:
+def said(seen: str) -> str:
     """What is seen, as an answer to choose."""
     return "something unreadable" if seen == UNREADABLE else seen
+
+
+def quoted(seen: str) -> str:
+    """What is seen, in a sentence: a sign in quotation marks, so that it is not read as a stop."""
+    signs = len(seen) == 1 and not seen.isalnum()
+    return f"“{seen}”" if signs else said(seen)
+
+
+def sent(machine: Machine, code: int) -> str:
+    """A character that is sent, in a sentence."""
+    return quoted(machine.code.name(code))
 
 
 def _setting(machine: Machine, code: int) -> str:
     """What is sent, without naming the character where bars are set."""
     if not machine.mechanism.bars:
-        return f"The key {machine.code.name(code)} is pressed."
+        return f"The key {sent(machine, code)} is pressed."
     setting = machine.as_set(code)
     bars = [
         machine.label(name)
@@ -284,14 +296,14 @@ def _shows_near(machine: Machine, code: int) -> list[str]:
     return [machine.good_print(other) for other in _neighbours(machine, code)]
 
 
-def _offers(rng: Random, right: str, others: Sequence[str]) -> tuple[str, ...]:
+def offers(rng: Random, right: str, others: Sequence[str]) -> tuple[str, ...]:
     """The right answer among the first few others, in an order that tells nothing."""
-    offers = list(dict.fromkeys(map(_said, (right, *others))))[:MOST_OPTIONS]
-    rng.shuffle(offers)
-    return tuple(offers)
+    found = list(dict.fromkeys(map(said, (right, *others))))[:MOST_OPTIONS]
+    rng.shuffle(found)
+    return tuple(found)
 
 
-def _chain(
+def chain_of(
     machine: Machine, fault: Fault, code: int, memory: Memory, good: Memory | None = None
 ) -> list[str]:
     """The parts that stand elsewhere than in a good machine, in words."""

@@ -6,8 +6,11 @@ import ipywidgets as w
 
 from mechlogic.bench import pages
 from mechlogic.model.machine import Machine
-from mechlogic.teaching.exercises import KINDS
+from mechlogic.teaching import exercises, measured_exercises, workshop_exercises
 from mechlogic.widgets.questions import choice
+
+KINDS = {**exercises.KINDS, **workshop_exercises.KINDS, **measured_exercises.KINDS}
+"""Every kind of exercise by name."""
 
 
 class Practice(w.VBox):  # type: ignore[misc]
@@ -15,12 +18,12 @@ class Practice(w.VBox):  # type: ignore[misc]
 
     Args:
         machine: The machine.
-        kinds: Keys of :data:`mechlogic.teaching.exercises.KINDS`, in the order in which to ask
-        them. number: The number to begin with.
+        kinds: Keys of :data:`KINDS`, in the order in which to ask them.
+        number: The number to begin with.
     """
 
     def __init__(
-        self, machine: Machine, kinds: Sequence[str] = tuple(KINDS), number: int = 1
+        self, machine: Machine, kinds: Sequence[str] = tuple(exercises.KINDS), number: int = 1
     ) -> None:
         self.machine, self.kinds = machine, tuple(kinds)
         self.number = w.BoundedIntText(
