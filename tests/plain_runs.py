@@ -229,7 +229,9 @@ def random_entry(rng: random.Random, glyphs: str, units: int) -> Entry:
 
 
 @st.composite
-def logs_of(draw: st.DrawFn, runs: Runs, faults: Faults, units: int, most: int = 6) -> list[Entry]:
+def logs_of(
+    draw: st.DrawFn, runs: Runs, faults: Faults, units: int, most: int = 6, lies: bool = True
+) -> list[Entry]:
     """A log of one run of a machine: entries by hand, gaps, smudges, here and there a lie."""
     rng = draw(st.randoms(use_true_random=False))
     state, entries = rng.choice(runs.states(faults)), []
@@ -238,7 +240,7 @@ def logs_of(draw: st.DrawFn, runs: Runs, faults: Faults, units: int, most: int =
         if entry.gap:
             state = rng.choice(runs.states(faults))
         state, printed = rng.choice(runs.step(faults, entry.sent, entry.driven == "hand", state))
-        truth = rng.random() < 0.85
+        truth = not lies or rng.random() < 0.85
         note = printed if truth else entry.printed
         entries.append(Entry(entry.sent, note, entry.driven, "unknown", entry.clipped, entry.gap))
     return entries

@@ -6,19 +6,22 @@ force and the library can each read it in their own way: ``Printer(description)`
 """
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from fractions import Fraction
 from functools import reduce
 from typing import Any
 
 from brute_force import AT_TIMES, Description, Entry, Fault, Printer, inputs_of
-from hypothesis import settings
+from hypothesis import assume, settings
 from hypothesis import strategies as st
 
+from mechlogic.describing.description import MEASURED_FROM_REST
 from mechlogic.model import faults as library_faults
 from mechlogic.model import laws
 from mechlogic.model.codes import Code
 from mechlogic.model.laws import Joint, Literal, Stop
-from mechlogic.model.machine import Declared, Machine
+from mechlogic.model.logbook import NOTHING, UNREADABLE
+from mechlogic.model.machine import Declared, Fold, Machine
 from mechlogic.model.mechanism import Mechanism, Part
 from mechlogic.model.outputs import Action, Actions, Both, Line, Output, Type, Typebar, Typebars
 
@@ -316,6 +319,115 @@ def output_of(kind: str, table: Mapping[str, Any], code: Code) -> Output:
         case "line":
             return Line(tuple(table["contacts"]), code, table["parity"])
     raise ValueError(kind)
+
+
+# -- machines that a description can say all of ----------------------------------------------------
+
+nasty = st.text(st.characters(exclude_categories=["Cs"])) | st.text("\\\"'\n\r\t# ={}[],é\x00\x7f")
+"""Text that upsets a careless writer."""
+
+
+def may_be_described(joint: Joint, mechanism: Mechanism) -> bool:
+    """Whether the reader takes it.
+
+    Nothing is touched twice, every stop lets go, and nothing is measured from beyond its rest.
+    """
+    if isinstance(joint, MEASURED_FROM_REST) and any(
+        mechanism.laws[name].places[0] for name in joint.inputs
+    ):
+        return False
+    if not isinstance(joint, laws.SteppedStops):
+        return len(set(joint.inputs)) == len(joint.inputs)
+    return all(
+        stop.lets_go is None or stop.lets_go <= mechanism.laws[stop.lever.part].full
+        for stop in joint.stops
+    )
+
+
+@st.composite
+def writable_machines(draw: st.DrawFn) -> Machine:
+    """Random machines that say of every code what it does, with labels, notes and hints."""
+    described = draw(wheel_descriptions())
+    machine = machine_of(described)
+    mechanism, wheel = machine.mechanism, machine.output
+    assume(all(may_be_described(part.joint, mechanism) for part in mechanism))
+    rows = mechanism.laws[wheel.lift].places
+    columns = mechanism.laws[wheel.turn].places if wheel.turn else wheel.columns
+    assume(all(Fraction(repr(float(place))) == place for place in (*rows, *columns)))
+    letters = draw(st.permutations(GLYPHS[: len(rows) * len(columns) - 1] + " "))
+    lines = tuple("".join(letters[i :: len(rows)]) for i in range(len(rows)))
+    kind = "type wheel" if wheel.turn else "type block"
+    machine = replace(
+        machine, output=replace(wheel, rows=rows, columns=columns, lines=lines, kind=kind)
+    )
+    prints = [machine.good_print(code) for code in range(len(machine.code))]
+    assert UNREADABLE not in prints
+    first = {glyph: code for code, glyph in reversed(list(enumerate(prints))) if glyph != NOTHING}
+    assume(first)
+    spare = iter([c for c in GLYPHS if c not in first])
+    alphabet = [g if first.get(g) == code else next(spare) for code, g in enumerate(prints)]
+    parts = [
+        replace(part, label=draw(nasty), group=draw(st.sampled_from(["", "a", "b"])),
+                note=draw(nasty), reach=draw(st.sampled_from(["", "cover"])))
+        for part in mechanism
+    ]  # fmt: skip
+    mechanism = Mechanism(parts)
+    hints = st.recursive(
+        nasty
+        | st.integers()
+        | st.booleans()
+        | st.integers(-9999, 9999).map(lambda n: Fraction(n, 8)),
+        lambda inner: st.lists(inner, max_size=3) | st.dictionaries(nasty, inner, max_size=3),
+        max_leaves=5,
+    )
+    return replace(
+        machine,
+        name=draw(nasty),
+        title=draw(nasty),
+        about=draw(nasty).strip(),
+        mechanism=mechanism,
+        code=Code("drawn code", machine.code.units, "drawn by lot", tuple(alphabet)),
+        declared=Declared(
+            printing=tuple((code, code) for code in sorted(first.values())),
+            folds=tuple(
+                Fold(code, code, first[g])
+                for code, g in enumerate(prints)
+                if g != NOTHING and first[g] != code
+            ),
+            silent=tuple((code, code) for code, g in enumerate(prints) if g == NOTHING),
+        ),
+        efforts={"cover": Fraction(draw(st.integers(1, 999)), 8), draw(nasty): Fraction(1, 5)},
+        picture=draw(
+            st.dictionaries(
+                st.sampled_from(list(mechanism.parts)),
+                st.dictionaries(nasty, hints, min_size=1, max_size=3),
+                max_size=2,
+            )
+        ),
+    )
+
+
+# -- other names -----------------------------------------------------------------------------------
+
+
+def renamed(description: Description, new: Mapping[str, str]) -> Description:
+    """The same description with other names of parts; joints and glyphs stay."""
+    parts = {new[name]: _renamed(part, new) for name, part in description["parts"].items()}
+    return {**_renamed({**description, "parts": {}}, new), "parts": parts}
+
+
+def _renamed(value: Any, new: Mapping[str, str]) -> Any:
+    if isinstance(value, dict):
+        return {key: one if key == "glyphs" else _renamed(one, new) for key, one in value.items()}
+    if isinstance(value, list):
+        return [_renamed(one, new) for one in value]
+    return new.get(value, value) if isinstance(value, str) else value
+
+
+def renamed_fault(fault: Fault, new: Mapping[str, str]) -> Fault:
+    """The same fault of the part that is called otherwise."""
+    part, mode, other = fault
+    return (new[part], mode, new.get(other, other))
 
 
 # -- faults and logs -------------------------------------------------------------------------------

@@ -10,7 +10,14 @@ from brute_force import AT_TIMES, read
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from plain_runs import PRINTING, SALTMERE, Runs, logs_of, plain
-from strategies import descriptions, fault_sets, library, machine_of
+from strategies import (
+    descriptions,
+    fault_sets,
+    library,
+    machine_of,
+    renamed,
+    renamed_fault,
+)
 
 import mechlogic
 from mechlogic import Entry, Fault, Logbook
@@ -329,32 +336,14 @@ def test_the_names_of_the_parts_do_not_matter(seed):
     names = list(CHAINS["parts"])
     others = rng.sample([f"p{number}" for number in range(len(names))], len(names))
     new = dict(zip(names, others, strict=True))
-    renamed = {
-        "parts": {new[name]: renaming(part, new) for name, part in CHAINS["parts"].items()},
-        "wheel": renaming(CHAINS["wheel"], new),
-    }
     runs = Runs(CHAINS)
     singles = runs.printer.single_faults()
     true = rng.choice(plain_sets(singles, 2))
     entries = runs.type(true, rng.choices(range(8), k=9), rng)
     found = found_by_search(machine_of(CHAINS), entries, singles, 2)
-    singles = [renaming_fault(fault, new) for fault in singles]
-    as_renamed = found_by_search(machine_of(renamed), entries, singles, 2)
-    assert as_renamed == {frozenset(renaming_fault(f, new) for f in faults) for faults in found}
-
-
-def renaming(value, new):
-    """The same description with other names of parts; joints and glyphs stay."""
-    if isinstance(value, dict):
-        return {key: one if key == "glyphs" else renaming(one, new) for key, one in value.items()}
-    if isinstance(value, list):
-        return [renaming(one, new) for one in value]
-    return new.get(value, value) if isinstance(value, str) else value
-
-
-def renaming_fault(fault, new):
-    part, mode, other = fault
-    return (new[part], mode, new.get(other, other))
+    singles = [renamed_fault(fault, new) for fault in singles]
+    as_renamed = found_by_search(machine_of(renamed(CHAINS, new)), entries, singles, 2)
+    assert as_renamed == {frozenset(renamed_fault(f, new) for f in faults) for faults in found}
 
 
 @pytest.mark.parametrize("seed", range(4))

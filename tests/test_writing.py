@@ -7,9 +7,8 @@ from fractions import Fraction as F
 from pathlib import Path
 
 import pytest
-from hypothesis import assume, given
-from hypothesis import strategies as st
-from strategies import GLYPHS, few, machine_of, wheel_descriptions
+from hypothesis import given
+from strategies import few, machine_of, nasty, wheel_descriptions, writable_machines
 
 import mechlogic
 from mechlogic.describing import description, writing
@@ -17,13 +16,11 @@ from mechlogic.describing.writing import WritingError, same, save, write
 from mechlogic.machines import FOLDER, load, names
 from mechlogic.model import laws
 from mechlogic.model.codes import FIVE_UNIT, Code
-from mechlogic.model.logbook import NOTHING, UNREADABLE
-from mechlogic.model.machine import Declared, Fold, Machine
+from mechlogic.model.machine import Declared, Machine
 from mechlogic.model.mechanism import Mechanism, Part
 from mechlogic.model.outputs import Both, Type
 
 WIND = load("wind")
-nasty = st.text(st.characters(exclude_categories=["Cs"])) | st.text("\\\"'\n\r\t# ={}[],é\x00\x7f")
 
 
 def with_part(machine: Machine, name: str, **changes: object) -> Machine:
@@ -31,85 +28,8 @@ def with_part(machine: Machine, name: str, **changes: object) -> Machine:
     return replace(machine, mechanism=Mechanism(parts))
 
 
-def may_be_described(joint: laws.Joint, mechanism: Mechanism) -> bool:
-    """Whether the reader takes it.
-
-    Nothing is touched twice, every stop lets go, and nothing is measured from beyond its rest.
-    """
-    if isinstance(joint, description.MEASURED_FROM_REST) and any(
-        mechanism.laws[name].places[0] for name in joint.inputs
-    ):
-        return False
-    if not isinstance(joint, laws.SteppedStops):
-        return len(set(joint.inputs)) == len(joint.inputs)
-    return all(
-        stop.lets_go is None or stop.lets_go <= mechanism.laws[stop.lever.part].full
-        for stop in joint.stops
-    )
-
-
-@st.composite
-def machines(draw: st.DrawFn) -> Machine:
-    """Random machines that say of every code what it does, with labels, notes and hints."""
-    described = draw(wheel_descriptions())
-    machine = machine_of(described)
-    mechanism, wheel = machine.mechanism, machine.output
-    assume(all(may_be_described(part.joint, mechanism) for part in mechanism))
-    rows = mechanism.laws[wheel.lift].places
-    columns = mechanism.laws[wheel.turn].places if wheel.turn else wheel.columns
-    assume(all(F(repr(float(place))) == place for place in (*rows, *columns)))
-    letters = draw(st.permutations(GLYPHS[: len(rows) * len(columns) - 1] + " "))
-    lines = tuple("".join(letters[i :: len(rows)]) for i in range(len(rows)))
-    kind = "type wheel" if wheel.turn else "type block"
-    machine = replace(
-        machine, output=replace(wheel, rows=rows, columns=columns, lines=lines, kind=kind)
-    )
-    prints = [machine.good_print(code) for code in range(len(machine.code))]
-    assert UNREADABLE not in prints
-    first = {glyph: code for code, glyph in reversed(list(enumerate(prints))) if glyph != NOTHING}
-    assume(first)
-    spare = iter([c for c in GLYPHS if c not in first])
-    alphabet = [g if first.get(g) == code else next(spare) for code, g in enumerate(prints)]
-    parts = [
-        replace(part, label=draw(nasty), group=draw(st.sampled_from(["", "a", "b"])),
-                note=draw(nasty), reach=draw(st.sampled_from(["", "cover"])))
-        for part in mechanism
-    ]  # fmt: skip
-    mechanism = Mechanism(parts)
-    hints = st.recursive(
-        nasty | st.integers() | st.booleans() | st.integers(-9999, 9999).map(lambda n: F(n, 8)),
-        lambda inner: st.lists(inner, max_size=3) | st.dictionaries(nasty, inner, max_size=3),
-        max_leaves=5,
-    )
-    return replace(
-        machine,
-        name=draw(nasty),
-        title=draw(nasty),
-        about=draw(nasty).strip(),
-        mechanism=mechanism,
-        code=Code("drawn code", machine.code.units, "drawn by lot", tuple(alphabet)),
-        declared=Declared(
-            printing=tuple((code, code) for code in sorted(first.values())),
-            folds=tuple(
-                Fold(code, code, first[g])
-                for code, g in enumerate(prints)
-                if g != NOTHING and first[g] != code
-            ),
-            silent=tuple((code, code) for code, g in enumerate(prints) if g == NOTHING),
-        ),
-        efforts={"cover": F(draw(st.integers(1, 999)), 8), draw(nasty): F(1, 5)},
-        picture=draw(
-            st.dictionaries(
-                st.sampled_from(list(mechanism.parts)),
-                st.dictionaries(nasty, hints, min_size=1, max_size=3),
-                max_size=2,
-            )
-        ),
-    )
-
-
 @few
-@given(machines())
+@given(writable_machines())
 def test_loaded_saved_and_loaded_again_a_random_machine_is_the_same(machine):
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "a.toml"
