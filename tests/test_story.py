@@ -119,7 +119,7 @@ def test_the_score_counts_what_is_explained_and_what_must_be_misread():
     stuck = (Fault("bar1", "stuck at rest"),)
     good, wrong, odd = Entry(ord("B"), "B"), Entry(ord("C"), "B"), Entry(ord("D"), "Q")
     assert story(stuck, good).endswith("The log shows no misprint, and no entry speaks against it.")
-    assert story(stuck, wrong, wrong).endswith("It explains all 2 misprints, and no entry speaks "
+    assert story(stuck, wrong, wrong).endswith("It explains both misprints, and no entry speaks "
                                                "against it.")  # fmt: skip
     assert story(stuck, wrong, odd).endswith(
         "It explains 1 of 2 misprints; entry 2 would have to be misread."

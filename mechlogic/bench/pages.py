@@ -4,7 +4,7 @@ Every text that a person can have written is escaped here.  The pieces use no sc
 the classes of ``pages.css``, so a workbook, a report and a page without Python can share them.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from html import escape
 from pathlib import Path
 
@@ -19,13 +19,14 @@ from mechlogic.model.behaviour import Behaviour
 from mechlogic.model.faults import MODES, SAFE_TO_LOOK, Hypothesis, Mode
 from mechlogic.model.logbook import NOTHING, UNREADABLE, Entry
 from mechlogic.model.machine import Machine
+from mechlogic.model.outputs import Layout
 from mechlogic.readings.words import believed, capitalised, listed, percent, uncapitalised
 
 STYLE = (Path(__file__).parent / "pages.css").read_text(encoding="utf-8")
 """The style sheet for every piece made here."""
 
 MOST_COLUMNS = 16
-"""A map with more columns than this is set closer."""
+"""A map with more columns than this is set in several banks, one below the other."""
 
 SETTLED = 0.95
 """The chance from which a suspect is named as the part to look at."""
@@ -139,6 +140,10 @@ def _cannot_stand(diagnosis: Diagnosis) -> str:
     return f" Entries {numbers} cannot stand together."
 
 
+_Seen = Mapping[str, Sequence[tuple[bool, str]]]
+"""For each character that was meant: whether it came out wrong, and as what."""
+
+
 def wheel_map(evidence: Evidence) -> str:
     """The output laid flat, each character or function marked by how it has come out so far."""
     machine = evidence.machine
@@ -150,27 +155,34 @@ def wheel_map(evidence: Evidence) -> str:
                 seen.setdefault(piece, []).append((printed not in good, printed))
     if glyphs.count(" ") > 1:  # nobody can tell which of them left no print
         seen.pop(NOTHING, None)
-    rows = []
-    for heading, numbers in zip(layout.rows, layout.cells, strict=True):
-        cells = "".join(
-            '<td class="ml-none"></td>'
-            if number is None
-            else _wheel_cell(glyphs[number], seen.get(_printed(glyphs[number]), []))
-            for number in numbers
-        )
-        rows.append(f'<tr><th scope="row">{escape(heading)}</th>{cells}</tr>')
-    heads = "".join(f'<th scope="col">{escape(heading)}</th>' for heading in layout.columns)
     does = "; ".join(f"{glyphs[cell]} {done}" for cell, done in layout.does.items())
     axes = (("at the left", layout.up), ("below", layout.across))
     where = "; ".join(f"{place}: {axis}" for place, axis in axes if axis)
     notes = "".join(f". {escape(capitalised(note))}" for note in (where, does) if note)
-    kind = "ml-wheel ml-wide" if len(layout.columns) > MOST_COLUMNS else "ml-wheel"
-    return (
-        f'<div class="ml-wheel-room"><table class="{kind}"><caption>{escape(layout.title)}: '
-        "✓ printed right, ✗ misprinted, ◐ now right and now wrong (and as what)"
-        f"{notes}</caption>"
-        f"{''.join(rows)}<tr><td></td>{heads}</tr></table></div>"
+    n_columns = max(map(len, layout.cells))
+    banks = -(-n_columns // MOST_COLUMNS)
+    width = -(-n_columns // banks)
+    tables = "".join(
+        _bank(layout, glyphs, seen, slice(first, first + width))
+        for first in range(0, n_columns, width)
     )
+    return (
+        f"<p>{escape(layout.title)}: ✓ printed right, ✗ misprinted, ◐ now right and now wrong "
+        f"(and as what){notes}.</p>{tables}"
+    )
+
+
+def _bank(layout: Layout, glyphs: Sequence[str], seen: _Seen, columns: slice) -> str:
+    """Some neighbouring columns of a map, those rows of it that have anything there."""
+    rows = "".join(
+        f'<tr><th scope="row">{escape(heading)}</th>'
+        f"{''.join(_wheel_cell(glyphs, number, seen) for number in numbers[columns])}</tr>"
+        for heading, numbers in zip(layout.rows, layout.cells, strict=True)
+        if any(number is not None for number in numbers[columns])
+    )
+    heads = "".join(f'<th scope="col">{escape(head)}</th>' for head in layout.columns[columns])
+    title = escape(layout.title)
+    return f'<table class="ml-wheel" aria-label="{title}">{rows}<tr><td></td>{heads}</tr></table>'
 
 
 def _pieces(seen: str) -> Sequence[str]:
@@ -182,13 +194,16 @@ def _printed(glyph: str) -> str:
     return NOTHING if glyph == " " else glyph
 
 
-def _wheel_cell(glyph: str, seen: list[tuple[bool, str]]) -> str:
-    wrong = list(dict.fromkeys(print_mark(printed) for bad, printed in seen if bad))
-    right = any(not bad for bad, _ in seen)
-    sign = "" if not seen else "✓" if not wrong else "◐" if right else "✗"
+def _wheel_cell(glyphs: Sequence[str], number: int | None, seen: _Seen) -> str:
+    if number is None:
+        return '<td class="ml-none"></td>'
+    found = seen.get(_printed(glyphs[number]), [])
+    wrong = list(dict.fromkeys(print_mark(printed) for bad, printed in found if bad))
+    right = any(not bad for bad, _ in found)
+    sign = "" if not found else "✓" if not wrong else "◐" if right else "✗"
     mark = " ".join((sign, *wrong))
     kind = "ml-bad" if wrong else "ml-good" if right else "ml-untried"
-    return f'<td class="{kind}">{escape(glyph)}<small>{escape(mark)}</small></td>'
+    return f'<td class="{kind}">{escape(glyphs[number])}<small>{escape(mark)}</small></td>'
 
 
 def suspect_list(diagnosis: Diagnosis) -> str:

@@ -156,7 +156,8 @@ def _score(told: Account, misprints: list[int], explained: list[int]) -> str:
     if not n:
         says = "The log shows no misprint"
     elif len(explained) == n:
-        says = "It explains the only misprint" if n == 1 else f"It explains all {n} misprints"
+        which = {1: "the only misprint", 2: "both misprints"}.get(n, f"all {n} misprints")
+        says = f"It explains {which}"
     else:
         says = f"It explains {len(explained)} of {n} misprints"
     if not told.misfits:

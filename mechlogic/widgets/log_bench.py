@@ -190,7 +190,7 @@ class LogBench(w.VBox):  # type: ignore[misc]
 
     def _machine_choice(self, machine: Machine) -> list[w.Widget]:
         on_bench = {machine.name: machine}  # one of each: much is worked out only once
-        chooser = w.Dropdown(description="Machine", layout=w.Layout(width="240px"))
+        chooser = w.Dropdown(description="Machine", layout=w.Layout(width="275px"))
         chooser.style.description_width = "auto"
         upload = w.FileUpload(accept=".toml", description="Machine file", layout=AS_WIDE)
 
