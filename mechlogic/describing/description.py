@@ -12,15 +12,15 @@ import math
 import re
 import tomllib
 from collections import Counter
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property, reduce
 from pathlib import Path
 from typing import Any
 
+from mechlogic.general.toml_lines import DEEPEST, lines_of, too_deep
 from mechlogic.general.toml_lines import Path as Keys
-from mechlogic.general.toml_lines import lines_of
 from mechlogic.model import laws
 from mechlogic.model.codes import (
     FIVE_UNIT,
@@ -50,11 +50,27 @@ from mechlogic.model.outputs import (
 )
 from mechlogic.model.table import place_in_row
 
-LARGEST_FILE = 1_000_000
-"""The longest description that is read, in characters."""
+LARGEST_FILE = 200_000
+"""The longest description that is read, in characters: ten times the longest that ships."""
 
-LARGEST_NUMBER = 1_000_000
-"""The largest number in a description: a part that moves a kilometre is a slip of the pen."""
+LARGEST_NUMBER, SMALLEST_NUMBER = 1_000_000, Fraction(1, 10**9)
+"""The largest number in a description, and the smallest but 0: a part that moves a kilometre, or
+less than an atom, is a slip of the pen."""
+
+MOST_PARTS = 300
+"""The most parts of a machine: seven times as many as of the largest that ships."""
+
+MOST_BITS = 8
+"""The most bits of a code of one's own."""
+
+MOST_LATCHES = 8
+"""The most latches: with each, a machine can be in twice as many states."""
+
+MOST_ITEMS = 1000
+"""The most items of any list."""
+
+MOST_PROBLEMS = 100
+"""So many mistakes are told at once; the reading stops there."""
 
 MEASURED_FROM_REST = (
     laws.Withdraw,
@@ -110,10 +126,16 @@ def read(path: str | Path) -> Machine:
     """Read a machine from a TOML file.
 
     Raises:
-        DescriptionError: If the description is wrong in any way, or is not UTF-8 text.
-        OSError: If the file cannot be read.
+        DescriptionError: If the file cannot be read, the description is wrong in any way, or is
+            not UTF-8 text.
     """
-    return decode(Path(path).read_bytes(), str(path))
+    try:
+        with open(path, "rb") as file:
+            raw = file.read(_MOST_BYTES + 1)
+    except OSError as error:
+        what = f"it cannot be opened ({error.strerror or error})"
+        raise _refusal(str(path), 0, what, "Check name and folder.") from error
+    return decode(raw, str(path))
 
 
 def decode(raw: bytes, source: str = "description") -> Machine:
@@ -126,12 +148,15 @@ def decode(raw: bytes, source: str = "description") -> Machine:
     Raises:
         DescriptionError: If the description is wrong in any way, or is not UTF-8 text.
     """
+    if len(raw) > _MOST_BYTES:
+        raise _refusal(source, 0, *_TOO_LONG)
+    if raw.startswith((b"\xff\xfe", b"\xfe\xff")) or b"\0" in raw:
+        raise _refusal(source, 0, "it is UTF-16, or no text at all", _SAVE_AS_UTF_8)
     try:
         text = raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         line = raw.count(b"\n", 0, error.start) + 1
-        problem = Problem(source, line, "", "", "it is not UTF-8 text", "Save it as UTF-8.")
-        raise DescriptionError([problem]) from None
+        raise _refusal(source, line, "it is not UTF-8 text", _SAVE_AS_UTF_8) from None
     return parse(text, source)
 
 
@@ -146,18 +171,48 @@ def parse(text: str, source: str = "description") -> Machine:
         DescriptionError: If the description is wrong in any way.
     """
     if len(text) > LARGEST_FILE:
-        what = f"it is longer than {LARGEST_FILE} characters"
-        raise DescriptionError([Problem(source, 0, "", "", what, "A machine needs far fewer.")])
+        raise _refusal(source, 0, *_TOO_LONG)
     text = text.removeprefix("\ufeff").replace("\r\n", "\n")
+    if line := too_deep(text):
+        what = f"it goes more than {DEEPEST} levels deep"
+        raise _refusal(source, line, what, "Close each bracket; a table has one level or two.")
     try:
         data = tomllib.loads(text, parse_float=_exact)
     except (ValueError, RecursionError) as error:  # a ValueError also for endless whole numbers
-        line = re.search(r"line (\d+)", str(error))
+        told = re.search(r"line (\d+)", str(error))
+        line = int(told[1]) if told else text.count("\n") + 1
+        written = "".join(text.split("\n")[line - 1 : line])
         what = f"it is not valid TOML: {error}"
-        mend = "Compare the line with one of its kind in the example machine."
-        number = int(line[1]) if line else text.count("\n") + 1
-        raise DescriptionError([Problem(source, number, "", "", what, mend)]) from None
+        raise _refusal(source, line, what, _mend_of_toml(written, str(error))) from None
     return _Reader(text, source, data).machine()
+
+
+def _refusal(source: str, line: int, what: str, mend: str) -> DescriptionError:
+    """For what cannot be read at all."""
+    return DescriptionError([Problem(source, line, "", "", what, mend)])
+
+
+_MOST_BYTES = 4 * LARGEST_FILE + 3  # UTF-8 has at most four bytes a character, a mark three
+_TOO_LONG = (
+    f"it is longer than {LARGEST_FILE} characters",
+    "Check that it is the right file; a machine needs far fewer.",
+)
+_SAVE_AS_UTF_8 = "In the editor, save it again as UTF-8."
+
+
+def _mend_of_toml(written: str, said: str) -> str:
+    """How to mend a line that is not TOML, by what is commonly wrong with one."""
+    if re.search("[\u2018-\u201f\u00ab\u00bb]", written):
+        return 'Write plain quotation marks: "…".'
+    if re.search(r"=\s*[-+]?[0-9]+,[0-9]", written):
+        return "Write a number with a point: 4.5."
+    if "\r" in written:
+        return "Its lines end in CR alone. In the editor, save it with LF or CRLF."
+    if re.search(r"[^\x00-\x7f]", re.sub("\"[^\"]*\"|'[^']*'|#.*", "", written)):
+        return "Write nothing but plain letters, digits and blanks outside quotation marks."
+    if "twice" in said or "overwrite" in said:
+        return "Give each its own name, or leave one out."
+    return "Compare the line with one of its kind in the example machine."
 
 
 def _exact(number: str) -> Fraction | float:
@@ -182,6 +237,8 @@ def _written(value: object) -> str:
         return f"{float(value):g}"
     if isinstance(value, list | dict):
         return "a list" if isinstance(value, list) else "a table"
+    if isinstance(value, int) and abs(value) > LARGEST_NUMBER:
+        return "an enormous number"
     return shown(str(value)).strip("'")
 
 
@@ -202,6 +259,10 @@ class _Reader:
                 what = f"no table is called {shown(name)}"
                 self.report((name,), what, did_you_mean(name, known))
         self.names = tuple(self.section("parts").values)
+        if len(self.names) > MOST_PARTS:
+            what = f"there are {len(self.names)} parts, more than {MOST_PARTS}"
+            self.report(("parts",), what, "Describe a part of the machine at a time.")
+            self.stop_if_wrong()
         head = self.section("machine")
         name, title = head.text("name"), head.text("title")
         about = head.text("about", "")
@@ -239,6 +300,8 @@ class _Reader:
         """Note a mistake at a key of a table, or at the table itself."""
         table, line = _dotted(keys), self.line((*keys, *key))
         self.problems.append(Problem(self.source, line, table, _dotted(key), what, mend))
+        if len(self.problems) >= MOST_PROBLEMS:
+            self.stop_if_wrong()
 
     def stop_if_wrong(self) -> None:
         if self.problems:
@@ -322,6 +385,11 @@ class _Reader:
                     section.report("", f"it touches {twice} twice", "Name every input once.")
                 known = (name, joint, label or name, group, reach, note, moves, bounce)
                 parts.append(Part(*known, **fit))
+        latches = [part.name for part in parts if isinstance(part.joint, laws.Latch)]
+        if len(latches) > MOST_LATCHES:
+            what = f"it is latch number {MOST_LATCHES + 1} of {len(latches)}"
+            mend = f"A machine has at most {MOST_LATCHES}; describe it without the others."
+            self.report(("parts", latches[MOST_LATCHES]), what, mend)
         return parts, picture
 
     def _output(self) -> Output | None:
@@ -369,8 +437,12 @@ class _Reader:
         """A published code by its name, or a list of characters in the order of their codes."""
         if not isinstance(section.values.get("alphabet"), list):
             return ALPHABETS.get(section.text("alphabet", choices=ALPHABETS))
+        units = max(1, (len(section.values["alphabet"]) - 1).bit_length())
+        if units > MOST_BITS:
+            what = f"a code of {units} bits, more than {MOST_BITS}"
+            section.report("alphabet", what, f"Write at most {1 << MOST_BITS} characters.")
+            return None
         characters = section.texts("alphabet")
-        units = max(1, (len(characters) - 1).bit_length())
         try:
             return Code("code of its own", units, self.source, tuple(characters))
         except ValueError as error:
@@ -616,6 +688,8 @@ class _Section:
             if value is not None:
                 self.report(key, "it is not a list of texts", 'Write it as ["…", "…"].')
             return []
+        if self.too_long(key, value):
+            return []
         for i, item in enumerate(value):
             self._known(key, item, choices, f"{shown(item)} is not known here", i)
         return list(value)
@@ -671,17 +745,28 @@ class _Section:
             if value is not None:
                 self.report(key, "it is not a list of numbers", "Write it as [1.0, 2.0].")
             return []
+        if self.too_long(key, value):
+            return []
         return [self.exact(key, item, i) or Fraction(0) for i, item in enumerate(value)]
+
+    def too_long(self, key: str, items: Sequence[object]) -> bool:
+        """Whether a list is longer than any can be; it is reported then."""
+        if len(items) <= MOST_ITEMS:
+            return False
+        self.report(key, f"it has {len(items)} items", f"Write at most {MOST_ITEMS}.")
+        return True
 
     def exact(self, key: str, value: Any, item: int | None = None) -> Fraction | None:
         if isinstance(value, bool) or not isinstance(value, int | Fraction):
             what = f"{_written(value)} is not a number"
             self.report(key, what, "Write a plain number such as 4.0.", item)
             return None
-        number = Fraction(value)
+        number, mend = Fraction(value), "Lengths are in mm, angles in degrees, efforts in minutes."
         if abs(number) > LARGEST_NUMBER:
-            mend = "Lengths are in mm, angles in degrees, efforts in minutes."
             self.report(key, "it is far too large a number", mend, item)
+            return None
+        if 0 < abs(number) < SMALLEST_NUMBER:
+            self.report(key, "it is far too small a number", f"{mend} Or write 0.", item)
             return None
         return number
 
@@ -698,6 +783,8 @@ class _Section:
         if not isinstance(value, list | tuple) or not all(isinstance(v, Mapping) for v in value):
             if value is not None:
                 self.report(key, "it is not a list of tables", "Write it as [{ … }, { … }].")
+            return
+        if self.too_long(key, value):
             return
         if not value and default is None:
             self.report(key, "it is empty", "Write at least one entry { … }.")

@@ -2,6 +2,9 @@
 
 ``tomllib`` reads a text but forgets the lines.  This goes through the same text again, only for
 its shape.  It is meant for texts that ``tomllib`` has accepted, and trusts that they are valid.
+
+``tomllib`` copies a key of a thousand steps a thousand times, and every line below it again.  So
+:func:`too_deep` looks at a text before that; it takes any text at all.
 """
 
 import re
@@ -13,12 +16,34 @@ Path = tuple[str | int, ...]
 
 Lines = dict[Path, int]
 
+DEEPEST = 30
+"""The most steps of a dotted key, and the most brackets within brackets."""
+
+# A text that is not closed ends with its line, or with the file if it may have several lines: so
+# each letter is gone through once, whatever stands there.
 _TOKEN = re.compile(
-    r'"""(?:\\.|[^\\])*?"""+' + r"|'''.*?'''+"  # texts over several lines
-    r"|" + r'"(?:\\.|[^"\\])*"' + r"|'[^']*'"  # texts on one
+    r'"""(?:\\.|[^\\])*?(?:"""+|\\?\Z)' + r"|'''.*?(?:'''+|\Z)"  # texts over several lines
+    r"|" + r'"(?:\\[^\n]|[^"\\\n])*\\?"?' + r"|'[^'\n]*'?"  # texts on one
     r"|\#[^\n]*|[][{},=.\n]|[^][{},=.\n\s\"'\#]+",
     re.DOTALL,
 )
+
+
+def too_deep(text: str) -> int:
+    """The line, from 1, of the first thing more than :data:`DEEPEST` steps deep; 0 if none is."""
+    brackets = steps = 0
+    for token, line in _tokens(text):
+        if token in ("[", "{"):
+            brackets += 1
+        elif token in ("]", "}"):
+            brackets = max(0, brackets - 1)
+        steps = steps + 1 if token == "." else 0 if token in _BETWEEN else steps
+        if max(brackets, steps) > DEEPEST:
+            return line
+    return 0
+
+
+_BETWEEN = frozenset("=,\n[]{}")
 
 
 def lines_of(text: str) -> Mapping[Path, int]:
@@ -35,21 +60,22 @@ def lines_of(text: str) -> Mapping[Path, int]:
     return lines
 
 
+def _tokens(text: str) -> Iterator[tuple[str, int]]:
+    """The tokens of a text, comments and blanks left out, each with its line."""
+    line = 1
+    for match in _TOKEN.finditer(text):
+        if not match[0].startswith("#"):
+            yield match[0], line
+        line += match[0].count("\n")
+
+
 class _Tokens:
     """The tokens of a text, comments and blanks left out, taken one by one."""
 
     def __init__(self, text: str) -> None:
-        self._rest = self._all(text)
+        self._rest = _tokens(text)
         self.next, self.line = "", 1
         self.take()
-
-    @staticmethod
-    def _all(text: str) -> Iterator[tuple[str, int]]:
-        line = 1
-        for match in _TOKEN.finditer(text):
-            if not match[0].startswith("#"):
-                yield match[0], line
-            line += match[0].count("\n")
 
     def take(self) -> str:
         """The next token; at the end of the text, nothing."""

@@ -22,8 +22,7 @@ def load(name: str | Path) -> Machine:
 
     Raises:
         KeyError: If no machine has that name; the message offers the nearest.
-        DescriptionError: If the description is wrong.
-        OSError: If the file cannot be read.
+        DescriptionError: If the file cannot be read, or the description is wrong.
     """
     if str(name).endswith(".toml"):
         return description.read(name)

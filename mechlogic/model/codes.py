@@ -175,7 +175,7 @@ class Code:
         """The nearest thing to `text` that this code does have."""
         if not text.strip():
             return "Write SP for a space, NUL for the code with no bit set"
-        plain = _PLAIN.get(text) or unicodedata.normalize("NFKD", text)[0]
+        plain = _PLAIN.get(text) or unicodedata.normalize("NFKD", text[0])[0]
         for near in (plain, plain.upper(), plain.lower()):
             if len(text) == 1 and near in self._code_of:
                 return f"Did you mean {shown(near)}?"
@@ -236,8 +236,20 @@ def is_function(name: str) -> bool:
 
 
 def shown(text: str) -> str:
-    """`text` in quotes for a message: on one line, no control characters, and not too long."""
-    return repr(text if len(text) <= 40 else text[:39] + "…")
+    """`text` in quotes for a message: on one line, no control characters, and not too long.
+
+    What looks like another letter, or sits on one, is named: a Cyrillic a, an accent by itself.
+    """
+    quoted = repr(text if len(text) <= 40 else text[:39] + "…")
+    strange = [unicodedata.name(c, "") for c in dict.fromkeys(quoted) if _looks_like_another(c)]
+    return f"{quoted} (with {' and '.join(strange[:2])})" if strange else quoted
+
+
+def _looks_like_another(c: str) -> bool:
+    """Whether a character is a letter of another alphabet than ours, or an accent by itself."""
+    if c.isascii() or unicodedata.category(c)[0] not in "LM":
+        return False
+    return not unicodedata.name(c, "LATIN").startswith("LATIN")
 
 
 def _character_of(name: str) -> str:

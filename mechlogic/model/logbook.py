@@ -17,9 +17,11 @@ printing is noted by the code's name for it: CR, or A+LF for both at once. Chara
 spreadsheet or a CSV file could misread are written by their names: SP, COMMA, QUOTATION MARK,
 EQUALS SIGN, PLUS SIGN, HYPHEN-MINUS, COMMERCIAL AT and so on. (A position such as 3/13 is read,
 but never written: many spreadsheets turn it into the thirteenth of March.) A note that would be
-taken for a formula is written with an apostrophe before it, and read back without. Blanks around a
-cell are ignored, except in notes. Rows that are blank throughout are passed over. A semicolon or a
-tab between the cells is as good as a comma, as long as the first line uses it too.
+taken for a formula is written with an apostrophe before it, and read back without; so is one that
+would be after a semicolon, tab or line end in it, for a spreadsheet that separates cells there.
+Blanks around a cell are ignored, except in notes. Rows that are blank throughout are passed over. A
+semicolon or a tab between the cells is as good as a comma, as long as the first line uses it too.
+A letter that is followed by its accent is the same as the one letter with its accent.
 
 A file that is wrong anywhere is refused as a whole, with every wrong cell named.
 """
@@ -68,6 +70,8 @@ MAX_CHARACTERS = 2_000_000
 _MOST_BYTES = 4 * MAX_CHARACTERS + 3  # UTF-8 has at most four bytes a character, a mark three
 MAX_NOTE = 2_000
 MAX_LINE = 100_000  # far more than any entry needs; the csv module gives up a little later
+MOST_COLUMNS = 50  # many more than there are, for what a spreadsheet leaves blank
+MOST_PROBLEMS = 200  # so many are told; the reading stops there
 
 Driven: TypeAlias = Literal["speed", "hand"]
 Oil: TypeAlias = Literal["cold", "warm", "unknown"]
@@ -224,13 +228,19 @@ def _row(entry: Entry, code: Code) -> tuple[str, ...]:
     name = code.name(entry.sent)
     return (
         name if len(name) > 1 else _glyph_cell(name),
-        _glyph_cell(entry.printed) if len(entry.printed) == 1 else entry.printed,
+        _print_cell(entry.printed),
         entry.driven,
         entry.oil,
         entry.clipped,
         "yes" if entry.gap else "",
-        "'" + entry.note if _FORMULA.match(entry.note) else entry.note,
+        _FORMULA.sub("'", entry.note),
     )
+
+
+def _print_cell(printed: str) -> str:
+    """A print as it is written: ``A``, ``COMMA``, ``nothing``, ``CR``, ``A+LF``, ``COMMA+LF``."""
+    has_glyph = len(printed) == 1 or printed[1] == "+"
+    return _glyph_cell(printed[0]) + printed[1:] if has_glyph else printed
 
 
 def _glyph_cell(glyph: str) -> str:
@@ -299,7 +309,7 @@ def parse_logbook(text: str, source: str = "pasted text", code: Code = SEVEN_UNI
         entry = _entry(number, cells, columns, code, problems)
         if entry is not None:
             entries.append(entry)
-        if len(entries) + len(problems.found) > MAX_ENTRIES:
+        if len(entries) > MAX_ENTRIES:
             raise problems.fatal(number, *_TOO_LARGE)
     problems.raise_if_any()
     return Logbook(tuple(entries), code, source)
@@ -359,7 +369,11 @@ class _Problems:
         self.found: list[Problem] = []
 
     def add(self, line: int, column: str, what: str, mend: str) -> None:
+        """Note a problem; raises LogbookError once there are too many."""
         self.found.append(Problem(self.source, line, column, what, mend))
+        if len(self.found) == MOST_PROBLEMS:
+            what = f"the first {MOST_PROBLEMS} problems are told; there may be more below"
+            raise self.fatal(line, what, _TOO_LARGE[1])
 
     def attempt(self, line: int, column: str, read: Callable[..., T], *cell: Any) -> T | None:
         """What `read` makes of the cell, or None and a problem the more."""
@@ -371,7 +385,7 @@ class _Problems:
 
     def fatal(self, line: int, what: str, mend: str) -> LogbookError:
         """For a problem after which there is no going on: the error to raise."""
-        self.add(line, "", what, mend)
+        self.found.append(Problem(self.source, line, "", what, mend))
         return LogbookError(self.found)
 
     def raise_if_any(self) -> None:
@@ -385,6 +399,8 @@ def _header(line: str, number: int, problems: _Problems) -> tuple[str, list[str]
     A column with a blank name stays '' and must be blank throughout; one with a wrong name is a
     problem, and called '?' so that the rows can still be looked through.
     """
+    if "\0" in line:
+        raise problems.fatal(0, "this is UTF-16, or no text at all", _SAVE_AS_UTF_8)
     found = [delimiter for delimiter in ",;\t" if delimiter in line]
     if len(found) > 1:
         raise problems.fatal(
@@ -395,7 +411,14 @@ def _header(line: str, number: int, problems: _Problems) -> tuple[str, list[str]
     delimiter = found[0] if found else ","
     columns: list[str] = []
     meant: set[str] = set()
-    for cell in next(csv.reader([line], delimiter=delimiter)):
+    try:
+        cells = next(csv.reader([line], delimiter=delimiter, strict=True))
+    except csv.Error:
+        what = "a quotation mark is out of place in this row"
+        raise problems.fatal(number, what, _NAME_THE_COLUMNS) from None
+    if len(cells) > MOST_COLUMNS:
+        raise problems.fatal(number, f"{len(cells)} columns", _TOO_LARGE[1])
+    for cell in cells:
         column = cell.strip().lower()
         if column and column not in COLUMNS:
             near = get_close_matches(column, COLUMNS, n=1, cutoff=0.5)
@@ -443,8 +466,6 @@ def _rows(
             stray = runs_over[0]
         column = columns[stray] if stray < len(columns) else ""
         problems.add(line, column, "a quotation mark is out of place in this row", _MEND_QUOTES)
-        if len(problems.found) > MAX_ENTRIES:
-            raise problems.fatal(line, *_TOO_LARGE)
 
 
 def _open_quote(line: str, delimiter: str) -> int:
@@ -489,7 +510,7 @@ def _entry(
 def _cell(column: str, cell: str, code: Code) -> int | str | bool:
     if column == "note":
         return _note(cell)
-    cell = cell.strip()
+    cell = _with_its_accent(cell.strip())
     if column == "sent":
         return _sent(cell, code)
     if column == "printed":
@@ -497,6 +518,12 @@ def _cell(column: str, cell: str, code: Code) -> int | str | bool:
     if column == "gap":
         return _gap(cell)
     return _choice(column, cell)
+
+
+def _with_its_accent(cell: str) -> str:
+    """One letter, if the cell holds a letter and then its accent; to Unicode they are the same."""
+    whole = unicodedata.normalize("NFC", cell) if 1 < len(cell) < 5 else cell
+    return whole if len(whole) == 1 else cell
 
 
 def _sent(cell: str, code: Code) -> int:
@@ -532,6 +559,10 @@ def _printed(cell: str, code: Code) -> str:
         return _glyph(cell, cell)
     if _is_seen(cell) and cell != "SP":
         return cell
+    name, plus, functions = cell.partition("+")
+    first = character_named(name) if plus else ""
+    if first and (first == " " or _is_awkward(first)) and _is_seen(seen := f"{first}+{functions}"):
+        return seen
     _refuse_dates(cell)
     if re.fullmatch(r"[0-9]+/[0-9]+", cell):
         if code.figures:
@@ -580,7 +611,7 @@ def _gap(cell: str) -> bool:
 
 
 def _note(cell: str) -> str:
-    note = cell[1:] if cell.startswith("'") and _FORMULA.match(cell) else cell
+    note = _WRITTEN_FORMULA.sub("", cell)
     if len(note) > MAX_NOTE:
         raise _Wrong(f"a note of {len(note)} characters", f"Shorten it to {MAX_NOTE}")
     if re.search("[\ud800-\udfff]", note):
@@ -622,8 +653,11 @@ def _is_awkward(glyph: str) -> bool:
     return glyph in ",;\"'=+-@＝＋－＠" or unicodedata.category(glyph).startswith("M")
 
 
-# What a spreadsheet may take for a formula, after blanks and any number of apostrophes.
-_FORMULA = re.compile(r"[\s']*[=+\-@＝＋－＠]")
+# Where a spreadsheet may find a formula, after blanks and any number of apostrophes: at the
+# beginning of a note, or where it takes something in it for the end of a cell.
+_BEGINS = r"(?:\A|(?<=[;\t\r\n]))"
+_FORMULA = re.compile(_BEGINS + r"(?=[\s']*[=+\-@＝＋－＠])")
+_WRITTEN_FORMULA = re.compile(_BEGINS + r"'(?=[\s']*[=+\-@＝＋－＠])")
 
 _DATE = re.compile(
     r"(?=.*[0-9])([0-9]{1,2}|[a-z]{3})[-. ]([0-9]{1,2}|[a-z]{3,4})([-. ][0-9]{2,4})?"

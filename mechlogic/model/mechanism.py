@@ -34,6 +34,15 @@ from mechlogic.model.motion import Moves
 MOST_COMBINATIONS = 4096
 """The most combinations of input places that one joint may have (twelve two-place inputs)."""
 
+MOST_PLACES = 256
+"""The most places of one part: those of a sum of eight bits."""
+
+MOST_TO_TABULATE = 1_000_000
+"""The most combinations times places of all parts together: about a second of work."""
+
+LONGEST_NAME, MOST_NAMES = 100, 40
+"""So many letters of a wrong name are compared, and so many known names are listed."""
+
 REST = Fraction(0)
 
 
@@ -152,8 +161,14 @@ class Mechanism:
     def __init__(self, parts: Iterable[Part]) -> None:
         self.parts: Mapping[str, Part] = _in_order(list(parts))
         laws: dict[str, Law] = {}
+        work = 0
         for part in self.parts.values():
-            laws[part.name] = derive(part, [laws[name] for name in part.joint.inputs])
+            inputs = [laws[name] for name in part.joint.inputs]
+            laws[part.name] = law = derive(part, inputs)
+            work += len(law.places) * prod(len(each.places) for each in inputs)
+            if work > MOST_TO_TABULATE:
+                mend = "Describe a part of the machine at a time, or joints with fewer inputs."
+                raise MechanismError(part.name, "up to here is too much to tabulate", mend)
         self.laws: Mapping[str, Law] = laws
         self._cones: dict[frozenset[str], tuple[str, ...]] = {}
 
@@ -290,6 +305,9 @@ def derive(part: Part, inputs: Sequence[Law]) -> Law:
         for combination in product(*(range(len(law.places)) for law in inputs))
     }
     places = tuple(sorted(set(travel.values())))
+    if len(places) > MOST_PLACES:
+        what = f"it has {len(places)} places, more than {MOST_PLACES}"
+        raise MechanismError(part.name, what, "Give it fewer inputs, or round its dimensions.")
     if len(places) < 2:
         raise MechanismError(
             part.name, "it never moves, whatever the code", "Check its inputs and its dimensions."
@@ -406,5 +424,8 @@ def did_you_mean(name: str, known: Iterable[str]) -> str:
     from difflib import get_close_matches
 
     names = sorted(known)
-    near = get_close_matches(name, names, n=3, cutoff=0.5)
-    return f"Did you mean {' or '.join(near)}?" if near else f"Known names: {', '.join(names)}."
+    near = get_close_matches(name[:LONGEST_NAME], names, n=3, cutoff=0.5)
+    if near:
+        return f"Did you mean {' or '.join(near)}?"
+    more = ", …" if len(names) > MOST_NAMES else ""
+    return f"Known names: {', '.join(names[:MOST_NAMES])}{more}."
