@@ -60,8 +60,8 @@ def test_progress_is_there_after_the_page_is_loaded_anew(
     page.set_viewport_size(SCREEN)
     folder = open_workbook(page, "00_start_here.ipynb")
     run_all(page)
-    expect(page.locator(".mp-list")).to_contain_text("0 of 2")
-    page.get_by_role("radio", name="E", exact=True).check()
+    expect(page.locator(".mp-list")).to_contain_text("0 of 3")
+    page.get_by_role("radio", name="E", exact=True).first.check()
     page.get_by_role("button", name="Check").first.click()
     expect(page.locator(".mq-verdict").first).to_have_text("Right.")
     page.reload()
@@ -73,12 +73,12 @@ def test_progress_is_there_after_the_page_is_loaded_anew(
     run_all(page)
     expect(page.locator(".mq-before").first).to_be_visible()
     expect(page.locator(".mq-before").nth(1)).to_be_hidden()
-    expect(page.locator(".mp-list")).to_contain_text("1 of 2")
+    expect(page.locator(".mp-list")).to_contain_text("1 of 3")
     page.locator(".mp-list").scroll_into_view_if_needed()
     shot(page, "progress")
     page.get_by_role("button", name="Forget all answers").click()
     page.get_by_role("button", name="Forget every answer?").click()
-    expect(page.locator(".mp-list")).to_contain_text("0 of 2")
+    expect(page.locator(".mp-list")).to_contain_text("0 of 3")
     assert console_errors(page) == []
 
 
