@@ -42,6 +42,11 @@ def test_lines_of_equal_length_stay_as_they_are_when_only_misprints_differ():
     assert align("LAMPS LIT", "HAIPS HIT") == ("LAMPS LIT", "HAIPS HIT")
 
 
+def test_two_misprints_side_by_side_are_believed_and_three_in_a_slipped_line_are_not():
+    assert align("AB", "BC") == ("AB", "BC")
+    assert align("ABC", "BCD") == ("ABC·", "·BCD")
+
+
 @given(st.text("ABC", max_size=5), st.text("ABC", max_size=5))
 def test_no_alignment_is_cheaper(sent: str, printed: str):
     above, below = align(sent, printed)
