@@ -12,8 +12,9 @@ holds, or is *equivalent*: no test could tell it from the library.
 It works on a copy of the tree in a temporary folder.  A mutant meets only test files that run its
 line, at most ``--files`` of them: the module's own file first, then those that import the module;
 another only if none of these does.  Which lines a file runs is learnt once, under ``coverage``
-(``--keep`` keeps that for the next time).  No browser, no workbook; Hypothesis draws the same few examples each time.  A
-mutant that runs much longer than its tests should counts as timed out, which is noticed.
+(``--keep`` keeps that for the next time).  No browser, no workbook; Hypothesis draws the same few
+examples each time.  A mutant that runs much longer than its tests should counts as timed out, which
+is noticed.
 
 The table at the end gives for each module the mutants drawn, killed, timed out and left alive;
 below it stands each survivor as a diff.  README.md in this folder holds the figures of the last
@@ -73,6 +74,8 @@ NOT_RUN = {  # other things than the pure core: paperwork, Jupyter, pictures
 EXAMPLES = 40
 GRACE_S = 20.0
 """How much longer than its tests a mutant may run, beside three times what they take."""
+SLOW_S = 45.0
+"""A test file that takes longer than this under the watch of ``coverage`` is not run."""
 MEMORY_BYTES = 6 << 30
 
 
@@ -301,7 +304,7 @@ def in_a_process_of_its_own(
 
 
 def lines_run(folder: Path, file: str) -> dict[str, object]:
-    """How long a test file takes, and which lines of the library it runs."""
+    """How long a test file takes, and which lines of the library it runs; none if it is slow."""
     report = folder / "lines.json"
 
     def watched() -> int:
@@ -317,7 +320,9 @@ def lines_run(folder: Path, file: str) -> dict[str, object]:
         report.write_text(json.dumps(lines), encoding="utf-8")
         return code
 
-    code, took = in_a_process_of_its_own(watched, 900, folder / "output.txt")
+    code, took = in_a_process_of_its_own(watched, SLOW_S, folder / "output.txt")
+    if code is None:
+        return {"seconds": took, "lines": {}}
     if code != 0:
         text = (folder / "output.txt").read_text(encoding="utf-8")
         raise SystemExit(f"{file} fails before anything is changed:\n{text[-3000:]}")
@@ -368,7 +373,7 @@ class Files:
         return self.known[file]
 
     def running(self, mutant: Mutant, most: int) -> Iterator[str]:
-        """So many of the nearest test files that run a mutant's line; a distant one if none does."""
+        """So many of the nearest test files that run a mutant's line; else one that is not near."""
         near, others = self.near(mutant.module)
         statement = set(range(mutant.first, mutant.line + 1))
         found = 0
