@@ -153,7 +153,7 @@ def decode(raw: bytes, source: str = "description") -> Machine:
     if raw.startswith((b"\xff\xfe", b"\xfe\xff")) or b"\0" in raw:
         raise _refusal(source, 0, "it is UTF-16, or no text at all", _SAVE_AS_UTF_8)
     try:
-        text = raw.decode("utf-8-sig")
+        text = raw.decode("utf-8")
     except UnicodeDecodeError as error:
         line = raw.count(b"\n", 0, error.start) + 1
         raise _refusal(source, line, "it is not UTF-8 text", _SAVE_AS_UTF_8) from None
@@ -367,8 +367,8 @@ class _Reader:
         parts, picture = [], {}
         for name in self.names:
             section = self.section("parts", name)
-            if not re.fullmatch(r"[A-Za-z][A-Za-z0-9_]*", name) or name == OUTPUT:
-                mend = f"Use letters, digits and underscores, and not {OUTPUT!r}."
+            if not re.fullmatch(r"[A-Za-z][A-Za-z0-9_]{0,99}", name) or name == OUTPUT:
+                mend = f"Use letters, digits and underscores, at most 100, and not {OUTPUT!r}."
                 section.report("", f"{shown(name)} cannot be the name of a part", mend)
             kind = section.text("joint", choices=JOINTS)
             if kind not in JOINTS:
@@ -577,7 +577,7 @@ class _Reader:
                 got = printed[machine.as_set(number)]
                 if got != want:
                     name = f"{machine.code.name(number)}{f' in {case}' if case else ''}"
-                    wrong.append(f"{name} should print {want!r}, but prints {got!r}")
+                    wrong.append(f"{name} should print {shown(want)}, but prints {shown(got)}")
         if len(wrong) > MOST_EXAMPLES:
             wrong[MOST_EXAMPLES:] = [f"{len(wrong) - MOST_EXAMPLES} more codes print wrong"]
         mend = "Correct the type or the claim, or follow the code through the parts."
@@ -600,7 +600,7 @@ class _Reader:
             said = set(self.type_said_to_be.get(key, ()))
             for glyph in sorted(found - said if self.type_said_to_be else ()):
                 or_declare = f"{mend}, or declare it: {key} = [{glyph!r}]."
-                self.report((self.type_table,), f"{glyph!r} {what}", or_declare, (self.type_key,))
+                self.report((self.type_table,), f"{shown(glyph)} {what}", or_declare, (self.type_key,))
             for glyph in sorted(said - found):
                 what = f"{shown(glyph)} is not {key}"
                 self.report((self.type_table,), what, "Leave it out.", (key,))

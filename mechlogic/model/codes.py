@@ -67,7 +67,7 @@ class Code:
                 raise ValueError(f"{self.title}: {len(table)} names for {len(self)} codes")
             named = [name for name in table if name is not None]
             if strange := [n for n in named if len(n) != 1 and n not in _CHARACTER_OF]:
-                raise ValueError(f"{self.title}: no character is known by {strange[0]!r}")
+                raise ValueError(f"{self.title}: no character is known by {shown(strange[0])}")
             if len(set(named)) != len(named):
                 raise ValueError(f"{self.title}: the same name stands for two codes")
 

@@ -281,7 +281,7 @@ def decode_logbook(data: bytes, source: str, code: Code = SEVEN_UNIT) -> Logbook
     if data.startswith((b"\xff\xfe", b"\xfe\xff")):
         raise problems.fatal(0, "this is UTF-16, not UTF-8", _SAVE_AS_UTF_8)
     try:
-        text = data.decode("utf-8-sig")
+        text = data.decode("utf-8")  # its mark is taken off below, and only once
     except UnicodeDecodeError as error:
         line = len(re.findall(rb"\r\n|\r|\n", data[: error.start])) + 1
         raise problems.fatal(line, "a letter here is not UTF-8", _SAVE_AS_UTF_8) from error

@@ -423,7 +423,7 @@ def did_you_mean(name: str, known: Iterable[str]) -> str:
     """A sentence that offers the known names nearest to a wrong one."""
     from difflib import get_close_matches
 
-    names = sorted(known)
+    names = sorted(each[:LONGEST_NAME] for each in known)
     near = get_close_matches(name[:LONGEST_NAME], names, n=3, cutoff=0.5)
     if near:
         return f"Did you mean {' or '.join(near)}?"
