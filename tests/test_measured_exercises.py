@@ -198,9 +198,9 @@ def test_the_clock_error_grows_with_the_time_to_the_bit():
 
 
 def test_practice_knows_every_kind_under_a_name_of_its_own():
-    from mechlogic.teaching import exercises, workshop_exercises
+    from mechlogic.teaching import exercises, sealed_exercises, workshop_exercises
 
-    all_kinds = [*exercises.KINDS, *workshop_exercises.KINDS, *KINDS]
+    all_kinds = [*exercises.KINDS, *workshop_exercises.KINDS, *KINDS, *sealed_exercises.KINDS]
     assert len(set(all_kinds)) == len(all_kinds) == len(EVERY_KIND)
     practice = Practice(MACHINES["saltmere"], ("left", "far", "clock"))
     assert len(practice._questions.children) == 3

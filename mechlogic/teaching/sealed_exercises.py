@@ -1,6 +1,6 @@
 """Exercises on hunting for a fault, each drawn from a number, with hints and a worked solution."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Mapping
 from random import Random
 
 from mechlogic.bench.checks import HAND, OIL, TYPE, Option, options
@@ -14,6 +14,9 @@ from mechlogic.teaching.sealed import ANYTHING_BEFORE, Hunt, Sealed, library_hun
 
 CLEARLY = 1.2
 """How many times as much as the next the best check is worth in an exercise."""
+
+SLUGGISH_LEVEL = 2
+"""The level of sealed faults on which one part is late."""
 
 NOT_TO_BE_DONE = (
     ((TYPE, OIL), "No key may be pressed any more"),
@@ -142,6 +145,19 @@ def who_was_it(machine: Machine, level: int, seed: int) -> Exercise:
         f"It was {the(labels[right])}: {hypothesis_label(machine, (fault,))}. The library's "
         f"first steps: {steps}.",
     )
+
+
+def who_was_late(machine: Machine, seed: int) -> Exercise:
+    """Which part is at fault, in a sealed fault of level 2 that was hunted for."""
+    return who_was_it(machine, SLUGGISH_LEVEL, seed)
+
+
+KINDS: Mapping[str, Callable[[Machine, int], Exercise]] = {
+    "could": who_could_it_be,
+    "worth": most_worth,
+    "hunted": who_was_late,
+}
+"""The kinds of exercise by name, for small machines."""
 
 
 def _draws(machine: Machine, seed: int) -> Iterator[int]:

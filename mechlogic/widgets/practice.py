@@ -6,10 +6,20 @@ import ipywidgets as w
 
 from mechlogic.bench import pages
 from mechlogic.model.machine import Machine
-from mechlogic.teaching import exercises, measured_exercises, workshop_exercises
+from mechlogic.teaching import (
+    exercises,
+    measured_exercises,
+    sealed_exercises,
+    workshop_exercises,
+)
 from mechlogic.widgets.questions import choice
 
-KINDS = {**exercises.KINDS, **workshop_exercises.KINDS, **measured_exercises.KINDS}
+KINDS = {
+    **exercises.KINDS,
+    **workshop_exercises.KINDS,
+    **measured_exercises.KINDS,
+    **sealed_exercises.KINDS,
+}
 """Every kind of exercise by name."""
 
 
