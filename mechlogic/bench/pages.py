@@ -25,7 +25,7 @@ from mechlogic.readings.words import believed, capitalised, listed, percent, unc
 STYLE = (Path(__file__).parent / "pages.css").read_text(encoding="utf-8")
 """The style sheet for every piece made here."""
 
-MOST_COLUMNS = 16
+MOST_COLUMNS = 12
 """A map with more columns than this is set in several banks, one below the other."""
 
 SETTLED = 0.95

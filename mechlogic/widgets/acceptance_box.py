@@ -6,6 +6,7 @@ import ipywidgets as w
 
 from mechlogic.acceptance.testcards import Card, smallest_sequence
 from mechlogic.model.machine import Machine
+from mechlogic.widgets.turns import in_turn
 
 ASK = "Work out the shortest text"
 """What the button says."""
@@ -29,6 +30,7 @@ class AcceptanceBox(w.VBox):  # type: ignore[misc]
             description=ASK, layout=w.Layout(width="auto", align_self="flex-start"), tooltip=WAIT
         )
 
+        @in_turn
         def work(_: object) -> None:
             button.disabled, button.description = True, "Working it out …"
             self.show(smallest_sequence(machine))

@@ -4,6 +4,8 @@ from collections.abc import Callable
 
 import ipywidgets as w
 
+from mechlogic.widgets.turns import in_turn
+
 
 class AskFirst(w.Button):  # type: ignore[misc]
     """A button that has to be pressed twice, if what it does cannot be taken back.
@@ -36,6 +38,7 @@ class AskFirst(w.Button):  # type: ignore[misc]
         """Forget that it was pressed, since something else was done."""
         self.description, self.button_style = self._words, ""
 
+    @in_turn
     def _pressed(self) -> None:
         if self._needed() and not self.asks:
             self.description, self.button_style = self._question, "warning"

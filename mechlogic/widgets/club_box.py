@@ -15,6 +15,7 @@ from mechlogic.general.safe_file import mend_for
 from mechlogic.model.machine import Machine
 from mechlogic.teaching import club
 from mechlogic.teaching.club import Evening
+from mechlogic.widgets.turns import in_turn
 
 AUTO = {"width": "auto"}
 
@@ -93,6 +94,7 @@ class ClubBox(w.VBox):  # type: ignore[misc]
         where = escape(str(self.folder.resolve()))
         return f"<p>In {where}:</p><ul>{names}</ul>"
 
+    @in_turn
     def _try(self, do: Callable[[], str]) -> None:
         """Do something, and say what came of it or why it cannot be."""
         self._say("<p>Working it out: this can take half a minute.</p>")

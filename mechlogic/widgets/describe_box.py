@@ -16,6 +16,7 @@ from mechlogic.model.machine import Machine
 from mechlogic.readings.proofs import MACHINE_CLAIMS
 from mechlogic.widgets.keys import OwnKeys
 from mechlogic.widgets.machine_view import MachineView
+from mechlogic.widgets.turns import in_turn
 
 WIDE = w.Layout(width="auto")
 MOST_PROBLEMS = 12
@@ -58,6 +59,7 @@ class RolesBox(w.VBox):  # type: ignore[misc]
             ]
         )
 
+    @in_turn
     def read(self) -> None:
         """Read the roles, and show them or what is wrong."""
         self.page.value = _page(self._findings())
@@ -108,6 +110,7 @@ class DescribeBox(w.VBox):  # type: ignore[misc]
             ]
         )
 
+    @in_turn
     def check(self) -> None:
         """Read the description, and show the machine or what is wrong with it."""
         try:
@@ -120,6 +123,7 @@ class DescribeBox(w.VBox):  # type: ignore[misc]
         self.page.value = _page(_praise(self.machine))
         self.picture.children = (MachineView(self.machine),)
 
+    @in_turn
     def save(self) -> None:
         """Save the text as it is, right or wrong; a file that is there already is not replaced."""
         self.page.value = _page(self._saved())

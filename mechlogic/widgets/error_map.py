@@ -10,6 +10,7 @@ from mechlogic.fit.fit_pages import error_map
 from mechlogic.model.dimensions import Key, dimensions
 from mechlogic.model.machine import Machine
 from mechlogic.readings.words import capitalised
+from mechlogic.widgets.turns import in_turn
 
 MOST_SLIDERS = 6
 """How many sliders are shown if the dimensions are not chosen; a count."""
@@ -52,10 +53,12 @@ class ErrorMap(w.VBox):  # type: ignore[misc]
         super().__init__([style, *self.sliders.values(), self.reset, self._page])
         self._show(None)
 
+    @in_turn
     def _put_right(self) -> None:
         for slider in self.sliders.values():
             slider.value = 0.0
 
+    @in_turn
     def _show(self, _: object) -> None:
         off = {name: self._nominal[name] + s.value for name, s in self.sliders.items() if s.value}
         self._page.value = f'<div class="ml-page">{error_map(self.machine, off)}</div>'

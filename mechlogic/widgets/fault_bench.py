@@ -10,6 +10,7 @@ from mechlogic.model.faults import MODES, Fault, faults_of, rarer_faults_of
 from mechlogic.readings.words import fault_sentence, parts_in_order
 from mechlogic.widgets.keys import OwnKeys
 from mechlogic.widgets.machine_view import MachineView
+from mechlogic.widgets.turns import in_turn
 
 
 class FaultBench(ipywidgets.VBox):  # type: ignore[misc]
@@ -53,10 +54,12 @@ class FaultBench(ipywidgets.VBox):  # type: ignore[misc]
         self._follow(view.picked)
         self._offer()
 
+    @in_turn
     def _follow(self, picked: str) -> None:
         if picked in self.view.machine.mechanism.parts:
             self.part.value = picked
 
+    @in_turn
     def _choose(self) -> None:
         """Point out the chosen part, so that a click on any other part chooses that."""
         self.view.picked = self.part.value
@@ -75,6 +78,7 @@ class FaultBench(ipywidgets.VBox):  # type: ignore[misc]
         if self.fault.value is not None:
             self.knowledge.value = knowledge(self.view, self.fault.value)
 
+    @in_turn
     def _give(self, *faults: Fault) -> None:
         self.view.faults = faults
 

@@ -35,6 +35,7 @@ from mechlogic.widgets.full_screen import FullScreen
 from mechlogic.widgets.keys import OwnKeys
 from mechlogic.widgets.machine_view import MachineView
 from mechlogic.widgets.record_box import RecordBox
+from mechlogic.widgets.turns import in_turn
 
 WIDE = w.Layout(width="auto")
 """As wide as the page.  Not 100 %: with its margins that is too wide, and brings a scrollbar."""
@@ -86,6 +87,7 @@ class LogBench(w.VBox):  # type: ignore[misc]
         self.add_class("ml-bench")
         self.put_on(machine)
 
+    @in_turn
     def put_on(self, machine: Machine) -> None:
         """Put a machine on the bench; everything on it then works for that one."""
         self.machine = machine
@@ -131,11 +133,13 @@ class LogBench(w.VBox):  # type: ignore[misc]
         }
         return w.Tab(children=list(tabs.values()), titles=tuple(tabs))
 
+    @in_turn
     def show(self, log: Logbook) -> None:
         """Show a log and everything that follows from it."""
         self.logbook = log
         self._explain(diagnose(self.machine, log, usual_hypotheses(self.machine)))
 
+    @in_turn
     def look_further(self) -> None:
         """Hold the log against two faults at once, faults that come and go, and unlisted ones.
 
@@ -164,6 +168,7 @@ class LogBench(w.VBox):  # type: ignore[misc]
         _say(self._suspects, pages.suspect_list(diagnosis))
         self._weigh()
 
+    @in_turn
     def _weigh(self) -> None:
         """Weigh every check, with the minutes that the restorer gave."""
         found = options(self.diagnosis, self._minutes)
@@ -177,6 +182,7 @@ class LogBench(w.VBox):  # type: ignore[misc]
             layout=AS_WIDE,
         )
 
+        @in_turn
         def look(_: object) -> None:
             button.disabled, words = True, button.description
             button.description = "Looking …"
@@ -194,13 +200,16 @@ class LogBench(w.VBox):  # type: ignore[misc]
         chooser.style.description_width = "auto"
         upload = w.FileUpload(accept=".toml", description="Machine file", layout=AS_WIDE)
 
+        @in_turn
         def offer(chosen: str) -> None:
             chooser.options = [(one.title, name) for name, one in on_bench.items()]
             chooser.value = chosen
 
+        @in_turn
         def choose(change: dict[str, str]) -> None:
             self.put_on(on_bench[change["new"]])
 
+        @in_turn
         def bring(_: object) -> None:
             for file in upload.value:
                 try:
@@ -243,11 +252,13 @@ class LogBench(w.VBox):  # type: ignore[misc]
         upload = w.FileUpload(accept=".csv", multiple=False, description="Log file", layout=AS_WIDE)
         clear = w.Button(description="Empty log", layout=AS_WIDE)
 
+        @in_turn
         def choose(change: dict[str, object]) -> None:
             path = change["new"]
             if isinstance(path, Path):
                 self._try(partial(read_logbook, path, self.machine.code))
 
+        @in_turn
         def load(change: dict[str, object]) -> None:
             for file in upload.value:
                 chooser.value = ""
@@ -256,6 +267,7 @@ class LogBench(w.VBox):  # type: ignore[misc]
                 )
             upload.value = ()  # so that the same file, mended, can be loaded again
 
+        @in_turn
         def empty(_: object) -> None:
             chooser.value = ""
             self.show(Logbook((), self.machine.code))
@@ -295,6 +307,7 @@ class LogBench(w.VBox):  # type: ignore[misc]
         add = w.Button(description="Add entry", button_style="primary", layout=AS_WIDE)
         undo = w.Button(description="Take last back", layout=AS_WIDE)
 
+        @in_turn
         def write(_: object) -> None:
             try:
                 entry = LogEntry(
@@ -311,6 +324,7 @@ class LogBench(w.VBox):  # type: ignore[misc]
             gap.value = False
             sent.focus()
 
+        @in_turn
         def take_back(_: object) -> None:
             self.show(Logbook(self.logbook.entries[:-1], self.machine.code, self.logbook.source))
 
@@ -323,6 +337,7 @@ class LogBench(w.VBox):  # type: ignore[misc]
     def _options_box(self) -> w.Widget:
         kinds = USUAL_MINUTES | {k: float(v) for k, v in self.machine.efforts.items()}
 
+        @in_turn
         def change(kind: str, event: dict[str, float]) -> None:
             self._minutes[kind] = event["new"]
             if self.logbook.entries:
@@ -354,6 +369,7 @@ class LogBench(w.VBox):  # type: ignore[misc]
             "move it before you take the log."
         )
 
+        @in_turn
         def lay(_: object) -> None:
             above, below = (box.value.replace(FILLER, "").strip("\r\n") for box in (sent, printed))
             try:
@@ -361,6 +377,7 @@ class LogBench(w.VBox):  # type: ignore[misc]
             except ValueError as error:
                 _say(self._problems, pages.problem_list([error]))
 
+        @in_turn
         def read(_: object) -> None:
             self._menu.value = ""
             self._try(partial(from_aligned, sent.value, printed.value, self.machine.code))
@@ -381,6 +398,7 @@ class LogBench(w.VBox):  # type: ignore[misc]
             description="Hold it against the log", button_style="primary", layout=AS_WIDE
         )
 
+        @in_turn
         def offer(_: object) -> None:
             fault.options = [
                 (fault_label(self.machine, each), each)
@@ -388,6 +406,7 @@ class LogBench(w.VBox):  # type: ignore[misc]
             ]
             fault.index = 0
 
+        @in_turn
         def answer(_: object) -> None:
             try:
                 found = judge(self.machine, self.logbook, [fault.value])

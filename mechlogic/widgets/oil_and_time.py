@@ -12,6 +12,7 @@ from mechlogic.model.machine import Machine
 from mechlogic.time.oil import FRESH
 from mechlogic.time.timing import GOOD, Conditions, cycle_of, margin, story, stroke
 from mechlogic.widgets.scripts import script
+from mechlogic.widgets.turns import in_turn
 
 HERE = Path(__file__).parent
 RATES = (0.5, 2.0)
@@ -79,6 +80,7 @@ class OilAndTime(anywidget.AnyWidget):
             raise traitlets.TraitError(f"the rate goes from {slowest:g} to {fastest:g} baud")
         return float(proposal["value"])
 
+    @in_turn
     def _show(self, _: object) -> None:
         motion = stroke(self.machine, self.part, self.conditions)
         in_hand = margin(self.machine, self.part, self.conditions)

@@ -9,6 +9,7 @@ from mechlogic.bench import pages
 from mechlogic.model.machine import Machine
 from mechlogic.readings.travel import positions
 from mechlogic.readings.words import measure, percent
+from mechlogic.widgets.turns import in_turn
 
 
 class PartWay(w.VBox):  # type: ignore[misc]
@@ -45,6 +46,7 @@ class PartWay(w.VBox):  # type: ignore[misc]
         )
         self._show(None)
 
+    @in_turn
     def _show(self, _: object) -> None:
         laws = self.machine.mechanism.laws
         bars = {

@@ -13,6 +13,7 @@ from mechlogic.teaching import (
     workshop_exercises,
 )
 from mechlogic.widgets.questions import choice
+from mechlogic.widgets.turns import in_turn
 
 KINDS = {
     **exercises.KINDS,
@@ -52,9 +53,11 @@ class Practice(w.VBox):  # type: ignore[misc]
         )
         self._ask()
 
+    @in_turn
     def _next(self, _: object) -> None:
         self.number.value += 1
 
+    @in_turn
     def _ask(self) -> None:
         """Put the exercises of the number in the place of those before."""
         number = self.number.value

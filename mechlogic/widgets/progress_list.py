@@ -9,6 +9,7 @@ import ipywidgets as w
 from mechlogic.bench import pages
 from mechlogic.teaching.progress import FILE, SEALED, Kept, ProgressError, Workbook, workbooks
 from mechlogic.widgets.asking import AskFirst
+from mechlogic.widgets.turns import in_turn
 
 STYLE = """
 .mp-list { border-collapse: collapse; margin: 6px 0; }
@@ -37,6 +38,7 @@ class Progress(w.VBox):  # type: ignore[misc]
         super().__init__([style, self._page, buttons], layout=w.Layout(width="auto"))
         self.show()
 
+    @in_turn
     def show(self) -> None:
         """Read what is kept, and show it."""
         self._forget.calm()

@@ -31,6 +31,7 @@ import traitlets
 
 from mechlogic.teaching import progress
 from mechlogic.widgets.scripts import script
+from mechlogic.widgets.turns import in_turn
 
 HERE = Path(__file__).parent
 LONGEST_ANSWER = 1000
@@ -84,6 +85,7 @@ class Question(anywidget.AnyWidget):
         self.answered_before = self._kept is not None and self.key in self._kept.done
         self.on_msg(self._asked)
 
+    @in_turn
     def answer(self, answer: str) -> bool:
         """Answer the question; returns whether that is right."""
         answer = answer.strip()[:LONGEST_ANSWER]
@@ -129,6 +131,7 @@ class Question(anywidget.AnyWidget):
             self.state = "shown"
             self.verdict = ""
 
+    @in_turn
     def _asked(self, _: object, content: Any, buffers: object) -> None:
         match content:
             case {"ask": "check", "answer": str(answer)}:

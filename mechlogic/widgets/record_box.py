@@ -28,6 +28,7 @@ from mechlogic.model.faults import faults_of
 from mechlogic.model.logbook import Logbook
 from mechlogic.model.machine import Machine
 from mechlogic.readings.words import parts_in_order
+from mechlogic.widgets.turns import in_turn
 
 WIDE = {"width": "auto"}  # not one Layout for all: hiding one would hide every one
 LINE = {"width": "auto", "max_width": "46em"}
@@ -147,6 +148,7 @@ class RecordBox(w.VBox):  # type: ignore[misc]
         fault = w.Dropdown(description="is", disabled=True)
         text = w.Textarea(placeholder="What was found, in your own words", layout=LINE)
 
+        @in_turn
         def offer(_: object) -> None:
             known = faults_of(self.machine.mechanism, part.value) if part.value else ()
             fault.options = [(fault_label(self.machine, each), each) for each in known]
@@ -182,6 +184,7 @@ class RecordBox(w.VBox):  # type: ignore[misc]
         """Boxes and a button that writes them down; they are cleared once that is safe."""
         button = _button("Write it down")
 
+        @in_turn
         def write(_: object) -> None:
             if self._write(add):
                 for box in cleared:
@@ -191,6 +194,7 @@ class RecordBox(w.VBox):  # type: ignore[misc]
         return w.VBox([*boxes, button])
 
     def _write(self, add: Callable[[Record], Record]) -> bool:
+        @in_turn
         def write() -> str:
             book = self._open_book()
             book.save(add(book.record))
@@ -230,6 +234,7 @@ class RecordBox(w.VBox):  # type: ignore[misc]
             raise ValueError("No record is open. Open one, or start a new one, above.")
         return self.book
 
+    @in_turn
     def _try(self, do: Callable[[], str]) -> bool:
         """Do something and say what came of it; whether what was entered is safe on the disk."""
         safe = True

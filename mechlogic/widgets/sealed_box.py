@@ -27,6 +27,7 @@ from mechlogic.teaching.sealed import (
 )
 from mechlogic.widgets.asking import AskFirst
 from mechlogic.widgets.keys import OwnKeys
+from mechlogic.widgets.turns import in_turn
 
 AUTO = {"width": "auto"}
 LARGEST_SEED = 10**9
@@ -178,6 +179,7 @@ class SealedBox(w.VBox):  # type: ignore[misc]
         button.on_click(lambda _: self._do(do))
         return button
 
+    @in_turn
     def _do(self, do: Callable[[Hunt], Hunt]) -> None:
         """Do something to the machine and say what was found."""
         if self.ended:

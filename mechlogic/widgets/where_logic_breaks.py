@@ -6,6 +6,7 @@ from mechlogic.bench import pages
 from mechlogic.fit.fit_pages import bars_that_aim, break_page
 from mechlogic.fit.hammer import printing
 from mechlogic.model.machine import Machine
+from mechlogic.widgets.turns import in_turn
 
 
 class WhereLogicBreaks(w.VBox):  # type: ignore[misc]
@@ -44,9 +45,11 @@ class WhereLogicBreaks(w.VBox):  # type: ignore[misc]
         super().__init__([style, choices, self.depth, self._page])
         self._show(None)
 
+    @in_turn
     def _to_stroke(self, _: object) -> None:
         self.depth.max = float(self.machine.mechanism.laws[self.bar.value].full)
 
+    @in_turn
     def _show(self, _: object) -> None:
         page = break_page(self.machine, self.code.value, self.bar.value, self.depth.value)
         self._page.value = f'<div class="ml-page">{page}</div>'

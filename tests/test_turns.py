@@ -1,0 +1,61 @@
+"""Two clicks at once: a notebook may answer them in two threads."""
+
+import threading
+import time
+from pathlib import Path
+
+import pytest
+
+import mechlogic
+from mechlogic.bench import pages
+from mechlogic.widgets import log_bench
+from mechlogic.widgets.log_bench import LogBench
+from mechlogic.widgets.turns import in_turn
+
+LOGS = Path(__file__).parents[1] / "workbooks" / "logs"
+
+
+def test_what_is_marked_is_done_one_after_the_other_and_may_set_off_itself():
+    seen = []
+
+    @in_turn
+    def count(number, depth=1):
+        seen.append((number, "begins"))
+        time.sleep(0.01)
+        if depth:
+            count(number, depth - 1)
+        seen.append((number, "ends"))
+
+    threads = [threading.Thread(target=count, args=(number,)) for number in range(4)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    turns = [seen[i : i + 4] for i in range(0, 16, 4)]
+    assert [what for turn in turns for _, what in turn] == ["begins", "begins", "ends", "ends"] * 4
+    assert all(len({number for number, _ in turn}) == 1 for turn in turns)
+
+
+@pytest.mark.parametrize("chosen", ["cold_morning.csv", "three_letters.csv"])
+def test_a_log_chosen_while_a_machine_is_put_on_the_bench_has_the_page_to_itself(
+    chosen, monkeypatch
+):
+    saltmere = mechlogic.load("saltmere")
+    bench = LogBench(saltmere, ())
+    log = mechlogic.read_logbook(LOGS / chosen, saltmere.code)
+    entered, real = threading.Event(), log_bench.diagnose
+
+    def slow(machine, shown, hypotheses):
+        if not shown.entries:  # the empty log of the machine that is just put on
+            entered.set()
+            time.sleep(0.2)
+        return real(machine, shown, hypotheses)
+
+    monkeypatch.setattr(log_bench, "diagnose", slow)
+    putting = threading.Thread(target=bench.put_on, args=(saltmere,))
+    putting.start()
+    entered.wait()
+    bench.show(log)
+    putting.join()
+    assert bench.logbook == log == bench.diagnosis.evidence.log
+    assert pages.log_summary(bench.diagnosis) in bench._summary.value
