@@ -173,6 +173,10 @@ def parse(text: str, source: str = "description") -> Machine:
     if len(text) > LARGEST_FILE:
         raise _refusal(source, 0, *_TOO_LONG)
     text = text.removeprefix("\ufeff").replace("\r\n", "\n")
+    if half := re.search("[\ud800-\udfff]", text):
+        line = text.count("\n", 0, half.start()) + 1
+        what = "half a character (a lone surrogate) is in it"
+        raise _refusal(source, line, what, "Type the line again.")
     if line := too_deep(text):
         what = f"it goes more than {DEEPEST} levels deep"
         raise _refusal(source, line, what, "Close each bracket; a table has one level or two.")
@@ -600,7 +604,8 @@ class _Reader:
             said = set(self.type_said_to_be.get(key, ()))
             for glyph in sorted(found - said if self.type_said_to_be else ()):
                 or_declare = f"{mend}, or declare it: {key} = [{glyph!r}]."
-                self.report((self.type_table,), f"{shown(glyph)} {what}", or_declare, (self.type_key,))
+                what_of = f"{shown(glyph)} {what}"
+                self.report((self.type_table,), what_of, or_declare, (self.type_key,))
             for glyph in sorted(said - found):
                 what = f"{shown(glyph)} is not {key}"
                 self.report((self.type_table,), what, "Leave it out.", (key,))

@@ -22,6 +22,9 @@ WIDE = w.Layout(width="auto")
 MOST_PROBLEMS = 12
 """How many mistakes are shown at once; the rest are counted."""
 
+LONGEST_LINE = 200
+"""So much of a line with a mistake is shown, in characters."""
+
 
 class RolesBox(w.VBox):  # type: ignore[misc]
     """Type in the type, and what was sent and printed, and read which bit does what.
@@ -131,13 +134,13 @@ class DescribeBox(w.VBox):  # type: ignore[misc]
     def _saved(self) -> str:
         name = Path(self.name.value.strip() or "my_machine.toml").name
         path = self.folder / (name if name.endswith(".toml") else f"{name}.toml")
-        whole = self.text.value.encode("utf-8")
         taken = f"There is a file {path.name} already, and it was left alone. Give another name."
         try:
+            whole = self.text.value.encode("utf-8")
             if path.exists() and path.read_bytes() != whole:
                 return f"<p>{escape(taken)}</p>"
             safe_file.write_whole(path, whole)
-        except OSError as error:
+        except (OSError, ValueError) as error:  # a name or a text with what no file can hold
             return f"<p>{escape(f'It could not be saved: {error}')}</p>"
         said = f"Saved as {path.name}. Load it with mechlogic.load({str(path)!r})."
         return f"<p>{escape(said)}</p>"
@@ -170,7 +173,9 @@ def _problems(problems: Iterable[Problem], text: str) -> str:
 def _problem(problem: Problem, lines: list[str]) -> str:
     where = f"Line {problem.line}" if problem.line else "The whole of it"
     there = 0 < problem.line <= len(lines)
-    quoted = f" <code>{escape(lines[problem.line - 1].strip())}</code>" if there else ""
+    line = lines[problem.line - 1].strip() if there else ""
+    line = line if len(line) <= LONGEST_LINE else f"{line[:LONGEST_LINE]}…"
+    quoted = f" <code>{escape(line)}</code>" if line else ""
     return f"<li><b>{where}</b>{quoted}<br>{escape(problem.what)}. {escape(problem.mend)}</li>"
 
 
