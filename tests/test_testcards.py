@@ -283,6 +283,35 @@ def test_a_shortest_walk_is_as_short_as_trying_every_walk_finds(table):
     assert len(quick) >= len(found)
 
 
+@few
+@given(st.dictionaries(st.integers(0, 9), st.frozensets(st.sampled_from("abc")), max_size=3))
+def test_a_letter_that_tells_by_itself_may_come_first_or_later(alone):
+    """Beside such letters each need is met by one change of letter, another for each need."""
+    changes = {need: ("abc"[need % 3], "abc"[need // 3 % 3]) for need in alone}
+    table = {
+        need: {(before, now) for before in (None, *"abc") for now in letters} | {changes[need]}
+        for need, letters in alone.items()
+    }
+    found = shortest_walk("abc", table)
+    assert found.proved
+    assert meets_all(table.values(), steps_of(found.chosen))
+    shorter = [walk for n in range(len(found)) for walk in product("abc", repeat=n)]
+    assert not any(meets_all(table.values(), steps_of(walk)) for walk in shorter)
+
+
+def test_of_equally_short_walks_the_cheapest_is_taken():
+    table = {1: {("a", "b"), ("b", "c")}}
+    price = {"a": 5, "b": 1, "c": 1}
+    assert shortest_walk("abc", table, price.__getitem__).chosen == ("b", "c")
+
+
+def test_a_hundred_characters_to_choose_from_are_not_too_many_for_a_proof():
+    card = smallest_sequence(mechlogic.load("sluice"))
+    assert "of the 100 characters allowed" in card.claim
+    assert card.found.proved
+    assert len(card.coverage.missed) == len(card.found.unmet)
+
+
 def test_when_the_time_is_up_no_proof_is_claimed():
     found = shortest_walk(
         "abcd", {i: {pair} for i, pair in enumerate(product("abcd", "ab"))}, seconds=0

@@ -131,12 +131,14 @@ def shortest_walk(
     apart = smallest_cover(dict(enumerate(_kinds(needs))), seconds=seconds)
     best = greedy_walk(letters, needs, cost)
     bound, says = apart.bound, apart.solver
+    steps_of_needs = [_Steps.of(need, letters) for need in needs]
+    costs = [cost(letter) for letter in letters]
     deadline = monotonic() + seconds
     for length in range(max(bound, 1), len(best) + 1):
         left = deadline - monotonic()
-        if left <= 0 or len(letters) ** 2 * length > MOST_COLUMNS:
+        if left <= 0 or _n_columns(length, len(letters), steps_of_needs) > MOST_COLUMNS:
             break
-        answer = _walk_of(length, letters, needs, cost, left)
+        answer = _walk_of(length, steps_of_needs, costs, left)
         says = answer.says
         if answer.x is not None:
             best = tuple(letters[j] for j in answer.x)
@@ -279,37 +281,66 @@ class _Model:
         return _Answer(x, bound, gap, str(result.message), result.status == _INFEASIBLE)
 
 
+_Block = tuple[list[int], list[int]]
+"""Numbers of letters: a step from any of the first to any of the second."""
+
+
+@dataclass(frozen=True)
+class _Steps:
+    """The steps that meet a need, put together from a few blocks.
+
+    A part that must go back, say, needs any letter that moves it and then any that does not: that
+    is one block, where the steps are a thousand.
+
+    Attributes:
+        first: Numbers of the letters that meet it as the first of a walk.
+        blocks: Those that meet it later; letters after which the same ones do stand together.
+    """
+
+    first: list[int]
+    blocks: list[_Block]
+
+    @classmethod
+    def of(cls, need: frozenset[Step[C]], letters: Sequence[C]) -> "_Steps":
+        after: dict[tuple[int, ...], list[int]] = {}
+        for i, before in enumerate(letters):
+            now = tuple(j for j, letter in enumerate(letters) if (before, letter) in need)
+            after.setdefault(now, []).append(i)
+        first = [j for j, letter in enumerate(letters) if (None, letter) in need]
+        return cls(first, [(before, list(now)) for now, before in after.items() if now])
+
+
+def _n_columns(length: int, n_letters: int, needs: Iterable[_Steps]) -> int:
+    return n_letters * length + sum(len(need.blocks) for need in needs) * (length - 1)
+
+
 def _walk_of(
-    length: int,
-    letters: Sequence[C],
-    needs: Sequence[frozenset[Step[C]]],
-    cost: Callable[[C], float],
-    seconds: float,
+    length: int, needs: Sequence[_Steps], costs: Sequence[float], seconds: float
 ) -> _Answer:
     """A walk of exactly this length, as the numbers of its letters in order.
 
-    An unknown for each first letter and, at each later place, for each step; one of them is 1 at
-    each place, and each step begins where the one before it ended.
+    An unknown for each letter at each place, one of which is 1 at each place.  For each block of a
+    need and each place after the first there is one more: it can be 1 only if the letter before is
+    among the block's first letters and the letter there among its second ones.
     """
-    n = len(letters)
-    number = {letter: i for i, letter in enumerate(letters)}
-    places = [n + place * n * n for place in range(length - 1)]
-    model = _Model(n + (length - 1) * n * n)
-    for meets in needs:
-        first = [number[now] for before, now in meets if before is None]
-        later = [number[before] * n + number[now] for before, now in meets if before is not None]
-        model.row([*first, *(place + step for place in places for step in later)], at_least=1)
-    model.row(range(n), at_least=1, at_most=1)
-    for here, place in enumerate(places):
-        for i in range(n):
-            came = range(places[here - 1] + i, place, n) if here else [i]
-            goes = range(place + i * n, place + (i + 1) * n)
-            model.row(came, goes, at_least=0, at_most=0)
-    dear = [cost(letter) for letter in letters]
-    answer = model.solve([*dear, *(dear * n * (length - 1))], seconds)
+    n = len(costs)
+    model = _Model(_n_columns(length, n, needs))
+    for place in range(length):
+        model.row(range(place * n, (place + 1) * n), at_least=1, at_most=1)
+    taken = n * length
+    for need in needs:
+        meets = list(need.first)
+        for place in range(1, length):
+            for before, now in need.blocks:
+                model.row([taken], ((place - 1) * n + j for j in before), at_most=0)
+                model.row([taken], (place * n + j for j in now), at_most=0)
+                meets.append(taken)
+                taken += 1
+        model.row(meets, at_least=1)
+    answer = model.solve([*costs] * length + [0.0] * (taken - n * length), seconds)
     if answer.x is None:
         return answer
-    walk = tuple(j if j < n else (j - n) % n for j in answer.x)
+    walk = tuple(j % n for j in answer.x if j < n * length)
     return _Answer(walk, length, answer.gap, answer.says, False)
 
 
