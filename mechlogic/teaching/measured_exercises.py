@@ -72,7 +72,8 @@ def how_far(machine: Machine, seed: int) -> Exercise:
     """
     mechanism = machine.mechanism
     given = {part.name for part in mechanism if part.joint.given}
-    asked = [part.name for part in mechanism if type(part.joint) in HOW]
+    known = [part.name for part in mechanism if type(part.joint) in HOW]
+    asked = [name for name in known if not _says_itself(mechanism[name].joint)] or known
     for rng in attempts("far", machine, seed):
         several = [name for name in asked if len(mechanism[name].joint.inputs) > 1]
         name = rng.choice(several if several and rng.random() < SEVERAL else asked)
@@ -107,6 +108,11 @@ def how_far(machine: Machine, seed: int) -> Exercise:
         (how, f"{capitalised(inputs)}.{times}"),
         f"{capitalised(inputs)}.{times} {how} So it stands at {_mm(right)}.",
     )
+
+
+def _says_itself(joint: laws.Joint) -> bool:
+    """Whether a part simply goes as far as the one part that it touches."""
+    return isinstance(joint, laws.Follow) and joint.ratio == 1
 
 
 def _mm(place: Fraction | float) -> str:
@@ -356,8 +362,8 @@ def how_fast(machine: Machine, seed: int) -> Exercise:
     at = min(max(len(below) - rng.randint(1, MOST_OPTIONS), 0), len(BAUDS) - MOST_OPTIONS)
     offered = BAUDS[at : at + MOST_OPTIONS]
     return Exercise(
-        f"{_weather_words(weather)} At {own:g} baud the cycle gives {the(machine.label(m.part))} "
-        f"{_ms(m.given_ms)}; it needs {_ms(m.needed_ms)}. Which is the highest of these rates at "
+        f"{_weather_words(weather)} At {own:g} baud the cycle gives {_ms(m.given_ms)} to "
+        f"{the(machine.label(m.part))}; it needs {_ms(m.needed_ms)}. Which is the highest of these rates at "
         "which it is in time?",
         tuple(f"{baud} baud" for baud in offered),
         frozenset({f"{below[-1]} baud"}),
