@@ -363,8 +363,8 @@ def how_fast(machine: Machine, seed: int) -> Exercise:
     offered = BAUDS[at : at + MOST_OPTIONS]
     return Exercise(
         f"{_weather_words(weather)} At {own:g} baud the cycle gives {_ms(m.given_ms)} to "
-        f"{the(machine.label(m.part))}; it needs {_ms(m.needed_ms)}. Which is the highest of these rates at "
-        "which it is in time?",
+        f"{the(machine.label(m.part))}; it needs {_ms(m.needed_ms)}. Which is the highest of "
+        "these rates at which it is in time?",
         tuple(f"{baud} baud" for baud in offered),
         frozenset({f"{below[-1]} baud"}),
         (
