@@ -11,10 +11,10 @@ holds, or is *equivalent*: no test could tell it from the library.
 
 It works on a copy of the tree in a temporary folder.  A mutant meets only test files that run its
 line, at most ``--files`` of them: the module's own file first, then those that import the module;
-another only if none of these does.  Which lines a file runs is learnt once, under ``coverage``
-(``--keep`` keeps that for the next time).  No browser, no workbook; Hypothesis draws the same few
-examples each time.  A mutant that runs much longer than its tests should counts as timed out, which
-is noticed.
+if none of these runs it, those of the modules that import it.  Which lines a file runs is learnt
+once, under ``coverage`` (``--keep`` keeps that for the next time).  No browser, no workbook;
+Hypothesis draws the same few examples each time.  A mutant that runs much longer than its tests
+should counts as timed out, which is noticed.
 
 The table at the end gives for each module the mutants drawn, killed, timed out and left alive;
 below it stands each survivor as a diff.  README.md in this folder holds the figures of the last
@@ -350,17 +350,20 @@ class Files:
         self._library = b"".join(path.read_bytes() for path in library)
 
     def near(self, module: str) -> tuple[list[str], list[str]]:
-        """The test files by distance: the module's own and those that import it; all others."""
+        """The test files that import a module, its own first; those of modules that import it."""
         package, _, name = module.rpartition(".")
         imports = re.compile(
             rf"mechlogic\.{package}\.{name}\b|from mechlogic\.{package} import .*\b{name}\b"
         )
+        library = sorted((self.folder / "mechlogic").rglob("*.py"))
+        importing = {path.stem for path in library if imports.search(path.read_text("utf-8"))}
         texts = {file: (self.folder / file).read_text("utf-8") for file in self.files}
-        own = [file for file in texts if file.endswith(f"/test_{name}.py")]
-        nearest = [file for file, text in texts.items() if imports.search(text)]
         by_length = sorted(texts, key=lambda file: len(texts[file]))
-        near = sorted({*own, *nearest}, key=lambda file: (file not in own, by_length.index(file)))
-        return near, [file for file in by_length if file not in near]
+        own = [file for file in by_length if Path(file).stem == f"test_{name}"]
+        others = [file for file in by_length if imports.search(texts[file])]
+        theirs = [f for f in by_length if Path(f).stem.removeprefix("test_") in importing]
+        near = list(dict.fromkeys([*own, *others]))
+        return near, [file for file in theirs if file not in near]
 
     def learnt(self, file: str) -> dict[str, Any]:
         """How long a test file takes, and which lines it runs; it is run once to learn that."""
@@ -373,12 +376,12 @@ class Files:
         return self.known[file]
 
     def running(self, mutant: Mutant, most: int) -> Iterator[str]:
-        """So many of the nearest test files that run a mutant's line; else one that is not near."""
-        near, others = self.near(mutant.module)
+        """So many of the near test files that run a mutant's line, before any that are further."""
+        near, further = self.near(mutant.module)
         statement = set(range(mutant.first, mutant.line + 1))
         found = 0
-        for file in (*near, *others):
-            if found == most or (found and file in others):
+        for file in (*near, *further):
+            if found == most or (found and file in further):
                 return
             if statement.intersection(self.learnt(file)["lines"].get(mutant.module, ())):
                 found += 1
