@@ -8,7 +8,6 @@ print, a look at the parts can tell members of one class apart.
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import partial
 from math import exp, log2
 
 from mechlogic.bench.advice import TYPED_NEXT, next_check, readable_codes, split_in_words
@@ -216,18 +215,19 @@ def _by_hand(
     tables = {
         member.faults: _prints_by_hand(machine, member.account, codes) for member in likeliest
     }
-    best: Option | None = None
-    for row, code in enumerate(codes):
-        what = f"Turn the shaft by hand, motor unplugged, and print {machine.code.name(code)}."
-        outcome = partial(_in_row, tables, row)
-        option = replace(_option(HAND, what, costs[HAND], likeliest, outcome), codes=(code,))
-        if best is None or option.gain > best.gain + 1e-9:
-            best = option
-    return best
+    best, most = None, -1.0
+    for row in range(len(codes)):
+        gain = _gain((member.probability, tables[member.faults][row]) for member in likeliest)
+        if gain > most + 1e-9:
+            best, most = row, gain
+    if best is None:
+        return None
 
+    def outcome(faults: Hypothesis) -> Outcomes:
+        return {f"prints {seen}": chance for seen, chance in tables[faults][best].items()}
 
-def _in_row(tables: Mapping[Hypothesis, list[Outcomes]], row: int, faults: Hypothesis) -> Outcomes:
-    return tables[faults][row]
+    what = f"Turn the shaft by hand, motor unplugged, and print {machine.code.name(codes[best])}."
+    return replace(_option(HAND, what, costs[HAND], likeliest, outcome), codes=(codes[best],))
 
 
 def _prints_by_hand(machine: Machine, account: Account, codes: tuple[int, ...]) -> list[Outcomes]:
@@ -238,7 +238,7 @@ def _prints_by_hand(machine: Machine, account: Account, codes: tuple[int, ...]) 
     for memory, chance in account.belief.items():
         for outcomes, code in zip(found, codes, strict=True):
             for (print_, _), n in table[memory][code].items():
-                outcomes[f"prints {print_}"] += chance * n * share
+                outcomes[print_] += chance * n * share
     return list(found)
 
 
@@ -314,22 +314,36 @@ def _option(
     members: Iterable[_Member],
     outcome: Callable[[Hypothesis], Outcomes],
 ) -> Option:
+    found = [(member, outcome(member.faults)) for member in members]
     chance: dict[str, float] = defaultdict(float)
     left: dict[str, set[int]] = defaultdict(set)
-    known = 0.0
-    for member in members:
-        outcomes = outcome(member.faults)
-        known += member.probability * _entropy(outcomes.values())
-        for found, share in outcomes.items():
+    for member, outcomes in found:
+        for seen, share in outcomes.items():
             if share > 0:
-                chance[found] += member.probability * share
-                left[found].add(member.suspect)
+                chance[seen] += member.probability * share
+                left[seen].add(member.suspect)
     splits = tuple(
-        Split(found, chance[found], tuple(sorted(left[found])))
-        for found in sorted(chance, key=lambda found: -chance[found])
+        Split(seen, chance[seen], tuple(sorted(left[seen])))
+        for seen in sorted(chance, key=lambda seen: -chance[seen])
     )
-    gain = max(0.0, _entropy(chance.values()) - known)
+    gain = _gain((member.probability, outcomes) for member, outcomes in found)
     return Option(kind, what, minutes, gain, splits, _reason(splits))
+
+
+def _gain(weighed: Iterable[tuple[float, Outcomes]]) -> float:
+    """Expected information, in bits: the doubt about the outcome, less what stays if all is known.
+
+    Args:
+        weighed: For each hypothesis its probability, and the chance of each outcome under it.
+    """
+    chance: dict[str, float] = defaultdict(float)
+    known = 0.0
+    for probability, outcomes in weighed:
+        if len(outcomes) > 1:
+            known += probability * _entropy(outcomes.values())
+        for seen, share in outcomes.items():
+            chance[seen] += probability * share
+    return max(0.0, _entropy(chance.values()) - known)
 
 
 def _reason(splits: tuple[Split, ...]) -> str:

@@ -11,6 +11,7 @@ suspects; they never rule one out.
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from enum import Enum
+from functools import lru_cache
 
 from mechlogic.model.laws import Contact, Joint
 from mechlogic.model.mechanism import Mechanism, did_you_mean
@@ -294,6 +295,7 @@ def check(mechanism: Mechanism, fault: Fault) -> Fault:
     return fault
 
 
+@lru_cache(maxsize=10_000)
 def faults_of(mechanism: Mechanism, name: str) -> tuple[Fault, ...]:
     """Every single fault that one part can have.
 
@@ -320,6 +322,7 @@ def _constant_modes(joint: Joint) -> tuple[Mode, ...]:
     return STUCK_AT_REST, STUCK_OPERATED
 
 
+@lru_cache(maxsize=10_000)
 def rarer_faults_of(mechanism: Mechanism, name: str) -> tuple[Fault, ...]:
     """Faults of one part to think of when no steady one explains a log.
 
