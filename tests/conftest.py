@@ -8,7 +8,12 @@ from hypothesis import settings
 
 BROWSER = Path(__file__).parent / "browser"
 
-os.environ["MPLBACKEND"] = "Agg"  # no windows; the workbooks' kernels inherit it
+# What the workbooks' kernels and other programs of the tests inherit: no windows; and as with
+# pyproject.toml's filterwarnings here, what warns of going away has failed.
+os.environ["MPLBACKEND"] = "Agg"
+os.environ["PYTHONWARNINGS"] = (
+    "error::DeprecationWarning,error::PendingDeprecationWarning,error::FutureWarning"
+)
 
 # How long an example takes says nothing about whether it is right.
 settings.register_profile("mechlogic", deadline=None)

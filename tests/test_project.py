@@ -75,6 +75,12 @@ def test_importing_mechlogic_loads_none_of_the_heavy_libraries():
     assert loaded & HEAVY == set()
 
 
+def test_a_warning_of_what_goes_away_is_an_error_in_kernels_and_other_programs_too():
+    program = "import warnings; warnings.warn('going', DeprecationWarning)"
+    done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True)
+    assert "DeprecationWarning: going" in done.stderr and done.returncode
+
+
 @pytest.mark.parametrize(
     "command",
     [
