@@ -198,7 +198,11 @@ def test_a_machine_of_ones_own_is_brought_and_can_be_brought_again_once_mended(a
 
 @pytest.mark.parametrize(
     ("content", "said"),
-    [(b"\xff\xfe", "it is UTF-16, or no text at all"), (b"name = <b>", "it is not valid TOML"), (b"", "mine")],
+    [
+        (b"\xff\xfe", "it is UTF-16, or no text at all"),
+        (b"name = <b>", "it is not valid TOML"),
+        (b"", "mine"),
+    ],
 )
 def test_a_description_that_is_wrong_is_told_as_the_loader_words_it(any_bench, content, said):
     add(any_bench, "A", "A")
