@@ -13,7 +13,7 @@ import mechlogic
 from mechlogic import Entry, Fault, FaultError, Logbook
 from mechlogic.bench.diagnosis import classes, diagnose, every_single, prior, signature
 from mechlogic.model.codes import FIVE_UNIT
-from mechlogic.model.faults import HALF_WAY, MODES
+from mechlogic.model.faults import HALF_WAY, MODES, iter_pairs
 from mechlogic.model.logbook import UNREADABLE
 
 MACHINE = mechlogic.load("saltmere")
@@ -139,6 +139,19 @@ def test_without_a_log_the_commoner_modes_come_first():
             map(prior, suspect.members), reverse=True
         )
     assert prior(()) > max(mode.weight for mode in MODES.values())
+
+
+def test_a_fault_that_comes_and_goes_is_believed_a_quarter_as_soon_as_one_that_stays():
+    stays, comes = (Fault("slide1", "stuck at rest", sometimes=often) for often in (False, True))
+    diagnosis = diagnose(MACHINE, Logbook(), [(stays,), (comes,)])
+    one, other = (diagnosis.find((fault,)).probability for fault in (stays, comes))
+    assert one == pytest.approx(4 * other)
+
+
+def test_two_faults_at_once_are_met_about_a_sixth_as_often_as_one():
+    singles = sum(map(prior, every_single(MACHINE)[1:]))
+    pairs = sum(map(prior, iter_pairs(MACHINE.mechanism)))
+    assert 1 / 7 < pairs / singles < 1 / 5
 
 
 def test_only_the_hypotheses_asked_for_are_tried():
