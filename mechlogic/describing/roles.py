@@ -315,7 +315,16 @@ class Roles:
         Args:
             name: What to call a code.
         """
-        return tuple(_sentences(self, name))
+        return tuple(said for _, section in self.sections(name) for said in section)
+
+    def sections(self, name: Callable[[int], str] = str) -> tuple[tuple[str, tuple[str, ...]], ...]:
+        """The findings in sentences, each stretch of them under its heading.
+
+        Args:
+            name: What to call a code.
+        """
+        found = ((heading, tuple(says)) for heading, says in _sections(self, name))
+        return tuple((heading, says) for heading, says in found if says)
 
 
 def infer(
@@ -725,7 +734,19 @@ def _mirrored(choice: Choice, bit: int, wanted: bool) -> Seen | None:
 # -- words -----------------------------------------------------------------------------------------
 
 
-def _sentences(roles: Roles, name: Callable[[int], str]) -> Iterator[str]:
+def _sections(roles: Roles, name: Callable[[int], str]) -> Iterator[tuple[str, Iterator[str]]]:
+    yield "At first", _general_sentences(roles, name)
+    n_readings = len(roles.readings)
+    for number, reading in enumerate(roles.readings[:MOST_READINGS_SAID], start=1):
+        which = f"Explanation {number} of {n_readings}: " if n_readings > 1 else ""
+        yield f"{which}what the bits do", _reading_sentences(roles, reading)
+        for what, choice in (("row", reading.rows), ("column", reading.columns)):
+            yield f"{which}the {what}", _choice_sentences(what, choice)
+        yield f"{which}the rest", _rest_sentences(roles, reading, name)
+    yield "With fewer bits", _simpler_sentences(roles)
+
+
+def _general_sentences(roles: Roles, name: Callable[[int], str]) -> Iterator[str]:
     if roles.strange:
         yield f"Not on the type, and left out: what {_named(roles.strange, name)} print."
     if roles.doubtful:
@@ -741,9 +762,6 @@ def _sentences(roles: Roles, name: Callable[[int], str]) -> Iterator[str]:
         )
         if len(roles.readings) > MOST_READINGS_SAID:
             yield f"The first {MOST_READINGS_SAID} of them:"
-    for reading in roles.readings[:MOST_READINGS_SAID]:
-        yield from _reading_sentences(roles, reading, name)
-    yield from _simpler_sentences(roles)
 
 
 def _simpler_sentences(roles: Roles) -> Iterator[str]:
@@ -775,7 +793,7 @@ def _failure(roles: Roles, name: Callable[[int], str]) -> Iterator[str]:
         )
 
 
-def _reading_sentences(roles: Roles, reading: Reading, name: Callable[[int], str]) -> Iterator[str]:
+def _reading_sentences(roles: Roles, reading: Reading) -> Iterator[str]:
     n_prints = roles.n_prints - len(reading.aside)
     jobs = _jobs(reading.rows.bits, reading.columns.bits)
     yield f"These {n_prints} prints are explained by {jobs}."
@@ -785,8 +803,9 @@ def _reading_sentences(roles: Roles, reading: Reading, name: Callable[[int], str
         yield f"{len(reading.foretold)} of them are foretold by the others, and so test this."
     else:
         yield "None of them tests this: each is the only one with its setting of the bits."
-    for what, choice in (("row", reading.rows), ("column", reading.columns)):
-        yield from _choice_sentences(what, choice)
+
+
+def _rest_sentences(roles: Roles, reading: Reading, name: Callable[[int], str]) -> Iterator[str]:
     yield from _printing_sentences(reading, name)
     if idle := reading.idle(roles.units):
         yield f"{_bit_names(idle)} {'plays' if len(idle) == 1 else 'play'} no part."
@@ -873,7 +892,8 @@ def _stops_in_words(ladder: Ladder) -> str:
     )
     said = f"{'; '.join(drawn)}; with all of them out it goes on to {ladder.end}"
     if ladder.shoulder:
-        said += f"; and b{ladder.shoulder} shifts everything by {ladder.step}, as a shoulder does"
+        step = f"{ladder.step:+d}".replace("-", "−")
+        said += f"; and b{ladder.shoulder} shifts everything by {step}, as a shoulder does"
     return said
 
 

@@ -261,10 +261,14 @@ def story(machine: Machine, name: str, conditions: Conditions = GOOD) -> str:
 def _weather(coldest: float) -> str:
     """From which temperature a part is in time, all else as it is."""
     if coldest == -inf:
-        return f"It is in time at every temperature down to {COLDEST_DEGC:g} °C."
+        return f"It is in time at every temperature down to {_degrees(COLDEST_DEGC)}."
     if coldest == inf:
         return "No warmth makes it early enough."
-    return f"With this oil at this rate it is late below {coldest:.0f} °C."
+    return f"With this oil at this rate it is late below {_degrees(coldest)}."
+
+
+def _degrees(temperature: float) -> str:
+    return f"{temperature:.0f} °C".replace("-", "−")
 
 
 def _limit(m: Margin) -> str:

@@ -80,7 +80,8 @@ class RolesBox(w.VBox):  # type: ignore[misc]
             return _list(str(problem) for problem in error.problems)
         except RolesError as error:
             return f"<p>{escape(str(error))}</p>"
-        return _list(roles.says(code.name))
+        sections = roles.sections(code.name)
+        return "".join(f"<h4>{escape(heading)}</h4>{_list(says)}" for heading, says in sections)
 
 
 class DescribeBox(w.VBox):  # type: ignore[misc]
