@@ -238,7 +238,7 @@ MIDDLE = next(line for line in GOOD_TEXT.splitlines() if "0.26" in line)
          "middle_stop moves only 5 mm"),
         (MIDDLE, MIDDLE.replace("0.26", "3.0"), "ms and the cycle gives it 20 ms"),
         (MIDDLE, MIDDLE.replace("0.12", "0.6"), "friction holds it before it is there"),
-        (MIDDLE, MIDDLE.replace("0.06", "1e-300"), "no spring is as soft as that"),
+        (MIDDLE, MIDDLE.replace("0.06", "1e-8"), "no spring is as soft as that"),
         (MIDDLE, "moves = 3", "parts.middle_stop.moves: it is not a table"),
         (MIDDLE, "moves = {}", "it is empty"),
         (MIDDLE, "bounce_ms = 3.0", "no key here is called 'bounce_ms'"),

@@ -892,7 +892,7 @@ def _stops_in_words(ladder: Ladder) -> str:
     )
     said = f"{'; '.join(drawn)}; with all of them out it goes on to {ladder.end}"
     if ladder.shoulder:
-        step = f"{ladder.step:+d}".replace("-", "−")
+        step = str(ladder.step).replace("-", "−")
         said += f"; and b{ladder.shoulder} shifts everything by {step}, as a shoulder does"
     return said
 
