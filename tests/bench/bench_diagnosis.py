@@ -9,13 +9,15 @@ Times are of this process alone, the median of several runs, once everything is 
 
 import random
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 from statistics import mean, median
 from time import process_time
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
+from brute_force import Entry as Sent
+from figures import Figure, seconds
 from plain_runs import PRINTING, SALTMERE, plain
 
 import mechlogic
@@ -69,6 +71,36 @@ def characters_needed(
     return len(log)
 
 
+def log_of(length: int) -> Logbook:
+    """A log of a printer with a sluggish slide."""
+    rng, true = random.Random(length), mechlogic.Fault("slide1", "slow to return")
+    entries = SALTMERE.type(plain((true,)), rng.choices(PRINTING, k=length), rng)
+    return Logbook(tuple(entries))
+
+
+def plain_loop(hypotheses: Sequence[Hypothesis], log: Logbook) -> None:
+    """Every hypothesis followed through a log, in every way that it can go."""
+    printer = SALTMERE.printer
+    for faults in hypotheses:
+        states = printer.unknown(plain(faults))
+        for entry in log:
+            printer._known.clear()
+            sent = Sent(MACHINE.as_set(entry.sent))
+            states = list({state for state, _ in printer.outcomes(sent, plain(faults), states)})
+
+
+def figures() -> Iterator[Figure]:
+    log, singles = log_of(33), every_single(MACHINE)
+    some = random.Random(0).sample(singles, 10)
+    took = seconds(lambda: diagnose(MACHINE, log))
+    loop = seconds(lambda: plain_loop(some, log), 1) * len(singles) / len(some)
+    what = f"{len(singles)} hypotheses against a log of {len(log)}"
+    yield Figure(what, took, "plain loop, followed only", loop / took)
+    diagnosis = diagnose(MACHINE, log_of(3))
+    took = seconds(lambda: next_check(diagnosis))
+    yield Figure(f"the next character, {len(diagnosis.suspects)} suspects", took)
+
+
 def main() -> None:
     faults = [faults for faults in every_single(MACHINE) if faults]
     if len(sys.argv) > 1:
@@ -78,11 +110,8 @@ def main() -> None:
     print(f"the healthy machine's, {n_worlds} worlds\n")
 
     print("entries   diagnosis   advice   suspects        (ms)")
-    true = mechlogic.Fault("slide1", "slow to return")
     for length in (8, 33, 64, 300):
-        rng = random.Random(length)
-        entries = SALTMERE.type(plain((true,)), rng.choices(PRINTING, k=length), rng)
-        log = Logbook(tuple(entries))
+        log = log_of(length)
         diagnosis = diagnose(MACHINE, log)
         one = milliseconds(lambda log=log: diagnose(MACHINE, log))
         two = milliseconds(lambda diagnosis=diagnosis: next_check(diagnosis))

@@ -21,6 +21,7 @@ from time import process_time
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
 from brute_force import Entry as Sent
+from figures import Figure
 from plain_runs import PRINTING, SALTMERE, plain
 
 import mechlogic
@@ -63,6 +64,7 @@ def sweep_all():
 
 
 PAIRS = list(iter_pairs(MACHINE.mechanism))
+TRUE = random.Random(1).choice(PAIRS)
 
 
 def plain_seconds(blocks, sample=40):
@@ -91,6 +93,15 @@ def timed(action):
     return median(times), result
 
 
+def figures():
+    took, blocks = timed(sweep_all)
+    what = f"{len(PAIRS)} pairs of faults, {len(PRINTING) ** 2} changes"
+    yield Figure(what, took, "plain loop (a sample, scaled up)", plain_seconds(blocks) / took)
+    log = log_of_two_faults(random.Random(1), 64)
+    took, found = timed(lambda: minimal_sets(Evidence(MACHINE, log)))
+    yield Figure(f"all {found.tried} sets of one or two, log of 64", took)
+
+
 def pairs_table():
     print("-- every single and double fault of Saltmere over 4,096 transitions")
     seconds, blocks = timed(sweep_all)
@@ -102,14 +113,16 @@ def pairs_table():
 # -- the search ----------------------------------------------------------------------------------
 
 
+def log_of_two_faults(rng, length):
+    return Logbook(tuple(SALTMERE.type(plain(TRUE), rng.choices(PRINTING, k=length), rng)))
+
+
 def search_table():
     print("-- every minimal set of at most two faults, Saltmere")
     print("entries  misreadings     sets    search s   look further s   suspects")
     rng = random.Random(1)
-    true = rng.choice(PAIRS)
     for length in (16, 64, 300):
-        entries = SALTMERE.type(plain(true), rng.choices(PRINTING, k=length), rng)
-        log = Logbook(tuple(entries))
+        log = log_of_two_faults(rng, length)
         for misreadings in (0, 2):
             seconds, found = timed(
                 lambda log=log, k=misreadings: minimal_sets(Evidence(MACHINE, log), misreadings=k)

@@ -2,77 +2,103 @@
 
     python tests/bench/bench_table.py
 
-Three readings of where the lift of the Saltmere printer stands for all 256 settings of its code
-bars: the table, the plain loop of the tests' brute force, and substituting numbers into SymPy's
-formula (for a few settings only, it is that slow).  Ratios travel between computers; times do
-not.
+Four readings of where the parts of the Saltmere printer stand for all 256 settings of its code
+bars: the table; the plain loop of the tests' brute force; python-sat, asked for one setting after
+the other; and substituting numbers into SymPy's formula (one part and a few settings only, it is
+that slow).  Then a proof, by the table and by python-sat.  Ratios travel between computers; times
+do not.
 """
 
 import sys
+from collections.abc import Iterator
 from pathlib import Path
-from timeit import Timer
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
+sys.path.insert(0, str(Path(__file__).parents[1] / "external"))
 
 from brute_force import Printer, read
+from figures import Figure, lines, seconds
+from test_second_engines import Clauses
 
 from mechlogic.machines import FOLDER, load
 from mechlogic.model.behaviour import Behaviour
 from mechlogic.model.faults import single_faults
 from mechlogic.model.table import tabulate
-from mechlogic.readings import formulas
+from mechlogic.readings import formulas, proofs
+from mechlogic.readings.formulas import bit
+
+SALTMERE, PLAIN = load("saltmere"), Printer(read(FOLDER / "saltmere.toml"))
+MECHANISM, ROWS = SALTMERE.mechanism, SALTMERE.all_codes
+PART, FEW = "lift", ROWS.codes[::32]
 
 
-def seconds(run):
-    """The best of five, each long enough to be measured."""
-    timer = Timer(run)
-    number, _ = timer.autorange()
-    return min(timer.repeat(5, number)) / number
+def substitute() -> None:
+    """SymPy's formula of one part, with numbers for the code bars."""
+    formula = formulas.travel_from_bars(MECHANISM, PART)
+    bars = {name: formulas.displacement(MECHANISM, name) for name in MECHANISM.bars}
+    for code in FEW:
+        formula.subs(
+            {
+                symbol: formulas.exact(bar.stroke) * (code >> (bar.bit - 1) & 1)
+                for name, symbol in bars.items()
+                for bar in (MECHANISM.bars[name],)
+            }
+        )
 
 
-def main():
-    saltmere, plain = load("saltmere"), Printer(read(FOLDER / "saltmere.toml"))
-    mechanism, rows = saltmere.mechanism, saltmere.all_codes
-    part = "lift"
+def loop() -> None:
+    for code in ROWS.codes:
+        PLAIN.follow(code)
 
-    formula = formulas.travel_from_bars(mechanism, part)
-    few = rows.codes[::32]
-    bars = {name: formulas.displacement(mechanism, name) for name in mechanism.bars}
 
-    def substitute():
-        for code in few:
-            formula.subs(
-                {
-                    symbol: formulas.exact(bar.stroke) * (code >> (bar.bit - 1) & 1)
-                    for name, symbol in bars.items()
-                    for bar in (mechanism.bars[name],)
-                }
-            )
+def asked_one_by_one(clauses: Clauses, bits: dict[int, int]) -> None:
+    """python-sat's model for each setting: it says where every part stands."""
+    for code in ROWS.codes:
+        setting = (one if code >> (number - 1) & 1 else -one for number, one in bits.items())
+        assert clauses.model(bits, *setting) == code
 
-    def loop():
-        for code in rows.codes:
-            plain.follow(code)
 
-    def every_fault():
-        for fault in single_faults(mechanism):
-            behaviour = Behaviour(saltmere, (fault,))
-            for world in behaviour.worlds():
-                saltmere.prints(behaviour.table(rows, rows.every, world, saltmere.healthy), rows)
+def refuted(clauses: Clauses, wrong: int) -> None:
+    assert not clauses.solver.solve(assumptions=[wrong])
 
-    n = len(rows.codes)
-    table = seconds(lambda: tabulate(mechanism, rows)) / n
-    readings = [
-        ("table, every part", table),
-        ("plain loop, every part", seconds(loop) / n),
-        ("SymPy substitution, one part", seconds(substitute) / len(few)),
-    ]
-    print(f"{'reading':32}{'µs a code':>12}{'times the table':>18}")
-    for name, took in readings:
-        print(f"{name:32}{took * 1e6:12.3f}{took / table:18.0f}")
-    n_faults = len(single_faults(mechanism))
-    took = seconds(every_fault)
-    print(f"\nWhat is printed under each of {n_faults} single faults, {n} codes each:", end=" ")
-    print(f"{took * 1e3:.0f} ms, as long as {took / table / n:.0f} healthy tables.")
+
+def every_fault() -> None:
+    for fault in single_faults(MECHANISM):
+        behaviour = Behaviour(SALTMERE, (fault,))
+        for world in behaviour.worlds():
+            SALTMERE.prints(behaviour.table(ROWS, ROWS.every, world, SALTMERE.healthy), ROWS)
+
+
+def figures() -> Iterator[Figure]:
+    clauses = Clauses()
+    bits, at = clauses.copy()
+    claim = bit(2) | bit(5)
+    wrong = clauses.differ(clauses.passed(at, "middle_stop", 0), clauses.formula(claim, bits))
+
+    table = seconds(lambda: [tabulate(MECHANISM, ROWS) for _ in range(100)]) / 100
+    plain, sat = seconds(loop), seconds(lambda: asked_one_by_one(clauses, bits))
+    sympy = seconds(substitute) * len(ROWS.codes) / len(FEW)
+    whole = f"every part for {len(ROWS.codes)} settings"
+    yield Figure(whole, table, "plain loop", plain / table)
+    yield Figure(whole, table, "python-sat, setting by setting", sat / table)
+    yield Figure(whole, table, "SymPy substitution, one part only", sympy / table)
+
+    proof = seconds(lambda: proofs.operated_when(MECHANISM, "middle_stop", claim))
+    sat = seconds(lambda: [refuted(clauses, wrong) for _ in range(100)]) / 100
+    yield Figure(
+        "a lever is the OR of two bits, proved",
+        proof,
+        "python-sat, its clauses at hand",
+        sat / proof,
+    )
+
+    took, n_faults = seconds(every_fault), len(single_faults(MECHANISM))
+    what = f"what {n_faults} single faults print, {len(ROWS.codes)} settings"
+    yield Figure(what, took, "a healthy table", table / took)
+
+
+def main() -> None:
+    print("\n".join(lines(figures())))
 
 
 if __name__ == "__main__":

@@ -10,60 +10,72 @@ one.  Ratios travel between computers; times do not.
 import sys
 from functools import cache
 from pathlib import Path
-from time import perf_counter
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
+from figures import Figure, lines, seconds
 from plain_runs import SALTMERE as PLAIN
 from plain_runs import plain
 
-from mechlogic.acceptance.coverage import chance_shown, showing
+from mechlogic.acceptance.coverage import _right_runs, chance_shown, showing
 from mechlogic.acceptance.testcards import smallest_sequence, smallest_set, typeable
 from mechlogic.bench.diagnosis import every_single
 from mechlogic.general.covers import greedy_walk
 from mechlogic.machines import load
+from mechlogic.model.steps import steps
 
 LINE = [ord(character) for character in "U*" * 8]
 
 
-def seconds(run):
-    start = perf_counter()
-    run()
-    return perf_counter() - start
+MACHINE = load("saltmere")
+FAULTS = every_single(MACHINE)
+
+
+def chances():
+    for one in FAULTS:
+        chance_shown(MACHINE, one, LINE)
+
+
+def chances_from_nothing():
+    for table in (_right_runs, steps):
+        table.cache_clear()
+    chances()
+
+
+def plain_runs():
+    PLAIN.step.cache_clear()
+    for one in FAULTS:
+        follow(plain(one), PLAIN)
+
+
+def needs():
+    """For each fault that can be shown for certain, the steps that show it."""
+    for one in FAULTS[1:]:
+        if showing(MACHINE, one).certain:
+            pairs = set(showing(MACHINE, one).pairs())
+            alone = showing(MACHINE, one).codes()
+            yield pairs | {(before, now) for before in (None, *LETTERS) for now in alone}
+
+
+LETTERS = typeable(MACHINE)
+
+
+def figures():
+    loop = seconds(plain_runs, 1)
+    for what, way in (("its tables at hand", chances), ("from nothing", chances_from_nothing)):
+        took = seconds(way)
+        what = f"chances to show {len(FAULTS)} faults, {what}"
+        yield Figure(what, took, "plain loop, these two codes only", loop / took)
+    telling = list(needs())
+    greedy = seconds(lambda: greedy_walk(LETTERS, telling))
+    for name, make in (("smallest set", smallest_set), ("smallest text", smallest_sequence)):
+        took, size = seconds(lambda make=make: make(MACHINE)), len(make(MACHINE).text)
+        walk = f"greedy, {len(greedy_walk(LETTERS, telling))} characters, no proof"
+        yield Figure(f"{name}, {size} characters, proved", took, walk, greedy / took)
 
 
 def main():
-    machine = load("saltmere")
-    faults = every_single(machine)
-
-    def chances():
-        for one in faults:
-            chance_shown(machine, one, LINE)
-
-    def plain_runs():
-        for one in faults:
-            follow(plain(one), PLAIN)
-
-    first, again, by_runs = seconds(chances), seconds(chances), seconds(plain_runs)
-    print(f"{'chance that a line of 16 shows each of ' + str(len(faults)):58}{'ratio':>8}")
-    print(f"{'library, its tables at hand':58}{1:8.0f}")
-    print(f"{'library, from nothing':58}{first / again:8.0f}")
-    print(f"{'plain simulator':58}{by_runs / again:8.0f}")
-
-    letters = typeable(machine)
-    needs = []
-    for one in faults[1:]:
-        if showing(machine, one).certain:
-            pairs = set(showing(machine, one).pairs())
-            alone = showing(machine, one).codes()
-            needs.append(pairs | {(before, now) for before in (None, *letters) for now in alone})
-    sizes = []
-    greedy = seconds(lambda: sizes.append(len(greedy_walk(letters, needs))))
-    print(f"\n{'text that shows all that can be certain':50}{'size':>8}{'ratio':>8}")
-    print(f"{'greedy, nothing proved':50}{sizes[0]:8}{1:8.0f}")
-    for name, make in (("smallest set", smallest_set), ("smallest text", smallest_sequence)):
-        took = seconds(lambda make=make: sizes.append(len(make(machine).text)))
-        print(f"{name + ', proved':50}{sizes[-1]:8}{took / greedy:8.0f}")
+    print("\n".join(lines(figures())))
 
 
 def follow(faults, runs):

@@ -9,7 +9,7 @@ three go by the very same travel laws.  Then the widgets: how long the kernel ta
 slider.  Ratios travel between computers; times do not.
 """
 
-from timeit import Timer
+from figures import Figure, lines, seconds
 
 from mechlogic.fit.hammer import aims, strikes
 from mechlogic.fit.linkage import travel_at
@@ -18,11 +18,6 @@ from mechlogic.machines import load
 from mechlogic.widgets import ErrorMap, WhereLogicBreaks
 
 LOOPED = 5
-
-
-def seconds(run, repeat=3):
-    """The best of a few runs."""
-    return min(Timer(run).repeat(repeat, 1))
 
 
 def one_by_one(machine):
@@ -50,17 +45,21 @@ def _drawn(machine):
         yield {key: float(value[number]) for key, value in values.items()}
 
 
-def main():
-    print(f"{MACHINES} machines; of those followed one by one, {LOOPED}, the rest reckoned")
-    print(f"{'':10}{'all at once':>12}{'one by one':>14}{'ratio':>8}{'sparingly':>13}{'ratio':>8}")
+def figures():
     for name in ("wind", "saltmere", "ness"):
         machine = load(name)
-        at_once = seconds(lambda machine=machine: build(machine))
-        line = f"{name:10}{at_once:10.2f} s"
-        for loop in (one_by_one, sparingly):
-            took = seconds(lambda loop=loop, machine=machine: loop(machine)) * MACHINES / LOOPED
-            line += f"{took:12.0f} s{took / at_once:8.0f}"
-        print(line)
+        at_once = seconds(lambda machine=machine: build(machine), 3)
+        for way, loop in (
+            ("one by one, every part and code", one_by_one),
+            ("the same, sparingly", sparingly),
+        ):
+            took = seconds(lambda loop=loop, machine=machine: loop(machine), 1) * MACHINES / LOOPED
+            yield Figure(f"{MACHINES:,} built machines, {name}", at_once, way, took / at_once)
+
+
+def main():
+    print(f"of those followed one by one, {LOOPED}, the rest reckoned")
+    print("\n".join(lines(figures())))
 
     saltmere = load("saltmere")
     took = seconds(lambda: spreads(saltmere), 1)
