@@ -72,8 +72,8 @@ NOT_RUN = {  # other things than the pure core: paperwork, Jupyter, pictures
     *("test_workbooks.py", "test_widgets.py", "test_mutation.py"),
 }
 EXAMPLES = 40
-GRACE_S = 20.0
-"""How much longer than its tests a mutant may run, beside three times what they take."""
+GRACE_S = 10.0
+"""How long a mutant may run, beside half as long again as its tests take under ``coverage``."""
 SLOW_S = 45.0
 """A test file that takes longer than this under the watch of ``coverage`` is not run."""
 MEMORY_BYTES = 6 << 30
@@ -403,7 +403,7 @@ def try_out(mutant: Mutant, files: Files, most: int) -> Result:
         try:
             code, took = in_a_process_of_its_own(
                 partial(run_tests, folder, [file]),
-                GRACE_S + 3 * files.learnt(file)["seconds"],
+                GRACE_S + 1.5 * files.learnt(file)["seconds"],
                 folder / "output.txt",
             )
         finally:
