@@ -303,7 +303,7 @@ def in_a_process_of_its_own(
         time.sleep(0.02)
 
 
-def lines_run(folder: Path, file: str) -> dict[str, object]:
+def lines_run(folder: Path, file: str, limit: float) -> dict[str, object]:
     """How long a test file takes, and which lines of the library it runs; none if it is slow."""
     report = folder / "lines.json"
 
@@ -320,7 +320,7 @@ def lines_run(folder: Path, file: str) -> dict[str, object]:
         report.write_text(json.dumps(lines), encoding="utf-8")
         return code
 
-    code, took = in_a_process_of_its_own(watched, SLOW_S, folder / "output.txt")
+    code, took = in_a_process_of_its_own(watched, limit, folder / "output.txt")
     if code is None:
         return {"seconds": took, "lines": {}}
     if code != 0:
@@ -365,11 +365,13 @@ class Files:
         near = list(dict.fromkeys([*own, *others]))
         return near, [file for file in theirs if file not in near]
 
-    def learnt(self, file: str) -> dict[str, Any]:
+    def learnt(self, file: str, limit: float = SLOW_S) -> dict[str, Any]:
         """How long a test file takes, and which lines it runs; it is run once to learn that."""
         mark = sha256(self._library + (self.folder / file).read_bytes()).hexdigest()
-        if self.known.get(file, {}).get("mark") != mark:
-            self.known[file] = {"mark": mark, **lines_run(self.folder, file)}
+        known = self.known.get(file, {})
+        was_too_slow = known and not known["lines"] and known["seconds"] < limit / 2
+        if known.get("mark") != mark or was_too_slow:
+            self.known[file] = {"mark": mark, **lines_run(self.folder, file, limit)}
             print(f"  learnt    {self.known[file]['seconds']:5.1f} s  {file}", flush=True)
             if self.keep:
                 self.keep.write_text(json.dumps(self.known), encoding="utf-8")
@@ -383,7 +385,8 @@ class Files:
         for file in (*near, *further):
             if found == most or (found and file in further):
                 return
-            if statement.intersection(self.learnt(file)["lines"].get(mutant.module, ())):
+            limit = SLOW_S if found or file in further else 20 * SLOW_S  # most of all, its own
+            if statement.intersection(self.learnt(file, limit)["lines"].get(mutant.module, ())):
                 found += 1
                 yield file
 
