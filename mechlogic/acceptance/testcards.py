@@ -22,6 +22,7 @@ from mechlogic.general.covers import (
     shortest_walk,
     smallest_cover,
 )
+from mechlogic.general.refusal import TooMuch
 from mechlogic.model.codes import STEP, Code, CodeError, is_function
 from mechlogic.model.faults import SLOW_TO_RETURN, SLUGGISH, Hypothesis, faults_of
 from mechlogic.model.logbook import NOTHING, UNREADABLE
@@ -32,6 +33,9 @@ from mechlogic.readings.words import the
 
 LINE = 64
 """Characters in a line of text before it is wrapped, unless told otherwise."""
+
+MOST_LETTERS = 256
+"""The most characters that a text is put together from: each may come after each."""
 
 PANGRAM = "QUIET BERTH SIX: HAZY DAWN, FRESH GALE; JOLLY CREW OF THE BRIG VIXEN UNPACKS MAPS"
 """A sentence with every letter, as the harbour office of Saltmere used to send it."""
@@ -201,6 +205,21 @@ def typeable(machine: Machine) -> tuple[int, ...]:
     return (*marks, feed) if machine.good_print(feed) == NOTHING else tuple(marks)
 
 
+def _allowed(codes: Iterable[int]) -> tuple[int, ...]:
+    """The characters to choose from, each once.
+
+    Raises:
+        TooMuch: If there are more than :data:`MOST_LETTERS`.
+    """
+    letters = tuple(dict.fromkeys(codes))
+    if len(letters) > MOST_LETTERS:
+        raise TooMuch(
+            f"{len(letters):,} characters to put a text together from; {MOST_LETTERS} are the most",
+            "Name those that may be sent: codes=…",
+        )
+    return letters
+
+
 def _mark_of(seen: str) -> str:
     """The mark that is left on the paper, if any: the A of ``A+LF``."""
     if seen == UNREADABLE:
@@ -233,7 +252,7 @@ def smallest_set(
         hypotheses: The faults to show; one for each class of single faults if left out.
         seconds: How long the search may take.
     """
-    allowed = tuple(typeable(machine) if codes is None else codes)
+    allowed = _allowed(typeable(machine) if codes is None else codes)
     table = {
         faults: [code for code in allowed if showing(machine, faults).alone >> code & 1]
         for faults in _leaders(machine, hypotheses)
@@ -262,7 +281,7 @@ def smallest_sequence(
         hypotheses: The faults to show; one for each class of single faults if left out.
         seconds: How long the search may take.
     """
-    allowed = tuple(typeable(machine) if codes is None else codes)
+    allowed = _allowed(typeable(machine) if codes is None else codes)
     table = {
         faults: _telling_steps(machine, faults, allowed)
         for faults in _leaders(machine, hypotheses)
@@ -347,7 +366,7 @@ def walk_all_transitions(machine: Machine, codes: Sequence[int] | None = None) -
         machine: The machine.
         codes: The characters; those that print their own, the blank among them, if left out.
     """
-    letters = tuple(machine.printing_codes if codes is None else dict.fromkeys(codes))
+    letters = _allowed(machine.printing_codes if codes is None else codes)
     if machine.mechanism.latches:
         return _walk_in_every_case(machine, letters)
     text = all_pairs_walk(letters)
@@ -388,7 +407,7 @@ def walk_part_transitions(machine: Machine, codes: Sequence[int] | None = None) 
         machine: The machine.
         codes: What may be sent; :func:`typeable` if left out.
     """
-    letters = tuple(typeable(machine) if codes is None else dict.fromkeys(codes))
+    letters = _allowed(typeable(machine) if codes is None else codes)
     changes = part_changes(machine, letters)
     telling = [_telling_steps(machine, faults, letters) for faults in _leaders(machine, None)]
     needs = [*changes.values(), *filter(None, telling)]

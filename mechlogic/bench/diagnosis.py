@@ -13,6 +13,7 @@ from itertools import count
 from math import exp
 
 from mechlogic.bench.evidence import Account, Evidence, account
+from mechlogic.general.refusal import TooMuch
 from mechlogic.model.behaviour import Behaviour
 from mechlogic.model.faults import MODES, Hypothesis, hypothesis, line_faults, single_faults
 from mechlogic.model.logbook import Logbook
@@ -35,6 +36,9 @@ AT_TIMES = 0.25
 
 LIKELY_ALL_THE_SAME = 0.05
 """The chance from which a suspect is considered although an entry must be misread if it is true."""
+
+MOST_CODES = 512
+"""The most codes that are held side by side, each after each other: those of nine bits."""
 
 Signature = int
 """A number for what a hypothesis can print; equal for two that no print can tell apart."""
@@ -127,6 +131,7 @@ def diagnose(
 
     Raises:
         FaultError: If a hypothesis names a part or a mode that the machine does not have.
+        TooMuch: If the machine has more than :data:`MOST_CODES` codes.
         ValueError: If the log is not in the machine's code.
     """
     evidence = Evidence(machine, log)
@@ -252,6 +257,12 @@ def _signatures(machine: Machine) -> tuple[dict[Hashable, Signature], Iterator[S
 def _pairs(machine: Machine) -> tuple[Rows, Rows, Table]:
     """Every code after every other: the codes before, the codes now, and the healthy table."""
     sendable = range(len(machine.code))
+    if len(sendable) > MOST_CODES:
+        raise TooMuch(
+            f"{len(sendable):,} codes follow one another in {len(sendable) ** 2:,} ways, too many "
+            f"to tell faults apart by; {MOST_CODES} codes are the most",
+            "Describe a part of the machine that fewer bits set, and diagnose that",
+        )
     before = machine.rows(code for code in sendable for _ in sendable)
     now = machine.rows(code for _ in sendable for code in sendable)
     return before, now, tabulate(machine.mechanism, now)

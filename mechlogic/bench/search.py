@@ -11,11 +11,13 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import reduce
 from itertools import chain, combinations
+from math import comb
 from operator import or_
 
 from mechlogic.bench.diagnosis import Diagnosis, diagnose, every_single
 from mechlogic.bench.evidence import Cost, Evidence, account
 from mechlogic.bench.sweep import Run, sweep
+from mechlogic.general.refusal import TooMuch
 from mechlogic.model.behaviour import Behaviour
 from mechlogic.model.faults import (
     DISCONNECTED,
@@ -28,6 +30,9 @@ from mechlogic.model.faults import (
 from mechlogic.model.logbook import Logbook
 from mechlogic.model.machine import Machine
 from mechlogic.model.table import Column
+
+MOST_SETS = 1_000_000
+"""The most sets that one search tries: a minute or two."""
 
 SETS_AT_ONCE = 500
 """How many hypotheses are laid out in one table."""
@@ -66,8 +71,12 @@ def minimal_sets(
         most: The largest number of faults in a set.
         faults: The single faults to combine; all that the machine can have if left out.
         misreadings: The largest number of entries that may have been misread.
+
+    Raises:
+        TooMuch: If there are more than :data:`MOST_SETS` sets of that size.
     """
     singles = set(single_faults(evidence.machine.mechanism) if faults is None else faults)
+    _refuse_too_many(len(singles), most)
     cost: dict[Hypothesis, Cost] = {}  # of each minimal set
     tried = 0
     for size in range(most + 1):
@@ -98,6 +107,7 @@ def look_further(machine: Machine, log: Logbook, most: int = 2, misreadings: int
         misreadings: The largest number of entries that may have been misread.
 
     Raises:
+        TooMuch: If the machine has more than :data:`MOST_SETS` sets of faults.
         ValueError: If the log is not in the machine's code.
     """
     evidence = Evidence(machine, log)
@@ -173,6 +183,16 @@ def _costs(
             for some in stretches
         ]
         yield behaviour, (sum(misread for misread, _ in costs), sum(s for _, s in costs))
+
+
+def _refuse_too_many(n_faults: int, most: int) -> None:
+    n_sets = sum(comb(n_faults, size) for size in range(most + 1))
+    if n_sets > MOST_SETS:
+        raise TooMuch(
+            f"{n_faults} faults make {n_sets:,} sets of at most {most}; {MOST_SETS:,} is the most "
+            "that are tried",
+            "Look for fewer faults at once, or name those that you think of",
+        )
 
 
 def _sets(singles: Iterable[Fault], size: int) -> Iterator[Hypothesis]:

@@ -15,3 +15,7 @@ class Refusal(ValueError):
 
     def __reduce__(self) -> tuple[type["Refusal"], tuple[str, str]]:
         return type(self), (self.what, self.mend)
+
+
+class TooMuch(Refusal):
+    """Work that would take many minutes, or more memory than there is, and so is not begun."""

@@ -6,12 +6,16 @@ from fractions import Fraction
 from functools import cached_property
 from typing import TypeVar
 
+from mechlogic.general.refusal import TooMuch
 from mechlogic.model.codes import Code, with_parity
 from mechlogic.model.logbook import NOTHING
 from mechlogic.model.mechanism import Mechanism
 from mechlogic.model.motion import Cycle
 from mechlogic.model.outputs import OUTPUT, Output, Prints
 from mechlogic.model.table import Blocks, Changes, Column, Rows, Table, standing, stood_at, tabulate
+
+MOST_UNITS = 16
+"""The most bits of which every setting is tabulated."""
 
 
 @dataclass(frozen=True)
@@ -129,7 +133,17 @@ class Machine:
 
     @cached_property
     def all_codes(self) -> Rows:
-        """Every setting of the code bars, whether or not its parity is right."""
+        """Every setting of the code bars, whether or not its parity is right.
+
+        Raises:
+            TooMuch: If there are more than :data:`MOST_UNITS` bits.
+        """
+        if self.units > MOST_UNITS:
+            raise TooMuch(
+                f"{self.title} is set by {self.units} bits; {MOST_UNITS} are the most of which "
+                "every setting is tabulated",
+                "Describe a part of the machine that fewer bits set",
+            )
         return Rows(tuple(range(1 << self.units)))
 
     @cached_property

@@ -59,11 +59,8 @@ class Rows:
 
     def where(self, answers: Iterable[object]) -> Column:
         """The column of the given yes-or-no answers, one for each row."""
-        column = 0
-        for t, answer in enumerate(answers):
-            if answer:
-                column |= 1 << t
-        return column
+        told = "".join("1" if answer else "0" for answer in answers)
+        return int(told[::-1] or "0", 2)  # a million rows at once, not one by one
 
 
 @dataclass(frozen=True)

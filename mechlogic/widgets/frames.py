@@ -81,6 +81,9 @@ NO_CELL = 0xFFFF
 MOST_WORLDS = 256
 """The most worlds that are worked out; more would take the browser more than a moment."""
 
+MOST_ROWS = 1 << 16
+"""The most settings of all worlds together: those of :data:`MOST_WORLDS` with eight bits."""
+
 Frames = dict[str, Any]
 Numbers = tuple[int, ...]
 """A number for each setting of the code bars."""
@@ -108,7 +111,8 @@ def frames(machine: Machine, faults: Iterable[Fault] = ()) -> Frames:
 
     Raises:
         FaultError: If the machine cannot have these faults, or if together they leave so much
-            open that there would be more than :data:`MOST_WORLDS` worlds.
+            open that there would be more than :data:`MOST_WORLDS` worlds, or more than
+            :data:`MOST_ROWS` settings in all of them.
     """
     checked = hypothesis(machine.mechanism, faults)
     behaviour = Behaviour(machine, checked)
@@ -120,9 +124,10 @@ def _refuse_too_many(behaviour: Behaviour) -> None:
     laws = behaviour.mechanism.laws
     memories = prod(len(laws[name].places) for name in behaviour.remembering)
     n_worlds = memories * prod(die.sides for die in behaviour.dice)  # counted, not listed
-    if n_worlds > MOST_WORLDS:
+    most = min(MOST_WORLDS, MOST_ROWS >> behaviour.machine.units)
+    if n_worlds > most:
         raise FaultError(
-            f"these faults together leave {n_worlds} cases open, and at most {MOST_WORLDS} can be "
+            f"these faults together leave {n_worlds} cases open, and at most {most} can be "
             "drawn. Take one of the faults away."
         )
 

@@ -16,12 +16,17 @@ from typing import Any
 from mechlogic.bench.story import hypothesis_label
 from mechlogic.drawing import scene, style, type_sheet
 from mechlogic.general import safe_file
-from mechlogic.model.faults import Hypothesis, single_faults
+from mechlogic.general.refusal import TooMuch
+from mechlogic.model.behaviour import Behaviour
+from mechlogic.model.faults import Hypothesis, hypothesis, single_faults
 from mechlogic.model.machine import Machine
 from mechlogic.widgets.frames import frames
 from mechlogic.widgets.scripts import script
 
 HERE = Path(__file__).parent
+
+MOST_PLACES = 10_000_000
+"""The most places of parts that a page is worked out for: a minute or so."""
 
 POOLED = ("columns", "texts")
 """What is kept once for all tables."""
@@ -33,10 +38,15 @@ def web_page(machine: Machine, faults: Iterable[Hypothesis] | None = None) -> st
     Args:
         machine: The machine.
         faults: The faults to choose from; every single fault if left out.
+
+    Raises:
+        FaultError: If a fault is none that the machine can have.
+        TooMuch: If there is more to work out than :data:`MOST_PLACES`.
     """
     if faults is None:
         faults = ((fault,) for fault in single_faults(machine.mechanism))
     choices = [(), *faults]
+    _refuse_too_many(machine, choices)
     picture = scene(machine)
     data = {
         "svg": picture.svg,
@@ -58,6 +68,19 @@ def web_page(machine: Machine, faults: Iterable[Hypothesis] | None = None) -> st
     }.items():
         text = text.replace(f"<!--{name}-->", value)
     return text
+
+
+def _refuse_too_many(machine: Machine, choices: list[Hypothesis]) -> None:
+    """A part has a place for each setting of the bars in each world of each choice."""
+    n_worlds = sum(Behaviour(machine, hypothesis(machine.mechanism, c)).n_worlds for c in choices)
+    n_places = (n_worlds << machine.units) * len(machine.mechanism.parts)
+    if n_places > MOST_PLACES:
+        raise TooMuch(
+            f"a page with {len(choices) - 1:,} faults to choose from would take "
+            f"{n_places / 1e6:,.0f} million places of parts; {MOST_PLACES / 1e6:.0f} million is "
+            "the most",
+            "Name fewer faults: faults=…",
+        )
 
 
 def save_web_page(machine: Machine, path: str | Path) -> None:
