@@ -16,3 +16,11 @@ def test_the_printing_codes_are_those_whose_own_character_is_printed_and_no_othe
     ]
     assert sorted(machine.printing_codes) == own
     assert len(own) == number
+
+
+def test_what_is_claimed_of_a_code_is_what_the_good_machine_prints_in_each_case():
+    machine = mechlogic.load("ebbing")
+    for case, prints in machine.cases.items():
+        for code in range(len(machine.code)):
+            claimed = machine.claimed(code, in_figures=case == "figures")
+            assert claimed == prints[machine.as_set(code)], (case, code)

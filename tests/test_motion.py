@@ -249,3 +249,9 @@ def test_critical_damping_follows_its_own_law():
     behind, turn = 0.5 / 0.25, sqrt(0.25 / 4.0)
     wanted = (5 + behind) * (1 + turn * 7) * exp(-turn * 7) - behind
     assert s.position_mm(7.0) == pytest.approx(wanted)
+
+
+def test_where_friction_just_holds_the_preload_a_damped_part_nears_its_stop_and_never_comes_there():
+    s = Stroke(5.0, 0.06, 0.3, 6.0, 0.3, 5.0)
+    assert s.time_ms() == inf
+    assert s.time_ms(1e-6) < inf
