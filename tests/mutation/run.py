@@ -75,7 +75,7 @@ EXAMPLES = 40
 GRACE_S = 10.0
 """How long a mutant may run, beside half as long again as its tests take under ``coverage``."""
 SLOW_S = 45.0
-"""A test file that takes longer than this under the watch of ``coverage`` is not run."""
+"""A test file that takes longer than this under ``coverage`` is not run, unless it is the module's."""
 MEMORY_BYTES = 6 << 30
 
 
@@ -385,7 +385,8 @@ class Files:
         for file in (*near, *further):
             if found == most or (found and file in further):
                 return
-            limit = SLOW_S if found or file in further else 20 * SLOW_S  # most of all, its own
+            own = Path(file).stem == f"test_{mutant.module.rpartition('.')[2]}"
+            limit = 20 * SLOW_S if own else SLOW_S  # its own is waited for
             if statement.intersection(self.learnt(file, limit)["lines"].get(mutant.module, ())):
                 found += 1
                 yield file
