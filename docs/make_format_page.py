@@ -68,7 +68,7 @@ KEYS: Mapping[str, str] = {
     "machine.title": "Name with its kind, for headings.",
     "machine.about": "A few sentences for the reader.",
     "parts.joint": "How the part is moved: one of the joints below.",
-    "parts.label": "What a person calls it; its name if left out.",
+    "parts.label": "What a person calls it; its name if left out. No two parts the same.",
     "parts.group": "The assembly that it belongs to.",
     "parts.reach": "Which access it needs: a key of `[efforts_min]`.",
     "parts.note": "A remark for the restorer.",

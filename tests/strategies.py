@@ -367,11 +367,12 @@ def writable_machines(draw: st.DrawFn) -> Machine:
     spare = iter([c for c in GLYPHS if c not in first])
     alphabet = [g if first.get(g) == code else next(spare) for code, g in enumerate(prints)]
     parts = [
-        replace(part, label=draw(nasty), group=draw(st.sampled_from(["", "a", "b"])),
+        replace(part, label=draw(st.just("") | nasty.map(f"{{}} {part.name}".format)),
+                group=draw(st.sampled_from(["", "a", "b"])),
                 note=draw(nasty), reach=draw(st.sampled_from(["", "cover"])))
         for part in mechanism
     ]  # fmt: skip
-    mechanism = Mechanism(parts)
+    mechanism, names = Mechanism(parts), st.sampled_from(["head", "the lid", "Räder-2", "a_b"])
     hints = st.recursive(
         nasty
         | st.integers()
@@ -396,7 +397,7 @@ def writable_machines(draw: st.DrawFn) -> Machine:
             ),
             silent=tuple((code, code) for code, g in enumerate(prints) if g == NOTHING),
         ),
-        efforts={"cover": Fraction(draw(st.integers(1, 999)), 8), draw(nasty): Fraction(1, 5)},
+        efforts={"cover": Fraction(draw(st.integers(1, 999)), 8), draw(names): Fraction(1, 5)},
         picture=draw(
             st.dictionaries(
                 st.sampled_from(list(mechanism.parts)),

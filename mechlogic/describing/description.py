@@ -340,6 +340,9 @@ class _Reader:
             value = section.number(key)
             if value is not None and value <= 0:
                 section.report(key, "every check costs some time", "Give minutes above 0.")
+            if not _KIND_OF_ACCESS.fullmatch(key):
+                what = f"{shown(key)} cannot be the name of a kind of access"
+                section.report(key, what, "Use a word or two: letters, digits, blank, - and _.")
             minutes[key] = value or Fraction(1)
         return minutes
 
@@ -389,12 +392,22 @@ class _Reader:
                     section.report("", f"it touches {twice} twice", "Name every input once.")
                 known = (name, joint, label or name, group, reach, note, moves, bounce)
                 parts.append(Part(*known, **fit))
+        self._check_labels(parts)
         latches = [part.name for part in parts if isinstance(part.joint, laws.Latch)]
         if len(latches) > MOST_LATCHES:
             what = f"it is latch number {MOST_LATCHES + 1} of {len(latches)}"
             mend = f"A machine has at most {MOST_LATCHES}; describe it without the others."
             self.report(("parts", latches[MOST_LATCHES]), what, mend)
         return parts, picture
+
+    def _check_labels(self, parts: Iterable[Part]) -> None:
+        """No two parts are called the same: nobody could tell them apart in a menu or in words."""
+        called: dict[str, str] = {}
+        for part in parts:
+            other = called.setdefault(part.label, part.name)
+            if other != part.name:
+                what = f"{other} is called {shown(part.label)} too"
+                self.report(("parts", part.name), what, "Give each its own label.", ("label",))
 
     def _output(self) -> Output | None:
         """What the machine shows: one of the tables of :data:`OUTPUTS`, or two of them."""
@@ -627,6 +640,9 @@ class _Reader:
                 if any(found[code] != found[code ^ bit] for code in codes):
                     what = f"{name} does change what is {done}"
                     self.report(("codes",), what, "Leave it out.", (key,))
+
+
+_KIND_OF_ACCESS = re.compile(r"\w[\w -]{0,39}")
 
 
 def _seen_in(print_: str) -> tuple[str, ...]:

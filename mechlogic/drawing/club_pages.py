@@ -254,9 +254,8 @@ def _flat(evening: Evening, paper: Paper) -> "Figure":
     rect = (margin / width, 1 - (margin + used) / height, 1 - 2 * margin / width, used / height)
     engine.set(rect=rect)  # type: ignore[call-arg]
     says = f"{evening.machine.title}, club evening: hand-out"
-    figure.text(
-        0.5, 0.6 * LEFT * POINT / height, says, ha="center", fontproperties=SMALL.properties
-    )
+    line = figure.text(0.5, 0.6 * LEFT * POINT / height, says, ha="center")
+    line.set(fontproperties=SMALL.properties, parse_math=False, usetex=False)
     return figure
 
 

@@ -61,7 +61,18 @@ def code_sheet(machine: Machine) -> "Figure":
         _key(machine),
     ]
     axes.set_xlabel("\n".join(filter(None, lines)))
+    _as_written(figure)
     return figure
+
+
+def _as_written(figure: "Figure") -> None:
+    """No text of a sheet is taken for a formula, whatever signs it has and the reader has set."""
+    from matplotlib.text import Text
+
+    for text in figure.findobj(Text):
+        assert isinstance(text, Text)
+        text.set_parse_math(False)
+        text.set_usetex(False)
 
 
 def bars_for(machine: Machine, setting: int) -> str:
@@ -94,7 +105,7 @@ def _cell(
     name = "space" if glyph == " " and way else glyph
     size = 17 if len(name) == 1 else 8 if small else 9
     grey = "black" if way else "0.6"
-    middle: dict[str, Any] = {"ha": "center", "va": "center", "parse_math": False}
+    middle: dict[str, Any] = {"ha": "center", "va": "center"}
     axes.text(x, y + 0.14, name, fontsize=size, color=grey, **middle)
     axes.text(x, y - 0.27, made_by(machine, way), fontsize=5 if small else 7, **middle)
 

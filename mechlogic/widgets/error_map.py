@@ -10,6 +10,7 @@ from mechlogic.fit.fit_pages import error_map
 from mechlogic.model.dimensions import Key, dimensions
 from mechlogic.model.machine import Machine
 from mechlogic.readings.words import capitalised
+from mechlogic.widgets.labels import as_label
 from mechlogic.widgets.turns import in_turn
 
 MOST_SLIDERS = 6
@@ -38,7 +39,7 @@ class ErrorMap(w.VBox):  # type: ignore[misc]
                 min=-far,
                 max=far,
                 step=far / 20,
-                description=f"{capitalised(dimension_words(machine, one))}{unit}",
+                description=as_label(f"{capitalised(dimension_words(machine, one))}{unit}"),
                 readout_format="+.2f",
                 style={"description_width": "400px"},
                 layout=w.Layout(width="780px", max_width="100%"),

@@ -9,6 +9,7 @@ from mechlogic.bench import pages
 from mechlogic.model.machine import Machine
 from mechlogic.readings.travel import positions
 from mechlogic.readings.words import measure, percent
+from mechlogic.widgets.labels import as_label
 from mechlogic.widgets.turns import in_turn
 
 
@@ -32,7 +33,7 @@ class PartWay(w.VBox):  # type: ignore[misc]
                 min=0,
                 max=100,
                 step=5,
-                description=machine.label(name),
+                description=as_label(machine.label(name)),
                 readout_format="d",
                 layout=w.Layout(width="420px"),
             )

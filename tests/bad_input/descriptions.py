@@ -146,6 +146,12 @@ BAD = (
         "Use"),
     Bad("name taken", put("[parts.idle]", "[parts.print]"), HERE, "parts.print", "cannot be",
         "print"),
+    Bad("access is markup", put("cover = 12.0", 'cover = 12.0\n"<b>" = 1'), HERE,
+        "efforts_min.<b>", "cannot be the name of a kind of access", "Use a word or two"),
+    Bad("access is a formula", put("cover = 12.0", 'cover = 12.0\n"$x$" = 1'), HERE,
+        "efforts_min.$x$", "cannot be the name", "Use a word or two"),
+    Bad("a label twice", put("[parts.idle]", '[parts.idle]\nlabel = "first bar"'), HERE,
+        "parts.idle.label", "bar1 is called 'first bar' too", "its own label"),
     # -- numbers
     Bad("a word", put("baud = 50.0", 'baud = "fifty"'), HERE, "cycle.baud", "'fifty' is not",
         "4.0"),
