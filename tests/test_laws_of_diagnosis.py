@@ -17,7 +17,6 @@ from plain_runs import Runs, logs_of, plain
 from strategies import (
     descriptions,
     fault_sets,
-    few,
     library,
     machine_of,
     renamed,
@@ -51,7 +50,6 @@ def logs_of_some_fault(draw, runs, units, tried=(), most=6):
 # -- the verdict -----------------------------------------------------------------------------------
 
 
-@few
 @given(st.data())
 def test_a_random_log_fits_random_faults_of_a_random_machine_just_when_some_run_prints_it(data):
     """Mechanism, faults and log are all drawn; the brute force writes every run out."""
@@ -144,7 +142,6 @@ def test_a_machine_and_a_log_that_were_saved_and_loaded_lead_to_the_same_suspect
 # -- more evidence ---------------------------------------------------------------------------------
 
 
-@few
 @given(st.data())
 def test_a_set_of_faults_that_fits_a_log_fits_every_stretch_of_it(data):
     """So evidence only ever rules out: of all sets that fit, none is new when a log grows."""
@@ -169,7 +166,6 @@ def can_be_together(faults):
     return len(own) == len(set(own))
 
 
-@few
 @given(st.data(), st.integers(0, 2))
 def test_after_a_log_of_a_healthy_machine_the_empty_set_is_the_only_minimal_one(data, misreadings):
     description = data.draw(descriptions(bits=(2, 3), most=6))
