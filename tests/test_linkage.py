@@ -162,3 +162,10 @@ def test_a_description_with_a_wrong_fit_is_refused_with_its_mend(old: str, new: 
     with pytest.raises(description.DescriptionError) as refused:
         description.parse(text)
     assert any(says in str(problem) for problem in refused.value.problems)
+
+
+def test_a_bar_with_a_longer_stroke_goes_that_far_and_the_others_go_as_described():
+    machine = MACHINES["wind"]
+    longer = travel_at(machine, 0b11, dimensions={("bar1", "stroke_mm"): 5.0})
+    assert (longer["bar1"], longer["bar2"]) == (5.0, 4.0)
+    assert travel_at(machine, 0b11)["bar1"] == 4.0

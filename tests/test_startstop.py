@@ -229,3 +229,7 @@ def test_a_machine_without_a_line_or_without_a_cycle_is_refused():
         bouncing_contacts(load("saltmere"))
     with pytest.raises(TimingError, match="of the cycle"):
         bouncing_contacts(load("wind"))
+
+
+def test_a_customary_rate_is_as_fast_as_its_name_says():
+    assert {name: f"{rate.baud:g} baud" for name, rate in RATES.items()} == {n: n for n in RATES}
