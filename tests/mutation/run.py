@@ -75,7 +75,7 @@ EXAMPLES = 40
 GRACE_S = 10.0
 """How long a mutant may run, beside half as long again as its tests take under ``coverage``."""
 SLOW_S = 45.0
-"""A test file that takes longer than this under ``coverage`` is not run, unless it is the module's."""
+"""A test file slower than this under ``coverage`` is not run, unless it is the module's own."""
 MEMORY_BYTES = 6 << 30
 
 
