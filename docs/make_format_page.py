@@ -37,6 +37,8 @@ JOINTS: Mapping[str, str] = {
     "bit": "A code bar, set by one bit of the code.",
     "key": "A key lever, pressed when its character is sent.",
     "follow": "A link, slide, rod, rocker or bell crank that follows one part.",
+    "spring_link": "A follower behind a spring link: it goes with its input to a stop, where the "
+    "spring gives way and the input may go on alone.",
     "withdraw": "A follower that rests in the way and is drawn back as its input moves.",
     "either_pushes": "A follower that several parts can push, each through a one-sided contact: "
     "the furthest wins.",
@@ -129,6 +131,9 @@ KEYS: Mapping[str, str] = {
     "key.stroke_mm": "Full travel.",
     "follow.input": "The part that moves it.",
     "follow.ratio": "How far it moves for each mm of its input.",
+    "spring_link.input": "The part that moves it.",
+    "spring_link.at_mm": "Where the stop arrests it.",
+    "spring_link.ratio": "How far it moves for each mm of its input, up to the stop.",
     "withdraw.input": "The part that draws it back.",
     "withdraw.ratio": "How far it moves for each mm of its input.",
     "either_pushes.inputs": "The parts that push it.",

@@ -75,7 +75,7 @@ def inputs_of(part: Description) -> list[str]:
     match part["joint"]:
         case "bit" | "key":
             return []
-        case "follow" | "withdraw" | "contact":
+        case "follow" | "withdraw" | "contact" | "spring_link":
             return [part["input"]]
         case "latch":
             return [part["set"], part["reset"]]
@@ -91,7 +91,7 @@ def inputs_of(part: Description) -> list[str]:
             return [part["forward"], part["backward"]]
         case "summing_lever":
             return [part["first"], part["second"]]
-    raise ValueError(part["joint"])
+    raise NotImplementedError(f"no case for {part['joint']!r} in brute_force.inputs_of")
 
 
 def travel(part: Description, x: Sequence[Fraction], full: Sequence[Fraction]) -> Fraction:
@@ -100,6 +100,9 @@ def travel(part: Description, x: Sequence[Fraction], full: Sequence[Fraction]) -
     match part["joint"]:
         case "follow":
             return ratio * x[0]
+        case "spring_link":
+            free_to_go = ratio * x[0]
+            return part["at_mm"] if free_to_go > part["at_mm"] else free_to_go
         case "withdraw":
             return ratio * (full[0] - x[0])
         case "either_pushes":
@@ -137,7 +140,7 @@ def travel(part: Description, x: Sequence[Fraction], full: Sequence[Fraction]) -
             return (b * x[0] + a * x[1]) / (a + b)
         case "contact":
             return Fraction(1 if x[0] >= part.get("closes_mm", full[0] / 2) else 0)
-    raise ValueError(part["joint"])
+    raise NotImplementedError(f"no case for {part['joint']!r} in brute_force.travel")
 
 
 def latched(

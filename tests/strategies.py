@@ -39,6 +39,7 @@ gaps = st.sampled_from([Fraction(n, 2) for n in (0, 0, 0, 1, 2)])
 
 JOINTS = (
     "follow",
+    "spring_link",
     "withdraw",
     "either_pushes",
     "all_clear",
@@ -103,6 +104,8 @@ def part_behind(others: st.SearchStrategy[str], joint: str) -> st.SearchStrategy
     match joint:
         case "follow" | "withdraw":
             rest: dict[str, Any] = {"input": others, "ratio": ratios}
+        case "spring_link":
+            rest = {"input": others, "at_mm": arms, "ratio": ratios}
         case "either_pushes" | "all_clear":
             rest = {"inputs": several, "ratio": ratios}
         case "pull_bar":
@@ -127,8 +130,10 @@ def part_behind(others: st.SearchStrategy[str], joint: str) -> st.SearchStrategy
             return st.fixed_dictionaries(
                 {"joint": st.just(joint), "input": others}, optional={"closes_mm": arms}
             )
-        case _:
+        case "summing_lever":
             rest = {"first": others, "second": others, "first_arm_mm": arms, "second_arm_mm": arms}
+        case _:
+            raise NotImplementedError(f"no case for {joint!r} in strategies.part_behind")
     return st.fixed_dictionaries({"joint": st.just(joint), **rest}, optional={"gap_mm": gaps})
 
 
@@ -139,6 +144,8 @@ def joint_of(part: Mapping[str, Any]) -> Joint:
             return laws.Bit(part["bit"], part["stroke_mm"])
         case "follow":
             return laws.Follow(part["input"], part["ratio"])
+        case "spring_link":
+            return laws.SpringLink(part["input"], part["at_mm"], part["ratio"])
         case "withdraw":
             return laws.Withdraw(part["input"], part["ratio"])
         case "either_pushes":
@@ -173,7 +180,7 @@ def joint_of(part: Mapping[str, Any]) -> Joint:
             return laws.Key(GLYPHS.index(part["key"]), part["stroke_mm"])
         case "contact":
             return laws.Contact(part["input"], part.get("closes_mm"))
-    raise ValueError(part["joint"])
+    raise NotImplementedError(f"no case for {part['joint']!r} in strategies.joint_of")
 
 
 def mechanism_of(description: Description) -> Mechanism:
@@ -327,11 +334,15 @@ nasty = st.text(st.characters(exclude_categories=["Cs"])) | st.text("\\\"'\n\r\t
 """Text that upsets a careless writer."""
 
 
-def may_be_described(joint: Joint, mechanism: Mechanism) -> bool:
+def may_be_described(part: Part, mechanism: Mechanism) -> bool:
     """Whether the reader takes it.
 
-    Nothing is touched twice, every stop lets go, and nothing is measured from beyond its rest.
+    Nothing is touched twice, every stop is reached and lets go, and nothing is measured from beyond
+    its rest.
     """
+    joint = part.joint
+    if isinstance(joint, laws.SpringLink) and joint.at > mechanism.laws[part.name].places[-1]:
+        return False
     if isinstance(joint, MEASURED_FROM_REST) and any(
         mechanism.laws[name].places[0] for name in joint.inputs
     ):
@@ -350,7 +361,7 @@ def writable_machines(draw: st.DrawFn) -> Machine:
     described = draw(wheel_descriptions())
     machine = machine_of(described)
     mechanism, wheel = machine.mechanism, machine.output
-    assume(all(may_be_described(part.joint, mechanism) for part in mechanism))
+    assume(all(may_be_described(part, mechanism) for part in mechanism))
     rows = mechanism.laws[wheel.lift].places
     columns = mechanism.laws[wheel.turn].places if wheel.turn else wheel.columns
     assume(all(Fraction(repr(float(place))) == place for place in (*rows, *columns)))

@@ -225,6 +225,8 @@ class Mistake(NamedTuple):
     line: str = ""
 
 
+FOLLOW = 'joint = "follow"\ninput = "bar3"'
+SPRUNG = 'joint = "spring_link"\nat_mm = {}  # here\ninput = "bar3"'
 BOTH = 'joint = "all_clear"\ninputs = ["bar1", "bar2"]'
 
 MISTAKES = [
@@ -295,6 +297,22 @@ MISTAKES = [
     ),
     Mistake(
         'input = "bar3"', 'input = "bar 3"', "parts.shoulder.input", "called 'bar 3'", "mean bar3"
+    ),
+    Mistake(
+        FOLLOW,
+        SPRUNG.format("0.0"),
+        "parts.shoulder.at_mm",
+        "go nowhere",
+        "greater than 0",
+        "# here",
+    ),
+    Mistake(
+        FOLLOW,
+        SPRUNG.format("4.5"),
+        "parts.shoulder.at_mm",
+        "no further than 4",
+        "follow",
+        "# here",
     ),
     Mistake(
         "ratio = 0.5", "ratio = 0", "parts.either.ratio", "not greater than 0", "greater than 0"

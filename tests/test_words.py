@@ -224,6 +224,22 @@ def test_a_list_has_commas_and_one_and():
     assert listed(["a", "b", "c"], "or") == "a, b or c"
 
 
+def test_behind_a_spring_link_a_part_is_held_by_its_stop_once_its_input_goes_further():
+    """Lost motion counts first: of the 2 mm that one bar gives the beam, 1.8 mm act."""
+    bars = {f"bar{n}": {"joint": "bit", "bit": n, "stroke_mm": Fraction(4)} for n in (1, 2)}
+    arms = {"first_arm_mm": Fraction(1), "second_arm_mm": Fraction(1)}
+    beam = {"joint": "summing_lever", "first": "bar1", "second": "bar2", **arms}
+    horn = {"joint": "spring_link", "input": "beam", "ratio": Fraction(1), "at_mm": Fraction(9, 5)}
+    horn["gap_mm"] = Fraction(1, 5)
+    wheel = {"lift": "horn", "rows_mm": [Fraction(0), Fraction(9, 5)], "glyphs": ["A", "B"]}
+    machine = machine_of({"parts": {**bars, "beam": beam, "horn": horn}, "wheel": wheel})
+    assert [explain(machine, code)[-2].says for code in (0, 1, 3)] == [
+        "The horn stays at rest with the beam.",
+        "The horn follows the beam and moves 1.8 mm.",
+        "The horn follows the beam to its stop at 1.8 mm; there the spring gives way.",
+    ]
+
+
 def test_numbered_labels_are_names_and_take_no_article():
     assert the("slide 5") == "slide 5"
     assert the("arm") == "the arm"

@@ -517,6 +517,11 @@ class _Reader:
                     what = f"the stop never lets go: {stop.lever.part} moves only {_written(full)}"
                     mend = "Make it less than the lever's travel."
                     self.report(("parts", part.name, "stops", i), what, mend, ("lets_go_mm",))
+            furthest = machine.mechanism.laws[part.name].places[-1]
+            if isinstance(part.joint, laws.SpringLink) and furthest < part.joint.at:
+                what = f"the stop is never reached: {part.name} goes no further than "
+                mend = "Place it there or before; without a stop the joint is follow."
+                self.report(("parts", part.name), what + _written(furthest), mend, ("at_mm",))
 
     def _check_moves(self, machine: Machine) -> None:
         """A good machine, freshly oiled and at 20 degrees C, keeps up with its own cycle."""
@@ -946,6 +951,13 @@ def _many(kind: Callable[[tuple[str, ...], Fraction], Joint]) -> Callable[[_Sect
     return lambda section: kind(section.parts("inputs"), _ratio(section))
 
 
+def _spring_link(section: _Section) -> Joint:
+    at = section.number("at_mm")
+    if at is not None and at <= 0:
+        section.report("at_mm", "the stop lets it go nowhere", "Give a travel greater than 0.")
+    return laws.SpringLink(section.part("input"), at or Fraction(1), _ratio(section))
+
+
 ENDS = {"operated": True, "at rest": False}
 
 
@@ -1023,6 +1035,7 @@ def _contact(section: _Section) -> Joint:
 JOINTS: Mapping[str, Callable[[_Section], Joint | None]] = {
     "bit": _bit,
     "follow": _one(laws.Follow),
+    "spring_link": _spring_link,
     "withdraw": _one(laws.Withdraw),
     "either_pushes": _many(laws.EitherPushes),
     "all_clear": _many(laws.AllClear),

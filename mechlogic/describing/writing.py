@@ -161,6 +161,10 @@ def _one(joint: laws.Follow | laws.Withdraw, _: Code) -> Keys:
     return {"input": joint.input, **_unless(1, ratio=joint.ratio)}
 
 
+def _spring_link(joint: laws.SpringLink, _: Code) -> Keys:
+    return {"input": joint.input, "at_mm": joint.at, **_unless(1, ratio=joint.ratio)}
+
+
 def _many(joint: laws.EitherPushes | laws.AllClear, _: Code) -> Keys:
     return {"inputs": joint.inputs, **_unless(1, ratio=joint.ratio)}
 
@@ -219,6 +223,7 @@ def _contact(joint: laws.Contact, _: Code) -> Keys:
 JOINTS: Mapping[str, JointWriter] = {
     "bit": JointWriter(laws.Bit, _bit),
     "follow": JointWriter(laws.Follow, _one),
+    "spring_link": JointWriter(laws.SpringLink, _spring_link),
     "withdraw": JointWriter(laws.Withdraw, _one),
     "either_pushes": JointWriter(laws.EitherPushes, _many),
     "all_clear": JointWriter(laws.AllClear, _many),

@@ -60,6 +60,7 @@ def dimension_words(machine: Machine, dimension: Dimension) -> str:
     return {
         "stroke_mm": f"the stroke of {part}",
         "ratio": f"the lever ratio of {part}",
+        "at_mm": f"the stop of {part}",
         "end_mm": f"the end of the way of {part}",
         "step_mm": f"the half step of {part}",
         "degrees_per_mm": f"the turn for each mm of {part}",

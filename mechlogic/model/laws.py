@@ -13,6 +13,7 @@ joint                       what happens                                      tr
 ==========================  ================================================  ==============
 :class:`Bit`                a code bit sets a code bar                        0 or full
 :class:`Follow`             link, rod, slide, rocker, bell crank              r·x
+:class:`SpringLink`         follows to a stop, where its spring gives way         min(r·x, stop)
 :class:`EitherPushes`       touched by several pushers, one-sided contacts    max(x, y, …)
 :class:`AllClear`           held back by the least-withdrawn blocker          min(x, y, …)
 :class:`Withdraw`           rests in the way, is drawn back by its input      T − x
@@ -25,6 +26,11 @@ joint                       what happens                                      tr
 :class:`Key`                a key lever, pressed by the operator              0 or full
 :class:`Contact`            a contact that closes once its input has come     0 or 1
 ==========================  ================================================  ==============
+
+Three things need no joint of their own, since every part may have them (see
+:class:`~mechlogic.model.mechanism.Part`): lost motion (``gap_mm``), a standing error (an offset,
+see :mod:`mechlogic.model.dimensions`) and whatever a faulty part does
+(:mod:`mechlogic.model.faults`).
 """
 
 from collections.abc import Callable, Sequence
@@ -180,6 +186,30 @@ class Follow(Usual):
 
     def travel(self, x: Sequence[Number], full: Sequence[Fraction], m: Arithmetic) -> Number:
         return self.ratio * x[0]
+
+
+@dataclass(frozen=True)
+class SpringLink(Usual):
+    """A follower behind a spring link: it goes with its input to a stop, and no further.
+
+    There the spring of the link gives way, so that the input may go on alone.
+
+    Attributes:
+        input: The part that moves it.
+        at: Where the stop arrests it, in the follower's own unit (mm).
+        ratio: How far it moves for each mm of its input, before it is arrested.
+    """
+
+    input: str
+    at: Fraction
+    ratio: Fraction = Fraction(1)
+
+    @property
+    def inputs(self) -> tuple[str, ...]:
+        return (self.input,)
+
+    def travel(self, x: Sequence[Number], full: Sequence[Fraction], m: Arithmetic) -> Number:
+        return m.smallest(self.at, self.ratio * x[0])
 
 
 @dataclass(frozen=True)

@@ -266,10 +266,14 @@ def _key_sentence(machine: Machine, name: str, place: int, code: int) -> str:
     return f"{label} stays at rest."
 
 
+_TAKES_UP = (laws.SteppedStops, laws.Latch, laws.SpringLink)
+"""The joints in whose sentence an input counts from where its lost motion is taken up."""
+
+
 def _scene(machine: Machine, name: str, place: int, places: Places) -> Scene:
     law, part = machine.mechanism.laws, machine.mechanism[name]
     # Where a part is let go or thrown at a depth, lost motion is taken up before that depth counts.
-    lost = part.gap_mm if isinstance(part.joint, laws.SteppedStops | laws.Latch) else Fraction(0)
+    lost = part.gap_mm if isinstance(part.joint, _TAKES_UP) else Fraction(0)
     inputs = []
     for other in part.joint.inputs:
         value, full = law[other].places[places[other]], law[other].full
@@ -293,6 +297,17 @@ def _(joint: laws.Follow, scene: Scene) -> str:
     if scene.moved:
         return f"{scene.part} follows {input_} and moves {scene.at}."
     return f"{scene.part} stays at rest with {input_}."
+
+
+@_says.register
+def _(joint: laws.SpringLink, scene: Scene) -> str:
+    input_ = scene.inputs[0]
+    if joint.ratio * input_.value > joint.at:
+        stop = f"its stop at {scene.at}; there the spring gives way"
+        return f"{scene.part} follows {input_.label} to {stop}."
+    if scene.moved:
+        return f"{scene.part} follows {input_.label} and moves {scene.at}."
+    return f"{scene.part} stays at rest with {input_.label}."
 
 
 @_says.register
