@@ -8,6 +8,7 @@ import pytest
 
 import mechlogic
 from mechlogic.describing import description
+from mechlogic.describing.schema import schema
 from mechlogic.fit.adjustment import dimension_words, sensitivity_words
 from mechlogic.fit.hammer import aims, errors, printing
 from mechlogic.fit.linkage import travel_at
@@ -22,7 +23,8 @@ from mechlogic.fit.tolerance import (
     what_matters,
 )
 from mechlogic.machines import FOLDER
-from mechlogic.model.dimensions import KINDS, dimensions, kinds_of, unit_of
+from mechlogic.model.dimensions import KINDS, OFFSETS, Dimension, dimensions, kinds_of, unit_of
+from mechlogic.model.machine import Machine
 
 SALTMERE, WIND, NESS = (mechlogic.load(name) for name in ("saltmere", "wind", "ness"))
 STOP_2 = ("lift_rack", "stops[2].at_mm")
@@ -44,13 +46,24 @@ def test_the_list_of_dimensions_is_that_of_the_description():
 
 
 def test_every_length_of_every_joint_has_a_kind_that_may_have_a_tolerance():
-    lengths = {
-        kind
-        for name in mechlogic.machines.names()
-        for part in mechlogic.load(name).mechanism
-        for kind in kinds_of(part.joint)
+    """As the reader of descriptions asks for them, so that no shipped machine need have the joint.
+
+    A new length goes into dimensions.KINDS.
+    """
+    no_dimension = {"bit", "bounce_ms", "backlash_deg"}  # a count, a time, and one of its own
+    found = {
+        key.name
+        for keys in schema().joints.values()
+        for one in keys
+        for key in (one, *one.keys)
+        if key.kind == "number"
     }
-    assert lengths == set(KINDS)
+    assert found - no_dimension == set(KINDS) - set(OFFSETS)
+
+
+def test_the_joints_of_the_machines_have_just_such_lengths():
+    parts = [part for name in mechlogic.machines.names() for part in mechlogic.load(name).mechanism]
+    assert {kind for part in parts for kind in kinds_of(part.joint)} <= set(KINDS)
 
 
 def test_a_part_may_have_tolerances_of_its_own():
@@ -64,6 +77,13 @@ def test_every_dimension_that_can_be_adjusted_can_be_named():
         words = [dimension_words(machine, one) for one in dimensions(machine)]
         assert len(set(words)) == len(words), "no two are called alike"
         assert all(unit_of(d.key) == d.unit for d in dimensions(machine))
+
+
+@pytest.mark.parametrize("kind", sorted(set(KINDS) - {*OFFSETS, "lets_go_mm"}))
+def test_every_kind_of_dimension_has_words_of_its_own(kind):
+    """In adjustment.dimension_words.  Offsets are settings, and only a stop of several lets go."""
+    one = Dimension("lift_rack", kind, Fraction(1), unit_of(kind), Fraction(0), Fraction(0))
+    assert "the setting of" not in dimension_words(SALTMERE, one)
 
 
 # -- sensitivities ---------------------------------------------------------------------------------
@@ -180,7 +200,62 @@ def test_a_stop_that_is_just_about_to_hold_makes_the_type_jump():
 # -- worst case, root sum of squares, Monte Carlo --------------------------------------------------
 
 
-@pytest.mark.parametrize("machine", [WIND, NESS], ids=lambda machine: machine.name)
+def _of_level_bars(bars: int, parts: str, released: str) -> Machine:
+    """A machine whose last code sets all its bars; it prints the last character if let go.
+
+    Args:
+        bars: How many code bars there are, all of 4 mm with 0.1 mm either way.
+        parts: The tables of the parts behind them; the last is the fork, which lifts the type.
+        released: The codes but the last that let the fork go.
+    """
+    letters = "ABCDEFGHIJKLMNOP"[: 1 << bars]
+    last = letters[-1]
+    folds = [
+        {"first": one, "last": one, "onto": last if one in released else "A"}
+        for one in letters[1:-1]
+    ]
+    folded = ", ".join("{ " + ", ".join(f'{k} = "{v}"' for k, v in f.items()) + " }" for f in folds)
+    head, rest = TWO_PUSHERS.split("[parts.bar1]")
+    wheel = "[wheel]" + rest.split("[wheel]")[1].split("[codes]")[0]
+    numbered = range(1, bars + 1)
+    return description.parse(
+        head
+        + "".join(f'[parts.bar{n}]\njoint = "bit"\nbit = {n}\nstroke_mm = 4.0\n' for n in numbered)
+        + parts
+        + wheel.replace('"B"', f'"{last}"')
+        + f"""[codes]
+alphabet = {list(letters)}
+printing = [{{ first = "A", last = "A" }}, {{ first = "{last}", last = "{last}" }}]
+folds = [{folded}]
+"""
+    )
+
+
+def _part(name: str, joint: str, *inputs: str) -> str:
+    return f'[parts.{name}]\njoint = "{joint}"\ninputs = {list(inputs)}\n'
+
+
+LEVEL = (
+    _of_level_bars(2, _part("fork", "either_pushes", "bar1", "bar2"), "BC"),
+    _of_level_bars(2, _part("fork", "all_clear", "bar1", "bar2"), ""),
+    _of_level_bars(
+        4,
+        _part("left", "all_clear", "bar1", "bar2")
+        + _part("right", "all_clear", "bar3", "bar4")
+        + _part("fork", "either_pushes", "left", "right"),
+        "DHLMNO",
+    ),
+    description.parse(
+        TWO_PUSHERS.replace(
+            'joint = "either_pushes"\ninputs = ["bar1", "bar2"]',
+            'joint = "spring_link"\ninput = "bar1"\nat_mm = 4.0\ntolerances = { at_mm = 0.1 }',
+        ).replace('first = "C", last = "C", onto = "B"', 'first = "C", last = "C", onto = "A"')
+    ),
+)
+"""Machines in which no one dimension makes the last code worse, and several together do."""
+
+
+@pytest.mark.parametrize("machine", [WIND, NESS, *LEVEL], ids=lambda machine: machine.name)
 def test_the_worst_case_is_the_worst_of_all_corners(machine):
     """Every dimension at either end, all combinations, by brute force."""
     codes = printing(machine)[-2:]

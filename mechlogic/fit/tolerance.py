@@ -4,7 +4,8 @@ Three answers to "how far off can it be?", each with its own use:
 
 * **worst case**: every dimension at whichever end of its tolerance makes things worse.  Nothing
   that was built to the drawing is worse.  For laws that run one way in each dimension, as levers,
-  stops and racks do, it is found by moving one dimension at a time until none makes it worse.
+  stops and racks do, it is found from many corners, moving one dimension at a time until
+  none makes it worse.
 * **root sum of squares**: the tolerances times their sensitivities, squared, added, and the root
   taken.  Where no dimension dominates, about as seldom exceeded as a single tolerance is.
 * **Monte Carlo**: many machines, each dimension drawn by lot, followed by the very laws themselves.
@@ -37,6 +38,9 @@ MACHINES = 100_000
 CHUNK = 5_000
 """How many of them are followed at a time, so that their numbers stay near the processor; a
 count."""
+
+CORNERS = 15
+"""From how many corners, drawn by lot, the search for a worst case starts; a count."""
 
 MOST_ROUNDS = 20
 """How often the search for a worst case goes through all dimensions before it stops; a count."""
@@ -153,35 +157,43 @@ def _as_built(machine: Machine, off: Mapping[Key, float]) -> dict[Key, Number]:
 def _worst(
     machine: Machine, aim: Aim, codes: Sequence[int], found: Sequence[Dimension], side: float
 ) -> Any:
-    """The furthest that each code can be off on one side, mm or degrees."""
+    """The furthest that each code can be off on one side, mm or degrees.
+
+    Each dimension in turn goes to the end that is worse than its other end, even if that is no
+    worse than it was: where two blockers are level, neither alone lets go what both hold.  Where
+    it makes no difference now, it may once others have moved; so the search starts from many
+    corners, and from the drawing.
+    """
     import numpy as np
 
     ends = _tolerances(found)
-    at = np.zeros((len(codes), len(found)))
+    corners = np.random.default_rng(0).choice([-1.0, 1.0], (len(codes), CORNERS, len(found)))
+    at = ends * np.concatenate([np.zeros((len(codes), 1, len(found))), corners], axis=1)
     best = _off(machine, aim, codes, found, at)
     for _ in range(MOST_ROUNDS):
-        before = best.copy()
+        before = at.copy()
         for i in range(len(found)):
-            for end in (-ends[i], ends[i]):
-                tried = at.copy()
-                tried[:, i] = end
-                off = _off(machine, aim, codes, found, tried)
-                better = side * (off - best) > SLACK
-                at[better, i], best[better] = end, off[better]
-        if not np.any(side * (best - before) > SLACK):
-            return best
-    return best
+            low, high = at.copy(), at.copy()
+            low[..., i], high[..., i] = -ends[i], ends[i]
+            at_low, at_high = (_off(machine, aim, codes, found, tried) for tried in (low, high))
+            for end, off, other in ((-ends[i], at_low, at_high), (ends[i], at_high, at_low)):
+                worse = side * (off - best) > SLACK
+                as_bad = side * (off - best) >= -SLACK
+                moves = worse | (as_bad & (side * (off - other) > SLACK))
+                at[moves, i], best[moves] = end, off[moves]
+        if np.array_equal(at, before):
+            break
+    return side * (side * best).max(axis=1)
 
 
 def _off(
     machine: Machine, aim: Aim, codes: Sequence[int], found: Sequence[Dimension], at: Any
 ) -> Any:
-    """How far each code is off, one machine for each, mm or degrees."""
+    """How far each code is off, mm or degrees, in machines of its own: codes, machines."""
     import numpy as np
 
-    values = {one.name: float(one.nominal) + at[:, [i]] for i, one in enumerate(found)}
-    off = _errors(machine, aim, codes, values)
-    return np.broadcast_to(off, (len(codes), 1))[:, 0].copy()
+    values = {one.name: float(one.nominal) + at[..., i] for i, one in enumerate(found)}
+    return np.broadcast_to(_errors(machine, aim, codes, values), at.shape[:2]).copy()
 
 
 def _errors(machine: Machine, aim: Aim, codes: Sequence[int], values: Mapping[Key, Number]) -> Any:
