@@ -5,6 +5,7 @@ where the machine itself is asked, it is the plain simulator in ``brute_force.py
 """
 
 import re
+from dataclasses import replace
 from fractions import Fraction
 
 import brute_force
@@ -12,6 +13,8 @@ import pytest
 
 import mechlogic
 from mechlogic.fit.adjustment import adjustable, dimension_words
+from mechlogic.model import laws
+from mechlogic.model.mechanism import Mechanism, Part
 from mechlogic.teaching.exercises import MOST_OPTIONS
 from mechlogic.teaching.measured_exercises import KINDS
 from mechlogic.widgets.practice import KINDS as EVERY_KIND
@@ -61,6 +64,15 @@ def test_another_number_asks_something_else(kind):
 def test_a_machine_that_does_not_suit_says_so(kind, name):
     with pytest.raises(ValueError):
         KINDS[kind](MACHINES[name], 1)
+
+
+def test_a_machine_of_joints_that_no_exercise_asks_about_says_so():
+    """A contributor's own machine need have none of the joints in measured_exercises.HOW."""
+    bars = [Part(f"bar{n}", laws.Bit(n, Fraction(4))) for n in (1, 2)]
+    step = Part("step", laws.HalfStep("bar1", "bar2", Fraction(8)))
+    machine = replace(MACHINES["wind"], mechanism=Mechanism([*bars, step]))
+    with pytest.raises(ValueError, match="No part of"):
+        KINDS["far"](machine, 1)
 
 
 @pytest.mark.parametrize("name", [name for name in NAMES if name != "sluice"])

@@ -64,8 +64,9 @@ class Evidence:
     def __post_init__(self) -> None:
         if self.log.code != self.machine.code:
             raise ValueError(
-                f"the log is in the {self.log.code.title}, but {self.machine.title} receives the "
-                f"{self.machine.code.title}. Read the log again in that code."
+                f"the log is in the {self.log.code.title}, but {self.machine.title} receives a "
+                f"{self.machine.code.title}. Read the log again in that code: "
+                "from_lines(sent, printed, machine.code), read_logbook(path, machine.code)."
             )
         for number, entry in enumerate(self.log, start=1):
             done = {name for name in entry.printed.split("+") if is_function(name)}

@@ -132,7 +132,9 @@ def aims(machine: Machine) -> tuple[Aim, ...]:
             continue
         if window is None:
             what = f"the description of {machine.title} does not say how far off its {name} may be"
-            mend = f"Add {said}, the key of what is unreadable, and the size of the type."
+            unreadable = said.replace("window", "unreadable")
+            size = said.replace("window", "type_height" if name == "lift" else "type_width")
+            mend = f"Add {said}, {unreadable} and {size}."
             raise HammerError(what, mend)
         unit = machine.mechanism.unit(part)
         found.append(Aim(name, part, unit, tuple(map(float, stations)), window, sides))

@@ -349,7 +349,11 @@ def rarer_faults(mechanism: Mechanism) -> tuple[Fault, ...]:
 
 
 def single_faults(mechanism: Mechanism) -> tuple[Fault, ...]:
-    """Every single fault of a mechanism, part by part in working order."""
+    """Every single fault of a mechanism, part by part in working order.
+
+    Args:
+        mechanism: The parts; of a machine, ``machine.mechanism``.
+    """
     return tuple(fault for name in mechanism.parts for fault in faults_of(mechanism, name))
 
 

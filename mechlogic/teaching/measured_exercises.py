@@ -69,10 +69,15 @@ def how_far(machine: Machine, seed: int) -> Exercise:
     Args:
         machine: The machine.
         seed: Any number.
+
+    Raises:
+        ValueError: If it has no part of a kind that is asked about.
     """
     mechanism = machine.mechanism
     given = {part.name for part in mechanism if part.joint.given}
-    known = [part.name for part in mechanism if type(part.joint) in HOW]
+    known = [part.name for part in mechanism if type(part.joint) in HOW and not part.gap_mm]
+    if not known:
+        raise ValueError(f"No part of {machine.title} moves in a way that an exercise asks about.")
     asked = [name for name in known if not _says_itself(mechanism[name].joint)] or known
     for rng in attempts("far", machine, seed):
         several = [name for name in asked if len(mechanism[name].joint.inputs) > 1]
