@@ -110,3 +110,18 @@ def test_the_example_in_the_readme_prints_what_the_readme_says():
         [sys.executable, "-c", program], capture_output=True, text=True, check=True, cwd=ROOT
     )
     assert done.stdout == printed
+
+
+def test_the_example_for_a_new_joint_runs_on_the_machine_that_is_offered_to_be_copied(tmp_path):
+    """Two Markdown pages together: the program of one reads the machine of the other."""
+    page = (ROOT / "docs" / "describe_a_machine.md").read_text(encoding="utf-8")
+    guide = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    (tmp_path / "mine.toml").write_text(page.split("```toml\n")[1].split("```")[0], "utf-8")
+    program = guide.split("```python\n")[1].split("```")[0]
+    done = subprocess.run(
+        [sys.executable, "-c", program], capture_output=True, text=True, cwd=tmp_path, check=False
+    )
+    assert not done.stderr, done.stderr
+    assert "Proved: every code prints what the description declares." in done.stdout
+    assert "Suspect(" in done.stdout
+    assert (tmp_path / "mine.html").stat().st_size > 0
