@@ -25,7 +25,7 @@ from mechlogic.widgets.scripts import script
 
 HERE = Path(__file__).parent
 
-MOST_PLACES = 10_000_000
+MOST_PLACES = 5_000_000
 """The most places of parts that a page is worked out for: a minute or so."""
 
 POOLED = ("columns", "texts")
