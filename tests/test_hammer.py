@@ -106,5 +106,5 @@ def test_a_machine_without_type_or_without_windows_says_so():
     text = (FOLDER / "wind.toml").read_text(encoding="utf-8")
     lines = [line for line in text.splitlines() if "window_mm" not in line]
     bare = "\n".join(li for li in lines if not li.startswith(("unreadable", "type_height")))
-    with pytest.raises(HammerError, match="Add window_mm, unreadable_mm and type_height_mm."):
+    with pytest.raises(HammerError, match="Add window_mm, unreadable_mm and type_height_mm"):
         strikes(description.parse(bare))
