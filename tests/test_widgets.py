@@ -510,7 +510,7 @@ def test_a_fault_that_comes_and_goes_says_so_and_may_print_both():
     printed = {shown.text(world, "printed", setting) for world in shown.frames["speed"]}
     assert len(printed) == 2 and "R" in printed
     assert shown.frames["faults"] == [
-        "At times the left stop lever stays at rest, whatever its input does."
+        "At times the left stop lever stays at rest, whatever is sent."
     ]
 
 

@@ -77,7 +77,7 @@ class Mode:
 STUCK_AT_REST = Mode(
     name="stuck at rest",
     effect=Effect.AT_REST,
-    says="stays at rest, whatever its input does",
+    says="stays at rest, whatever is sent",
     change="a constant: the place it has when no bit is set",
     looks_like="It does not stir when its bar is set, even when the shaft is turned by hand.",
     causes="hardened oil or rust in its bearing, a bent neighbour that holds it, a lost return pin",
@@ -88,7 +88,7 @@ STUCK_AT_REST = Mode(
 STUCK_OPERATED = Mode(
     name="stuck operated",
     effect=Effect.FAR_END,
-    says="stays operated, whatever its input does",
+    says="stays operated, whatever is sent",
     change="a constant: the end away from the place it has when no bit is set",
     looks_like="It stands operated when the machine is at rest and does not fall back.",
     causes="hardened oil or rust, a return spring unhooked or broken, a burr that catches",
