@@ -4,10 +4,12 @@
     .venv/bin/python docs/make_growth_picture.py              # draws what was measured
 
 Every line has a mark and a dash of its own, and its name at its end, so the picture can be read in
-black and white.  A cross stands at the first size that a method was not done for.
+black and white.  A cross stands at the first size that a method is refused for, as high as the line
+before it points: there is nothing to measure.
 """
 
 import json
+from math import log10
 from pathlib import Path
 from typing import Any
 
@@ -36,8 +38,12 @@ AXES = {
 }
 """For each axis, the largest size that a description may have, and what is said of it."""
 
-APART = 0.16
-"""How far apart two names are kept at least, as a share of a factor of ten."""
+TIMES = {1e-5: "10 µs", 1e-4: "0.1 ms", 1e-3: "1 ms", 1e-2: "10 ms", 0.1: "0.1 s"}
+TIMES |= {1: "1 s", 10: "10 s", 60: "1 min"}
+"""What stands beside the axis of seconds."""
+
+APART = 0.35
+"""How far apart two names are kept at least, in powers of ten."""
 
 
 def draw(axes: Axes, title: str, points: list[Any]) -> None:
@@ -49,15 +55,16 @@ def draw(axes: Axes, title: str, points: list[Any]) -> None:
     sizes = sorted({size for _, size, _, _ in points})
     axes.set_xlim(sizes[0], sizes[-1] + 0.62 * (sizes[-1] - sizes[0]))
     axes.set_xticks([size for size in sizes if title != "parts" or size not in (12, 20, 30, 75)])
-    for y in (1e-3, 1, 60):  # a millisecond, a second, a minute
-        axes.axhline(y, color=LINE, linewidth=0.8, zorder=0)
+    axes.set_yticks(list(TIMES), TIMES.values())
+    axes.minorticks_off()
+    axes.grid(axis="y", color=LINE, linewidth=0.6)
     if most <= sizes[-1]:
         axes.axvline(most, color=QUIET, linewidth=0.8, linestyle=(0, (2, 2)), zorder=0)
         axes.text(most, 6.5e-6, f" {says}", color=QUIET, fontsize=8, va="bottom")
     ends = [_line(axes, method, points) for method in LOOKS]
     lowest = -6.0
     for y, x, text, colour in sorted(ends):
-        lowest = max(y, lowest + APART * 2.2)
+        lowest = max(y, lowest + APART)
         axes.annotate(
             text,
             (x, 10**y),
@@ -71,8 +78,6 @@ def draw(axes: Axes, title: str, points: list[Any]) -> None:
 
 def _line(axes: Axes, method: str, points: list[Any]) -> tuple[float, float, str, str]:
     """Draw one method; where its name belongs: power of ten, size, words, colour."""
-    from math import log10
-
     mark, dash, colour = LOOKS[method]
     done = [(size, seconds) for name, size, seconds, _ in points if name == method and seconds]
     refused = [size for name, size, seconds, _ in points if name == method and seconds is None]
@@ -98,7 +103,7 @@ def main() -> None:
         ):
             draw(axes, title, points)
             axes.tick_params(colors=QUIET, labelcolor=INK)
-        figure.axes[0].set_ylabel("computing time, s")
+        figure.axes[0].set_ylabel("computing time")
         figure.savefig(DOCS / "growth.png", dpi=130)
 
 
