@@ -79,6 +79,10 @@ def test_a_healthy_machine_has_no_chain():
         assert deviations(Behaviour(MACHINE, ()), code, World()) == ()
 
 
+def test_the_story_of_no_fault_begins_by_saying_so():
+    assert story((), Entry(ord("A"), "A")).startswith("Nothing is wrong with the machine. ")
+
+
 def test_the_story_of_a_late_lever():
     """The bench log of Saltmere's middle stop lever, told from slide to paper."""
     late = (Fault("middle_stop", "slow to return"),)

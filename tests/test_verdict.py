@@ -100,7 +100,7 @@ def test_no_fault_at_all_is_a_hypothesis_too():
     verdict = judge(MACHINE, healthy, ())
     assert verdict.contradictions == ()
     assert verdict.predictions == (frozenset("A"), frozenset([NOTHING]))
-    assert verdict.story.startswith("Nothing is wrong with the printer.")
+    assert verdict.story.startswith("Nothing is wrong with the machine.")
     assert judge(MACHINE, Logbook((Entry(ord("A"), "Q"),)), ()).contradictions == (0,)
 
 

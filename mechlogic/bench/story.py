@@ -93,7 +93,7 @@ def how(evidence: Evidence, behaviour: Behaviour, told: Account) -> str:
     """
     machine = evidence.machine
     if not behaviour.faults:
-        said = "Nothing is wrong with the printer."
+        said = "Nothing is wrong with the machine."
     else:
         said = " ".join(fault_sentence(machine, fault) for fault in behaviour.faults)
     misprints = [t for t in range(len(evidence.log)) if evidence.misprints >> t & 1]
