@@ -30,7 +30,7 @@ class Deviation:
 def hypothesis_label(machine: Machine, faults: Hypothesis) -> str:
     """A short label: "middle stop lever: slow to return"."""
     if not faults:
-        return "the printer is innocent"
+        return "the machine is innocent"
     return " + ".join(f"{machine.label(f.part)}: {fault_label(machine, f)}" for f in faults)
 
 
