@@ -86,6 +86,12 @@ def test_adding_to_a_record_keeps_all_that_it_had(record, check, finding, note):
         assert all(getattr(longer, other) == getattr(record, other) for other in others)
 
 
+def test_an_entry_is_of_the_code_of_its_machine():
+    record = Record.opening(mechlogic.load("ebbing"), "First frost", date(2031, 2, 3))
+    with pytest.raises(ValueError, match="100 is not in the five-unit code"):
+        replace(record, entries=(Entry(100, "A"),))
+
+
 @pytest.mark.parametrize(
     ("make", "says"),
     [
