@@ -8,12 +8,9 @@ from hypothesis import settings
 
 BROWSER = Path(__file__).parent / "browser"
 
-# What the workbooks' kernels and other programs of the tests inherit: no windows; and as with
-# pyproject.toml's filterwarnings here, what warns of going away has failed.
-os.environ["MPLBACKEND"] = "Agg"
-os.environ["PYTHONWARNINGS"] = (
-    "error::DeprecationWarning,error::PendingDeprecationWarning,error::FutureWarning"
-)
+os.environ["MPLBACKEND"] = "Agg"  # no windows; the workbooks' kernels inherit it
+# As pyproject.toml's filterwarnings here. Not PYTHONWARNINGS: a kernel warns while it starts.
+os.environ["PYTHONSTARTUP"] = str(Path(__file__).with_name("kernel_startup.py"))
 
 # How long an example takes says nothing about whether it is right.
 settings.register_profile("mechlogic", deadline=None)

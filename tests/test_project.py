@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 import yaml
+from jupyter_client.manager import run_kernel
 
 ROOT = Path(__file__).parent.parent
 PYPROJECT = (ROOT / "pyproject.toml").read_text(encoding="utf-8")
@@ -75,10 +76,11 @@ def test_importing_mechlogic_loads_none_of_the_heavy_libraries():
     assert loaded & HEAVY == set()
 
 
-def test_a_warning_of_what_goes_away_is_an_error_in_kernels_and_other_programs_too():
-    program = "import warnings; warnings.warn('going', DeprecationWarning)"
-    done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True)
-    assert "DeprecationWarning: going" in done.stderr and done.returncode
+def test_a_warning_of_what_goes_away_is_an_error_in_a_workbook_too():
+    with run_kernel() as kernel:
+        program = "import warnings; warnings.warn('going', DeprecationWarning)"
+        reply = kernel.execute_interactive(program, allow_stdin=False, output_hook=print)
+    assert reply["content"]["ename"] == "DeprecationWarning"
 
 
 @pytest.mark.parametrize(

@@ -162,7 +162,7 @@ def _own_home(home: Path) -> dict[str, str]:
         path = home / "config/lab/user-settings/@jupyterlab" / f"{name}.jupyterlab-settings"
         path.parent.mkdir(parents=True)
         path.write_text(json.dumps(settings))
-    foreign = ("JUPYTER", "IPYTHON", "MPLCONFIGDIR", "PYTHONWARNINGS")  # a server may warn
+    foreign = ("JUPYTER", "IPYTHON", "MPLCONFIGDIR", "PYTHONSTARTUP")
     environment = {k: v for k, v in os.environ.items() if not k.startswith(foreign)}
     return environment | {
         "HOME": str(home),
