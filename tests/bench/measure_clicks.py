@@ -5,7 +5,7 @@
 One notebook in headless Chromium holds the live picture with its fault bench, the page without
 Python in a frame, the bench for logs, a bare ipywidgets button, and the same mechanism drawn by
 Matplotlib.  Each action is done thirty times with a real mouse or key, motion on, as a reader has
-it.  A time runs from the moment at which the browser has the click or key until the frame is drawn
+it; the mouse's button is held down for a moment, as a finger does.  A time runs from the moment at which the browser has the click or key until the frame is drawn
 that holds the last change it brings; what a screen reader is told counts as a change too.  Beside
 it stands what the answer costs in computing time, of the page's main thread and of the kernel: that
 depends little on what else the computer has to do, and the times depend on it a great deal.
@@ -30,6 +30,7 @@ from nbformat.v4 import new_code_cell, new_notebook
 from playwright.sync_api import Error
 
 TIMES = 30
+HELD = 60  # ms for which a finger holds the mouse's button down
 BROWSER, PYTHON = "answered from tables in the browser", "answered by Python"
 GOALS = {BROWSER: "20 / 40", PYTHON: "120 / –"}
 
@@ -175,7 +176,7 @@ class Desk:
 
     def phase(self, cell):
         """One phase on; after the last, the next character is sent."""
-        self.button(cell, "One phase on").click()
+        self.button(cell, "One phase on").click(delay=HELD)
 
     def ready_for_phase(self, cell):
         on = self.button(cell, "One phase on")
@@ -233,7 +234,7 @@ def choose_fault(desk):
 
 
 def bit(cell, desk):
-    desk.cell(cell).get_by_role("button", name=re.compile(r"^b7,")).click()
+    desk.cell(cell).get_by_role("button", name=re.compile(r"^b7,")).click(delay=HELD)
 
 
 ACTIONS = [
@@ -251,27 +252,27 @@ ACTIONS = [
         "a log entry, with its new diagnosis",
         PYTHON,
         "bench",
-        lambda desk: desk.button("bench", "Add entry").click(),
+        lambda desk: desk.button("bench", "Add entry").click(delay=HELD),
         Desk.write_entry,
     ),
     Action(
         "a fault given to the picture by Python",
         PYTHON,
         "picture",
-        lambda desk: desk.button("faults", "Only this fault").click(),
+        lambda desk: desk.button("faults", "Only this fault").click(delay=HELD),
         Desk.next_fault,
     ),
     Action(
         "ipywidgets button and label",
         "bare round trip",
         "round trip",
-        lambda desk: desk.button("round trip", "round trip").click(),
+        lambda desk: desk.button("round trip", "round trip").click(delay=HELD),
     ),
     Action(
         "the mechanism redrawn by Matplotlib",
         "for comparison",
         "matplotlib",
-        lambda desk: desk.button("matplotlib", "toggle b7").click(),
+        lambda desk: desk.button("matplotlib", "toggle b7").click(delay=HELD),
     ),
 ]
 
