@@ -5,10 +5,10 @@
 One notebook in headless Chromium holds the live picture with its fault bench, the page without
 Python in a frame, the bench for logs, a bare ipywidgets button, and the same mechanism drawn by
 Matplotlib.  Each action is done thirty times with a real mouse or key, motion on, as a reader has
-it; the mouse's button is held down for a moment, as a finger does.  A time runs from the moment at which the browser has the click or key until the frame is drawn
-that holds the last change it brings; what a screen reader is told counts as a change too.  Beside
-it stands what the answer costs in computing time, of the page's main thread and of the kernel: that
-depends little on what else the computer has to do, and the times depend on it a great deal.
+it; the mouse's button is held down for a moment, as a finger does.  A time runs from the moment at
+which the browser has the click or key until the frame is drawn that holds the last change it
+brings; what a screen reader is told counts as a change too.  Beside it stands what the answer costs
+in computing time, of the page's main thread and of the kernel, with all that goes on meanwhile.
 
 Goals: 20 ms (median) and 40 ms (95th percentile) for what the browser answers from its tables,
 120 ms (median) for what needs Python.
