@@ -77,7 +77,10 @@ SOURCES = {
 ARM = """root => {
     const clock = globalThis.clock = { start: 0, last: 0, waiting: 0 };
     const begin = event => {
-        if (event.isTrusted || event.type === 'change') clock.start ||= event.timeStamp;
+        // A text box that is left reports a change too, before the click is done.
+        if (event.type !== 'change' || event.target.tagName === 'SELECT') {
+            clock.start ||= event.timeStamp;
+        }
     };
     for (const type of ['click', 'keydown', 'change']) addEventListener(type, begin, true);
     const drawn = new MessageChannel();
