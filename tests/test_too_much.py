@@ -6,8 +6,10 @@ Python.  The limits themselves are pictured in docs/growth.png.
 
 from dataclasses import replace
 
+import ipywidgets
 import pytest
 from bench.invented import wheel_machine
+from screens import inside
 
 import mechlogic
 from mechlogic import Entry, Fault, FaultError, Logbook
@@ -18,6 +20,7 @@ from mechlogic.bench.evidence import Evidence
 from mechlogic.general.refusal import TooMuch
 from mechlogic.model.codes import Code
 from mechlogic.model.faults import single_faults
+from mechlogic.widgets import LogBench
 from mechlogic.widgets import frames as frames_module
 from mechlogic.widgets.frames import frames
 from mechlogic.widgets.web_page import web_page
@@ -52,6 +55,19 @@ def test_so_many_sets_of_faults_are_not_tried_and_fewer_are():
         search.minimal_sets(evidence, most=6)
     few = single_faults(WIND.mechanism)[:8]
     assert search.minimal_sets(evidence, most=6, faults=few).tried > 0
+
+
+def test_the_bench_says_so_too_and_its_button_can_be_pressed_again(monkeypatch):
+    monkeypatch.setattr(search, "MOST_SETS", 600)
+    bench = LogBench(WIND, [])
+    bench.show(Logbook((Entry(0, "E"),), WIND.code))
+    (further,) = (
+        each for each in inside(bench) if getattr(each, "description", "") == "Look further"
+    )
+    further.click()
+    said = " ".join(each.value for each in inside(bench) if isinstance(each, ipywidgets.HTML))
+    assert "42 faults make 904 sets of at most 2; 600 is the most that are tried" in said
+    assert (further.description, further.disabled) == ("Look further", False)
 
 
 @pytest.mark.parametrize(

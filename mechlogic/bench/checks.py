@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import exp, log2
 
-from mechlogic.bench.advice import TYPED_NEXT, next_check, readable_codes, split_in_words
+from mechlogic.bench.advice import TYPED_NEXT, Check, next_check, readable_codes, split_in_words
 from mechlogic.bench.diagnosis import Diagnosis, prior
 from mechlogic.bench.evidence import Account
 from mechlogic.model.behaviour import Behaviour
@@ -110,13 +110,18 @@ class _Member:
         return self.account.faults
 
 
-def options(diagnosis: Diagnosis, minutes: Mapping[str, float] | None = None) -> tuple[Option, ...]:
+def options(
+    diagnosis: Diagnosis,
+    minutes: Mapping[str, float] | None = None,
+    typed: Check | None = None,
+) -> tuple[Option, ...]:
     """Every check that tells something, the one most worth its minutes first.
 
     Args:
         diagnosis: What the log has said so far.
         minutes: What each kind of effort costs; those left out are as the machine's description
             says.
+        typed: What to type next, if at hand.
 
     Raises:
         ValueError: If an effort costs no time or less.
@@ -125,7 +130,7 @@ def options(diagnosis: Diagnosis, minutes: Mapping[str, float] | None = None) ->
     costs = costs_of(machine, minutes)
     members = _members(diagnosis)
     found = [
-        _typing(diagnosis, costs),
+        _typing(diagnosis, typed or next_check(diagnosis), costs),
         _by_hand(diagnosis, members, costs),
         _other_source(diagnosis.machine, members, costs),
         *(
@@ -191,8 +196,7 @@ def reaches(machine: Machine) -> tuple[str, ...]:
 # -- the kinds of check -------------------------------------------------------------------------
 
 
-def _typing(diagnosis: Diagnosis, costs: Mapping[str, float]) -> Option | None:
-    check = next_check(diagnosis)
+def _typing(diagnosis: Diagnosis, check: Check | None, costs: Mapping[str, float]) -> Option | None:
     if check is None:
         return None
     names = " then ".join(diagnosis.machine.code.name(code) for code in check.codes)

@@ -695,15 +695,28 @@ function unpack(frames) {
 export default {
   render({ model, el }) {
     const taken = ["svg", "wheel", "poses", "frames", "code", "picked", "printed", "message"];
+    // The picture first: Python is told once the frame with the answer has been drawn.  Until then
+    // the news stays out of the model, where the echo of older news would undo it.
+    let [news, telling] = [null, false];
     const save = (name) => (value) => {
-      model.set(name, value);
-      model.save_changes();
+      if (!news) requestAnimationFrame(() => setTimeout(tellPython));
+      news = { ...news, [name]: value };
     };
+    function tellPython() {
+      telling = true; // so that we are not told our own news
+      model.set(news);
+      [news, telling] = [null, false];
+      model.save_changes();
+    }
     const view = mount(el, Object.fromEntries(taken.map((name) => [name, model.get(name)])), {
       onCode: save("code"), onPick: save("picked"), onPrint: save("printed"),
     });
     const listeners = taken.slice(3).map((name) => {
-      const listener = () => view.update({ [name]: model.get(name) });
+      const listener = () => {
+        if (telling) return;
+        delete news?.[name]; // what comes later holds
+        view.update({ [name]: model.get(name) });
+      };
       model.on(`change:${name}`, listener);
       return () => model.off(`change:${name}`, listener);
     });

@@ -16,6 +16,7 @@ from mechlogic.bench.search import look_further
 from mechlogic.bench.story import fault_label
 from mechlogic.bench.verdict import judge
 from mechlogic.describing.description import DescriptionError, decode
+from mechlogic.general.refusal import TooMuch
 from mechlogic.machines import load, names
 from mechlogic.model.codes import CodeError
 from mechlogic.model.faults import FaultError, faults_of
@@ -171,8 +172,9 @@ class LogBench(w.VBox):  # type: ignore[misc]
     @in_turn
     def _weigh(self) -> None:
         """Weigh every check, with the minutes that the restorer gave."""
-        found = options(self.diagnosis, self._minutes)
-        _say(self._advice, pages.advice(self.diagnosis, next_check(self.diagnosis), found))
+        check = next_check(self.diagnosis)
+        found = options(self.diagnosis, self._minutes, check)
+        _say(self._advice, pages.advice(self.diagnosis, check, found))
         _say(self._options, pages.options_table(found))
 
     def _further_row(self) -> w.Widget:
@@ -186,7 +188,10 @@ class LogBench(w.VBox):  # type: ignore[misc]
         def look(_: object) -> None:
             button.disabled, words = True, button.description
             button.description = "Looking …"
-            self.look_further()
+            try:
+                self.look_further()
+            except TooMuch as error:
+                _say(self._problems, pages.problem_list([error]))
             button.description, button.disabled = words, False
 
         button.on_click(look)
