@@ -1,6 +1,6 @@
 """Make docs/growth.png: how the work grows, and where each method ends.
 
-    .venv/bin/python tests/bench/growth.py docs/growth.json   # measures anew, half an hour
+    .venv/bin/python tests/bench/growth.py docs/growth.json   # measures anew, a few minutes
     .venv/bin/python docs/make_growth_picture.py              # draws what was measured
 
 Every line has a mark and a dash of its own, and its name at its end, so the picture can be read in

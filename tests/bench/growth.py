@@ -1,6 +1,6 @@
 """How the work grows with the code's bits and with the number of parts.  A report, not a test.
 
-    python tests/bench/growth.py               # the table; a quarter of an hour
+    python tests/bench/growth.py               # the table; a few minutes
     python tests/bench/growth.py figures.json  # the same, kept for docs/make_growth_picture.py
 
 Machines are invented (see invented.py).  Each method is tried on each of them in a process of its
