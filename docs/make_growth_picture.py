@@ -72,6 +72,7 @@ def draw(axes: Axes, title: str, points: list[Any]) -> None:
             color=colour,
             fontsize=8.5,
             va="center",
+            bbox={"facecolor": "white", "edgecolor": "none", "pad": 1},
             arrowprops={"arrowstyle": "-", "color": LINE, "linewidth": 0.8, "shrinkB": 5},
         )
 
