@@ -251,6 +251,18 @@ def test_the_number_which_makes_the_answers_is_on_the_instructor_s_sheets_alone(
         assert any("54321" in text for text in texts) == tells
 
 
+def test_the_rows_of_a_hunt_sheet_are_numbered_on_from_one_page_to_the_next():
+    evening = Evening(WIND, 3, teams=1)
+    for paper in (A4, LETTER):
+        first, second = hunt_sheets(evening, paper)
+        rows = [
+            [int(text.get_text()) for text in page.texts if text.get_text().isdecimal()]
+            for page in (first, second)
+        ]
+        assert rows[1] == list(range(rows[1][0], rows[1][0] + len(rows[1])))
+        assert rows[0][-1] + 1 == rows[1][0]
+
+
 # --- On paper ---
 
 
@@ -263,8 +275,8 @@ def sizes(data):
 def test_three_files_of_the_paper_asked_for_the_same_bytes_every_time(tiny):
     made = documents(tiny)
     assert list(made) == [
-        "club_wind_7_hand_outs_a4.pdf",
-        "club_wind_7_hunt_sheets_a4.pdf",
+        "club_wind_4c99_hand_outs_a4.pdf",
+        "club_wind_4c99_hunt_sheets_a4.pdf",
         "club_wind_7_instructor_a4.pdf",
     ]
     again = documents(Evening(mechlogic.load("wind"), 7, teams=1))

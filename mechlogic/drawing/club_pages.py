@@ -6,6 +6,7 @@ drawn; what does not fit on a sheet goes to the next.
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
+from hashlib import sha256
 from itertools import groupby
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -79,15 +80,16 @@ def documents(evening: Evening, paper: Paper = A4) -> dict[str, bytes]:
     Returns:
         For each file name, its bytes.  The same evening and paper give the same bytes.
     """
-    stem = f"club_{evening.machine.name}_{evening.number}"
+    club, number = f"club_{evening.machine.name}", str(evening.number)
+    mark = sha256(f"{club} {number}".encode()).hexdigest()[:4]  # tells nobody the number
     size = "letter" if paper.inches != A4.inches else "a4"
     made: dict[str, tuple[str, Callable[[Evening, Paper], list[Figure]]]] = {
-        "hand_outs": ("Hand-outs", hand_outs),
-        "hunt_sheets": ("Hunt sheets", hunt_sheets),
-        "instructor": ("For the instructor", instructor_sheets),
+        f"{mark}_hand_outs": ("Hand-outs", hand_outs),
+        f"{mark}_hunt_sheets": ("Hunt sheets", hunt_sheets),
+        f"{number}_instructor": ("For the instructor", instructor_sheets),
     }
     return {
-        f"{stem}_{kind}_{size}.pdf": pdf(pages(evening, paper), title)
+        f"{club}_{kind}_{size}.pdf": pdf(pages(evening, paper), title)
         for kind, (title, pages) in made.items()
     }
 
@@ -315,25 +317,24 @@ def _ruled(book: _Book, team: Team) -> None:
     first = ("1", "the opening text, at speed", "as above", f"{team.opening.minutes:g}")
     left = f"{team.budget - team.opening.minutes:g}"
     book.heading("What we did", 3 * ROW)
-    _rows(book, 1, (*first, left))
-    done = int((book.end - ROW - _top_of_rows(book, book.sheets[-1])) // ROW)
+    following = _rows(book, 1, (*first, left))
     _verdict(book)
     book.new()
     book.paragraph(f"Team {team.number}: what we did, continued", HEADING)
     book.gap(4)
-    _rows(book, max(2, done + 1), ())
+    _rows(book, following, ())
     _verdict(book)
-
-
-def _top_of_rows(book: _Book, sheet: Sheet) -> float:
-    return min(y for _, y, _, _, weight in sheet.lines if weight == HEAVY) + ROW * 0.6
 
 
 HEAVY = 1.1
 
 
-def _rows(book: _Book, number: int, filled: Sequence[str]) -> None:
-    """Ruled rows to the foot of the sheet, numbered; the first may be filled in."""
+def _rows(book: _Book, number: int, filled: Sequence[str]) -> int:
+    """Ruled rows to the foot of the sheet, numbered; the first may be filled in.
+
+    Returns:
+        The number that follows the last one.
+    """
     sheet = book.sheet
     edges = [LEFT]
     for share, _ in RULED:
@@ -353,6 +354,7 @@ def _rows(book: _Book, number: int, filled: Sequence[str]) -> None:
         number, filled = number + 1, ()
     for x in (*edges, book.paper.right):
         sheet.lines.append((x, top, x, sheet.y, 0.4))
+    return number
 
 
 def _verdict(book: _Book) -> None:

@@ -518,7 +518,9 @@ export function mount(el, data, tell = {}) {
       reached(tables.aimed), shown);
     strip.lastElementChild?.classList.toggle("mv-coming", !shown);
     strip.lastElementChild?.previousElementSibling?.classList.remove("mv-coming");
-    say(setting, tables.settings[code]);
+    const said = tables.settings[code];
+    say(setting, state.stage !== RETURN ? said
+      : `Home again, after this: ${said[0].toLowerCase()}${said.slice(1)}`);
     const wrong = now.printed[code] !== meant.printed[code];
     const told = tables.texts[now.tells[code]];
     say(tells, !shown ? "" : !wrong ? told

@@ -118,6 +118,12 @@ def test_enter_adds_an_entry_and_the_bench_takes_the_whole_screen(
     page.keyboard.press("Enter")
     expect(page.locator(".ml-summary")).to_contain_text("1 entry, 1 misprint")
     expect(page.get_by_placeholder("A, CR, 4/1")).to_be_focused()
+    page.keyboard.type("H")  # and on, without a pause
+    page.keyboard.press("Tab")
+    page.keyboard.type("nothing")
+    page.keyboard.press("Enter")
+    expect(page.locator(".ml-summary")).to_contain_text("2 entries, 2 misprints")
+    expect(page.get_by_label("entry 2: H sent, nothing printed")).to_be_visible()
     page.get_by_role("button", name="Full screen").press("Enter")
     leave = page.get_by_role("button", name="Leave full screen")
     expect(leave).to_be_visible()
