@@ -126,13 +126,13 @@ def test_the_score_counts_what_is_explained_and_what_must_be_misread():
     assert story(stuck, wrong, wrong).endswith("It explains both misprints, and no entry speaks "
                                                "against it.")  # fmt: skip
     assert story(stuck, wrong, odd).endswith(
-        "It explains 1 of 2 misprints; entry 2 would have to be misread."
+        "It explains 1 of 2 misprints; entry 2 must have been misread."
     )
     assert story((), odd, good, odd).endswith(
-        "It explains 0 of 2 misprints; entries 1 and 3 would have to be misread."
+        "It explains 0 of 2 misprints; entries 1 and 3 must have been misread."
     )
     many = story((), *[odd] * 9)
-    assert many.endswith("entries 1, 2, 3, 4, 5 and 4 more would have to be misread.")
+    assert many.endswith("entries 1, 2, 3, 4, 5 and 4 more must have been misread.")
 
 
 @pytest.mark.parametrize("faults", every_single(MACHINE)[1:], ids=lambda faults: str(faults[0]))

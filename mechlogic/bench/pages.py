@@ -91,7 +91,7 @@ def log_summary(diagnosis: Diagnosis) -> str:
             misread = len(diagnosis.ranked[0].misfits)
             says += (
                 " A likelier one is shown first, though "
-                f"{_count(misread, 'entry', 'entries')} would have to be misread."
+                f"{_count(misread, 'entry', 'entries')} must have been misread."
             )
     else:
         fewest = min(len(suspect.misfits) for suspect in diagnosis.ranked)

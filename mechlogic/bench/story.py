@@ -166,4 +166,4 @@ def _score(told: Account, misprints: list[int], explained: list[int]) -> str:
     if len(numbers) > 6:
         numbers = [*numbers[:5], f"{len(numbers) - 5} more"]
     which = "entry" if len(numbers) == 1 else "entries"
-    return f"{says}; {which} {listed(numbers)} would have to be misread."
+    return f"{says}; {which} {listed(numbers)} must have been misread."
