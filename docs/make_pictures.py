@@ -70,8 +70,8 @@ def bench_page(machine: Machine, path: Path) -> str:
     return f"""<!doctype html><meta charset="utf-8"><style>{pages.STYLE}{log_bench.STYLE}
 body {{ margin: 0; font-family: "Helvetica Neue", Arial, "Liberation Sans", sans-serif }}
 main {{ width: 930px; padding: 14px 22px 6px }}
-main .ml-columns {{ display: flex; height: auto; margin-top: 8px }}
-main .ml-suspected {{ flex: none; width: 47% }}
+main.ml-bench .ml-columns {{ display: flex; height: auto; margin-top: 8px }}
+main.ml-bench .ml-suspected {{ flex: none; width: 47% }}
 </style><body data-jp-theme-light="true"><main class="ml-bench">
 <div class="ml-page">{"".join(parts)}</div></main>"""
 
