@@ -14,9 +14,9 @@ def test_a_preview_and_three_files(page, open_workbook, run_all, console_errors,
     expect(page.get_by_text("club_wind_1_instructor_a4.pdf")).to_be_visible()
     made = sorted(folder.rglob("club_*.pdf"))
     assert [path.name for path in made] == [
+        "club_wind_1_instructor_a4.pdf",
         "club_wind_b483_hand_outs_a4.pdf",
         "club_wind_b483_hunt_sheets_a4.pdf",
-        "club_wind_1_instructor_a4.pdf",
     ]
     shot(page, "club_made")
     made[0].write_bytes(b"somebody's own")
