@@ -13,6 +13,7 @@ from mechlogic.bench.advice import Check, next_check
 from mechlogic.bench.diagnosis import Diagnosis, Suspect, classes, diagnose
 from mechlogic.bench.verdict import Verdict, judge
 from mechlogic.describing.description import DescriptionError
+from mechlogic.explaining.words import explain
 from mechlogic.machines import load
 from mechlogic.model.behaviour import Behaviour
 from mechlogic.model.faults import MODES, Fault, FaultError, single_faults
@@ -28,7 +29,6 @@ from mechlogic.model.logbook import (
     write_logbook,
 )
 from mechlogic.model.machine import Machine
-from mechlogic.readings.words import explain
 
 __version__ = "0.1.0"
 

@@ -6,7 +6,7 @@ import pytest
 from brute_force import NOTHING, Printer, read
 
 from mechlogic import load, machines
-from mechlogic.readings.cells import chosen, chosen_from
+from mechlogic.explaining.cells import chosen, chosen_from
 
 NAMES = machines.names()
 

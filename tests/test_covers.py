@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from mechlogic.general import covers
-from mechlogic.general.covers import (
+from mechlogic.helpers import covers
+from mechlogic.helpers.covers import (
     alike,
     all_pairs_walk,
     greedy_walk,

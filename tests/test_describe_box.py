@@ -13,12 +13,12 @@ from mechlogic.describing.description import parse
 from mechlogic.describing.writing import same, write
 from mechlogic.drawing import scene, type_sheet
 from mechlogic.drawing.sheets import code_sheet
+from mechlogic.explaining import proofs
+from mechlogic.explaining.words import explain
 from mechlogic.model.behaviour import Behaviour
 from mechlogic.model.faults import Fault, single_faults
 from mechlogic.model.logbook import Entry, Logbook
 from mechlogic.model.steps import steps
-from mechlogic.readings import proofs
-from mechlogic.readings.words import explain
 from mechlogic.widgets import DescribeBox, RolesBox
 from mechlogic.widgets.frames import frames
 from mechlogic.widgets.web_page import web_page

@@ -13,9 +13,9 @@ from sympy import And, Max, Min, Not, Or, Rational, Symbol
 from sympy.logic.inference import satisfiable
 
 import mechlogic
+from mechlogic.explaining import formulas
+from mechlogic.explaining.formulas import bit
 from mechlogic.machines import FOLDER
-from mechlogic.readings import formulas
-from mechlogic.readings.formulas import bit
 
 MECHANISM = mechlogic.load("saltmere").mechanism
 PLAIN = Printer(read(FOLDER / "saltmere.toml"))

@@ -11,9 +11,9 @@ ROOT = Path(__file__).parent.parent
 LIBRARY = ROOT / "mechlogic"
 PICTURE = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8").split("```")[1]
 PACKAGES = [  # a package imports from those before it only
-    ("general",),
+    ("helpers",),
     ("model",),
-    ("readings",),
+    ("explaining",),
     ("describing", "bench", "fit", "time"),
     ("acceptance", "machines"),
     ("teaching",),

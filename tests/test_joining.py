@@ -7,11 +7,11 @@ import pytest
 import mechlogic
 from mechlogic.bench.checks import options
 from mechlogic.bench.diagnosis import diagnose
+from mechlogic.explaining import proofs
 from mechlogic.model.faults import Fault, single_faults
 from mechlogic.model.joining import join
 from mechlogic.model.logbook import Entry, Logbook
 from mechlogic.model.steps import steps
-from mechlogic.readings import proofs
 
 DESK, SALTMERE = mechlogic.load("desk"), mechlogic.load("saltmere")
 JOINED = join(DESK, SALTMERE)

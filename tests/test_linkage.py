@@ -12,12 +12,12 @@ from strategies import few, mechanism_of, parts
 
 import mechlogic
 from mechlogic.describing import description
+from mechlogic.explaining.travel import positions
 from mechlogic.fit.linkage import FLOATS, arrays, travel_at, walk
 from mechlogic.machines import FOLDER
 from mechlogic.model.dimensions import dimensions
 from mechlogic.model.laws import PLAIN
 from mechlogic.model.mechanism import MechanismError
-from mechlogic.readings.travel import positions
 
 MACHINES = {name: mechlogic.load(name) for name in ("wind", "saltmere", "ness")}
 SALTMERE = MACHINES["saltmere"]
@@ -124,7 +124,7 @@ def test_a_gap_before_a_part_that_goes_below_its_rest_is_refused():
 
 
 def test_the_formula_of_a_part_with_a_gap_has_it():
-    from mechlogic.readings import formulas
+    from mechlogic.explaining import formulas
 
     formula = formulas.travel(GAPPED.mechanism, "left_stop")
     bar = formulas.displacement(GAPPED.mechanism, "bar2")

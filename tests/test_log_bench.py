@@ -11,8 +11,8 @@ from traitlets.utils.bunch import Bunch
 
 import mechlogic
 from mechlogic import Entry, Logbook, machines
+from mechlogic.explaining.words import parts_in_order
 from mechlogic.machines import names
-from mechlogic.readings.words import parts_in_order
 from mechlogic.widgets.log_bench import LogBench
 
 MACHINE = mechlogic.load("saltmere")

@@ -39,10 +39,10 @@ from mechlogic.drawing import (
 from mechlogic.drawing.figure import Unplaced
 from mechlogic.drawing.report_pages import report_pdf, report_sheet
 from mechlogic.drawing.sheets import code_sheet
+from mechlogic.explaining.words import fault_sentence
 from mechlogic.fit import fit_pages
 from mechlogic.model.faults import single_faults
 from mechlogic.model.logbook import Entry, Logbook, format_logbook, parse_logbook
-from mechlogic.readings.words import fault_sentence
 from mechlogic.teaching import hunt_pages, progress
 from mechlogic.teaching.club import Evening
 from mechlogic.teaching.sealed import Hunt, Sealed, library_hunt, replay

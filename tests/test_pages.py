@@ -12,7 +12,7 @@ from mechlogic.bench import pages
 from mechlogic.bench.checks import options
 from mechlogic.bench.diagnosis import classes, usual_hypotheses
 from mechlogic.bench.evidence import Evidence
-from mechlogic.readings.words import believed, percent
+from mechlogic.explaining.words import believed, percent
 
 SALTMERE = mechlogic.load("saltmere")
 LOGS = Path(__file__).parents[1] / "workbooks" / "logs"

@@ -7,10 +7,10 @@ from hypothesis import strategies as st
 from strategies import descriptions, few, library, machine_of
 
 from mechlogic import Fault, load, machines
+from mechlogic.explaining.phases import DRIVE, SET, SETTLE, STRIKE, home, phases
 from mechlogic.model import laws
 from mechlogic.model.behaviour import Behaviour
 from mechlogic.model.joining import join
-from mechlogic.readings.phases import DRIVE, SET, SETTLE, STRIKE, home, phases
 
 EVERY_MACHINE = [*map(load, machines.names()), join(load("desk"), load("saltmere"))]
 every_machine = pytest.mark.parametrize("machine", EVERY_MACHINE, ids=lambda m: m.name)

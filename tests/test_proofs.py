@@ -10,11 +10,11 @@ from sympy import And, Not, Or, Symbol, Xor, true
 
 import mechlogic
 from mechlogic.describing import description
+from mechlogic.explaining import proofs
+from mechlogic.explaining.formulas import bit
+from mechlogic.explaining.proofs import MACHINE_CLAIMS, operated_when, reads_as_logic
 from mechlogic.machines import FOLDER
 from mechlogic.model import laws
-from mechlogic.readings import proofs
-from mechlogic.readings.formulas import bit
-from mechlogic.readings.proofs import MACHINE_CLAIMS, operated_when, reads_as_logic
 
 MACHINE = mechlogic.load("saltmere")
 MECHANISM = MACHINE.mechanism

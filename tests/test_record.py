@@ -44,8 +44,8 @@ from mechlogic.bench.record_file import (
     parse_record,
 )
 from mechlogic.describing import description
-from mechlogic.general import safe_file
-from mechlogic.general.json_lines import lines_of
+from mechlogic.helpers import safe_file
+from mechlogic.helpers.json_lines import lines_of
 from mechlogic.model.codes import FIVE_UNIT
 from mechlogic.model.faults import Fault
 from mechlogic.model.logbook import Entry, Logbook

@@ -8,7 +8,7 @@ from mechlogic.describing.compare import CompareError
 from mechlogic.describing.roles import RolesError
 from mechlogic.fit.adjustment import AdjustmentError
 from mechlogic.fit.hammer import HammerError
-from mechlogic.general.refusal import Refusal
+from mechlogic.helpers.refusal import Refusal
 from mechlogic.model.codes import CodeError
 from mechlogic.time.timing import TimingError
 

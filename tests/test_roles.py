@@ -12,10 +12,10 @@ from pysat.solvers import Cadical153
 from strategies import GLYPHS, few
 
 from mechlogic.describing.roles import Choice, Ladder, RolesError, Stop, Weights, infer
+from mechlogic.explaining import formulas
 from mechlogic.machines import load
 from mechlogic.model.logbook import NOTHING
 from mechlogic.model.machine import Machine
-from mechlogic.readings import formulas
 
 SALTMERE, WIND = load("saltmere"), load("wind")
 

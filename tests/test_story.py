@@ -20,10 +20,10 @@ from mechlogic.bench.story import (
     seen_as,
     suspect_label,
 )
+from mechlogic.explaining.words import displacement, the
 from mechlogic.model.behaviour import World
 from mechlogic.model.faults import MODES, single_faults
 from mechlogic.model.logbook import UNREADABLE
-from mechlogic.readings.words import displacement, the
 
 MACHINE = mechlogic.load("saltmere")
 PRINTER = SALTMERE.printer

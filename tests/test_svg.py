@@ -5,7 +5,7 @@ from math import dist, hypot, pi
 
 import pytest
 
-from mechlogic.general import svg
+from mechlogic.helpers import svg
 
 
 def corners(path):

@@ -34,7 +34,7 @@ from mechlogic.acceptance.testcards import (
 )
 from mechlogic.bench.diagnosis import classes, every_single
 from mechlogic.drawing.cards import card_pages, comparison_pages
-from mechlogic.general.covers import (
+from mechlogic.helpers.covers import (
     alike,
     all_pairs_walk,
     greedy_walk,

@@ -4,7 +4,7 @@ import tomllib
 
 import pytest
 
-from mechlogic.general.toml_lines import lines_of
+from mechlogic.helpers.toml_lines import lines_of
 from mechlogic.machines import FOLDER
 
 TRICKY = '''\

@@ -17,7 +17,7 @@ from mechlogic.acceptance import testcards
 from mechlogic.bench import search
 from mechlogic.bench.diagnosis import classes, diagnose
 from mechlogic.bench.evidence import Evidence
-from mechlogic.general.refusal import TooMuch
+from mechlogic.helpers.refusal import TooMuch
 from mechlogic.model.codes import Code
 from mechlogic.model.faults import single_faults
 from mechlogic.widgets import LogBench

@@ -5,9 +5,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import mechlogic
+from mechlogic.explaining.travel import positions
 from mechlogic.model.mechanism import MechanismError
 from mechlogic.model.table import place_in_row
-from mechlogic.readings.travel import positions
 
 MACHINES = {name: mechlogic.load(name) for name in ("wind", "saltmere")}
 

@@ -12,11 +12,8 @@ from plain_runs import SALTMERE, Runs
 from strategies import descriptions, few, machine_of
 
 import mechlogic
-from mechlogic.model import laws
-from mechlogic.model.logbook import NOTHING, UNREADABLE
-from mechlogic.model.table import place_in_row
-from mechlogic.readings import words
-from mechlogic.readings.words import (
+from mechlogic.explaining import words
+from mechlogic.explaining.words import (
     believed,
     capitalised,
     displacement,
@@ -28,6 +25,9 @@ from mechlogic.readings.words import (
     sentence,
     the,
 )
+from mechlogic.model import laws
+from mechlogic.model.logbook import NOTHING, UNREADABLE
+from mechlogic.model.table import place_in_row
 
 MACHINE = mechlogic.load("saltmere")
 PRINTER = SALTMERE.printer

@@ -116,7 +116,7 @@ def test_only_the_fault_that_may_be_left_can_print_the_text_right(name):
 
 
 def sentence_faults(name):
-    from mechlogic.readings.words import fault_sentence
+    from mechlogic.explaining.words import fault_sentence
 
     machine = MACHINES[name]
     return {

@@ -15,13 +15,13 @@ from typing import Literal
 
 from mechlogic.bench.diagnosis import classes
 from mechlogic.bench.story import hypothesis_label
+from mechlogic.explaining.words import listed, percent
 from mechlogic.model.behaviour import Behaviour
 from mechlogic.model.faults import HALF_WAY, SLUGGISH, Hypothesis
 from mechlogic.model.logbook import NOTHING
 from mechlogic.model.machine import Machine
 from mechlogic.model.steps import Memory, good_memory, good_step, steps
 from mechlogic.model.table import Column
-from mechlogic.readings.words import listed, percent
 
 Verdict = Literal["certain", "possible", "no"]
 

@@ -13,7 +13,8 @@ from itertools import product
 
 from mechlogic.acceptance.coverage import Coverage, coverage, missing_text, readability, showing
 from mechlogic.bench.diagnosis import classes
-from mechlogic.general.covers import (
+from mechlogic.explaining.words import the
+from mechlogic.helpers.covers import (
     SECONDS,
     Found,
     Step,
@@ -22,14 +23,13 @@ from mechlogic.general.covers import (
     shortest_walk,
     smallest_cover,
 )
-from mechlogic.general.refusal import TooMuch
+from mechlogic.helpers.refusal import TooMuch
 from mechlogic.model.codes import STEP, Code, CodeError, is_function
 from mechlogic.model.faults import SLOW_TO_RETURN, SLUGGISH, Hypothesis, faults_of
 from mechlogic.model.logbook import NOTHING, UNREADABLE
 from mechlogic.model.machine import Machine
 from mechlogic.model.steps import good_step, good_text, steps
 from mechlogic.model.table import place_in_row
-from mechlogic.readings.words import the
 
 LINE = 64
 """Characters in a line of text before it is wrapped, unless told otherwise."""

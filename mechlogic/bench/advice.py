@@ -15,12 +15,12 @@ from math import log2
 from typing import TYPE_CHECKING
 
 from mechlogic.bench.diagnosis import Diagnosis, Suspect
+from mechlogic.explaining.words import listed
 from mechlogic.model.behaviour import Behaviour
 from mechlogic.model.faults import Hypothesis
 from mechlogic.model.logbook import NOTHING
 from mechlogic.model.machine import Machine
 from mechlogic.model.steps import Memory, steps
-from mechlogic.readings.words import listed
 
 if TYPE_CHECKING:
     from numpy import float64

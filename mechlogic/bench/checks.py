@@ -13,11 +13,11 @@ from math import exp, log2
 from mechlogic.bench.advice import TYPED_NEXT, Check, next_check, readable_codes, split_in_words
 from mechlogic.bench.diagnosis import Diagnosis, prior
 from mechlogic.bench.evidence import Account
+from mechlogic.explaining.words import listed, the
 from mechlogic.model.behaviour import Behaviour
 from mechlogic.model.faults import BEFORE_THE_PRINTER, MODES, Hypothesis
 from mechlogic.model.machine import Machine
 from mechlogic.model.steps import steps
-from mechlogic.readings.words import listed, the
 
 TYPE, HAND, SOURCE = "type", "hand", "source"
 """Kinds of effort that are no access to parts: one character, a turn by hand, another source."""

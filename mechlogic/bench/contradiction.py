@@ -8,7 +8,7 @@ shortest answer to "what is contradictory here?".  It is a smallest cover, found
 from dataclasses import dataclass
 
 from mechlogic.bench.diagnosis import Diagnosis
-from mechlogic.general.covers import smallest_cover
+from mechlogic.helpers.covers import smallest_cover
 from mechlogic.model.behaviour import Behaviour
 
 

@@ -13,7 +13,7 @@ from itertools import count
 from math import exp
 
 from mechlogic.bench.evidence import Account, Evidence, account
-from mechlogic.general.refusal import TooMuch
+from mechlogic.helpers.refusal import TooMuch
 from mechlogic.model.behaviour import Behaviour
 from mechlogic.model.faults import MODES, Hypothesis, hypothesis, line_faults, single_faults
 from mechlogic.model.logbook import Logbook

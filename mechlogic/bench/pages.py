@@ -15,12 +15,12 @@ from mechlogic.bench.diagnosis import Diagnosis, Suspect
 from mechlogic.bench.evidence import Evidence
 from mechlogic.bench.story import how, hypothesis_label, suspect_label
 from mechlogic.bench.verdict import Verdict
+from mechlogic.explaining.words import believed, capitalised, listed, percent, uncapitalised
 from mechlogic.model.behaviour import Behaviour
 from mechlogic.model.faults import MODES, SAFE_TO_LOOK, Hypothesis, Mode
 from mechlogic.model.logbook import NOTHING, UNREADABLE, Entry
 from mechlogic.model.machine import Machine
 from mechlogic.model.outputs import Layout
-from mechlogic.readings.words import believed, capitalised, listed, percent, uncapitalised
 
 STYLE = (Path(__file__).parent / "pages.css").read_text(encoding="utf-8")
 """The style sheet for every piece made here."""

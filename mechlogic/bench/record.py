@@ -17,11 +17,11 @@ from typing import Any, Literal, Self, get_args
 from mechlogic.bench.checks import reaches
 from mechlogic.bench.diagnosis import Diagnosis, Suspect
 from mechlogic.bench.story import suspect_label
+from mechlogic.explaining.words import believed
 from mechlogic.model.codes import SEVEN_UNIT, Code
 from mechlogic.model.faults import MODES, Fault
 from mechlogic.model.logbook import Entry, Logbook
 from mechlogic.model.machine import Machine
-from mechlogic.readings.words import believed
 
 __all__ = [
     "Acceptance",

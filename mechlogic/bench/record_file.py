@@ -5,7 +5,7 @@ it can be read, compared and, with care, mended in any text editor.  Its first k
 version of the format it is in.  A file that is wrong anywhere is refused as a whole, with every
 wrong place named.
 
-Saving is safe: see :mod:`mechlogic.general.safe_file`.  Two programs that have the same record open
+Saving is safe: see :mod:`mechlogic.helpers.safe_file`.  Two programs that have the same record open
 cannot undo each other's work: who saves second is told so, and goes on in a file of their own.
 """
 
@@ -30,7 +30,7 @@ from mechlogic.bench.record import (
     Record,
     Suspicion,
 )
-from mechlogic.general import json_lines, safe_file
+from mechlogic.helpers import json_lines, safe_file
 from mechlogic.model.codes import FIVE_UNIT, SEVEN_UNIT, Code, CodeError, shown
 from mechlogic.model.faults import Fault
 from mechlogic.model.logbook import MAX_ENTRIES, Entry

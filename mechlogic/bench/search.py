@@ -17,7 +17,7 @@ from operator import or_
 from mechlogic.bench.diagnosis import Diagnosis, diagnose, every_single
 from mechlogic.bench.evidence import Cost, Evidence, account
 from mechlogic.bench.sweep import Run, sweep
-from mechlogic.general.refusal import TooMuch
+from mechlogic.helpers.refusal import TooMuch
 from mechlogic.model.behaviour import Behaviour
 from mechlogic.model.faults import (
     DISCONNECTED,

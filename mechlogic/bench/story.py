@@ -4,12 +4,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from mechlogic.bench.evidence import Account, Evidence
+from mechlogic.explaining.words import displacement, fault_sentence, listed, the
 from mechlogic.model.behaviour import Behaviour, World
 from mechlogic.model.faults import Fault, Hypothesis
 from mechlogic.model.logbook import NOTHING, UNREADABLE
 from mechlogic.model.machine import Machine, spread
 from mechlogic.model.table import Changes, place_in_row, standing, stood_at, tabulate
-from mechlogic.readings.words import displacement, fault_sentence, listed, the
 
 
 @dataclass(frozen=True)

@@ -10,13 +10,13 @@ from fractions import Fraction
 from itertools import combinations
 
 from mechlogic.describing.writing import cycle_keys, output_tables, part_keys
-from mechlogic.general.refusal import Refusal
+from mechlogic.explaining.words import capitalised, listed, the
+from mechlogic.helpers.refusal import Refusal
 from mechlogic.model.codes import Code, shown
 from mechlogic.model.machine import Machine, spread
 from mechlogic.model.mechanism import Part
 from mechlogic.model.outputs import OUTPUT
 from mechlogic.model.table import Changes, place_in_row, standing, stood_at, tabulate
-from mechlogic.readings.words import capitalised, listed, the
 
 __all__ = ["Change", "CompareError", "Comparison", "Parting", "compare"]
 

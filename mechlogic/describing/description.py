@@ -19,8 +19,8 @@ from functools import cached_property, reduce
 from pathlib import Path
 from typing import Any
 
-from mechlogic.general.toml_lines import DEEPEST, lines_of, too_deep
-from mechlogic.general.toml_lines import Path as Keys
+from mechlogic.helpers.toml_lines import DEEPEST, lines_of, too_deep
+from mechlogic.helpers.toml_lines import Path as Keys
 from mechlogic.model import laws
 from mechlogic.model.codes import (
     FIVE_UNIT,

@@ -20,9 +20,9 @@ from functools import cached_property
 from itertools import combinations
 from typing import TYPE_CHECKING
 
-from mechlogic.general.refusal import Refusal
+from mechlogic.explaining.words import capitalised, listed
+from mechlogic.helpers.refusal import Refusal
 from mechlogic.model.logbook import NOTHING
-from mechlogic.readings.words import capitalised, listed
 
 if TYPE_CHECKING:
     from sympy.logic.boolalg import Boolean
@@ -189,7 +189,7 @@ class Choice:
     def _drawn_out(self, place: int) -> "Boolean":
         from sympy.logic import POSform, SOPform
 
-        from mechlogic.readings.formulas import bit
+        from mechlogic.explaining.formulas import bit
 
         rows = [[setting >> b - 1 & 1 for b in self.bits] for setting in _settings(self.bits)]
         chosen = [self.table.get(setting) for setting in _settings(self.bits)]
@@ -536,7 +536,7 @@ def _fewest(
     quick = _often_clashing(pairs) if stays is None else ()
     if quick and len(quick) == bound:  # no fewer will do, so these are the fewest
         return quick
-    from mechlogic.general.covers import smallest_cover
+    from mechlogic.helpers.covers import smallest_cover
 
     table = {pair: tuple(code for code in pair if code != stays) for pair in pairs}
     found = smallest_cover(table, cost=float)

@@ -15,7 +15,7 @@ from typing import Any
 
 from mechlogic.describing import description
 from mechlogic.describing.description import JOINTS, OUTPUTS
-from mechlogic.general.toml_lines import Path as Keys
+from mechlogic.helpers.toml_lines import Path as Keys
 from mechlogic.model.codes import SEVEN_UNIT, Code
 
 __all__ = ["Key", "Schema", "schema"]

@@ -21,7 +21,8 @@ from itertools import groupby
 from typing import Any
 
 from mechlogic.describing.description import ALPHABETS, DescriptionError, parse
-from mechlogic.general import safe_file
+from mechlogic.explaining.words import listed
+from mechlogic.helpers import safe_file
 from mechlogic.model import laws
 from mechlogic.model.codes import Code, CodeError, shown
 from mechlogic.model.laws import Joint, Literal, Stop
@@ -29,7 +30,6 @@ from mechlogic.model.machine import Machine
 from mechlogic.model.mechanism import Mechanism, Part
 from mechlogic.model.motion import Cycle, Moves
 from mechlogic.model.outputs import Actions, Both, Line, Output, Type, Typebars, Window
-from mechlogic.readings.words import listed
 
 __all__ = [
     "JOINTS",

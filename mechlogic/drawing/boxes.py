@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from textwrap import wrap
 
 from mechlogic.drawing.figure import Group
-from mechlogic.general import svg
+from mechlogic.helpers import svg
 from mechlogic.model.laws import Bit, Contact, Key, Latch, OpposedRacks
 from mechlogic.model.machine import Machine
 

@@ -33,8 +33,8 @@ from mechlogic.drawing.typeset import (
     pdf,
     wrapped,
 )
+from mechlogic.explaining.words import capitalised, listed
 from mechlogic.model.faults import Mode
-from mechlogic.readings.words import capitalised, listed
 from mechlogic.teaching.club import RULES, Evening, Printed, Team
 from mechlogic.teaching.sealed import LEVELS
 

@@ -22,7 +22,7 @@ from textwrap import wrap
 from mechlogic.drawing import boxes
 from mechlogic.drawing.figure import Figure, Group, Unplaced
 from mechlogic.drawing.layered import MOST_IN_A_ROW, Plan
-from mechlogic.general import svg
+from mechlogic.helpers import svg
 from mechlogic.model.laws import Contact, EitherPushes, Key, PullBar
 from mechlogic.model.machine import Machine
 from mechlogic.model.outputs import Action, Actions, Both, Output, Typebar, Typebars

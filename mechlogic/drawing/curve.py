@@ -9,7 +9,7 @@ in time has a disc.
 from collections.abc import Mapping
 from math import isinf
 
-from mechlogic.general.svg import box, disc, drawn, number, outline, text
+from mechlogic.helpers.svg import box, disc, drawn, number, outline, text
 from mechlogic.model.motion import Stroke
 from mechlogic.time.timing import Margin
 

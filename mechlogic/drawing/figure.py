@@ -3,7 +3,7 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
-from mechlogic.general import svg
+from mechlogic.helpers import svg
 from mechlogic.model.machine import Machine
 
 SCALE = 4.0

@@ -11,7 +11,7 @@ from itertools import pairwise
 
 from mechlogic.drawing import boxes
 from mechlogic.drawing.figure import Figure
-from mechlogic.general import svg
+from mechlogic.helpers import svg
 from mechlogic.model.machine import Machine
 
 MARGIN = 12.0

@@ -56,7 +56,7 @@ from mechlogic.drawing.shapes import (
     screw,
     sine,
 )
-from mechlogic.general import svg
+from mechlogic.helpers import svg
 from mechlogic.model.laws import (
     Bit,
     HalfStep,

@@ -40,7 +40,7 @@ from mechlogic.drawing.typeset import (
     Sheet,
     pdf,
 )
-from mechlogic.general import safe_file
+from mechlogic.helpers import safe_file
 from mechlogic.model.machine import Machine
 
 if TYPE_CHECKING:

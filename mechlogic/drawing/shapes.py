@@ -6,7 +6,7 @@ Each is drawn where it stands at displacement 0, and says where it is touched.
 from dataclasses import dataclass
 from math import atan, degrees, pi, sin
 
-from mechlogic.general import svg
+from mechlogic.helpers import svg
 
 TIP = 2.0  # half the width of a foot's tip
 ROLLER = 8.0

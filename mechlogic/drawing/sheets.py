@@ -4,10 +4,10 @@ from collections.abc import Sequence
 from textwrap import fill
 from typing import TYPE_CHECKING, Any
 
+from mechlogic.explaining.cells import Chosen, chosen, good_tables
+from mechlogic.explaining.words import listed, stand, the
 from mechlogic.model.machine import Machine
 from mechlogic.model.table import place_in_row
-from mechlogic.readings.cells import Chosen, chosen, good_tables
-from mechlogic.readings.words import listed, stand, the
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

@@ -1,9 +1,9 @@
 """The output of a machine on a flat sheet: a cell for each character, or for each thing it does."""
 
-from mechlogic.general import svg
+from mechlogic.explaining.words import uncapitalised
+from mechlogic.helpers import svg
 from mechlogic.model.machine import Machine
 from mechlogic.model.outputs import Layout
-from mechlogic.readings.words import uncapitalised
 
 CELL_WIDTH, CELL_HEIGHT = 36.0, 33.0
 MARGIN, TOP = 8.0, 6.0

@@ -17,14 +17,14 @@ from dataclasses import dataclass
 from itertools import combinations
 from typing import Any
 
+from mechlogic.explaining.words import capitalised, listed, the
 from mechlogic.fit.hammer import SLACK, WHOLE, Aim, aims, errors, printing, sort_of, targets
 from mechlogic.fit.tolerance import Sensitivity, slopes
-from mechlogic.general.refusal import Refusal
+from mechlogic.helpers.refusal import Refusal
 from mechlogic.model.dimensions import BACKLASH, Dimension, dimensions, kind_of
 from mechlogic.model.faults import SAFE_TO_LOOK
 from mechlogic.model.logbook import UNREADABLE, Entry
 from mechlogic.model.machine import Machine
-from mechlogic.readings.words import capitalised, listed, the
 
 MOST_TOGETHER = 3
 """How many adjustments are tried together before all are used at once; a count."""

@@ -8,6 +8,7 @@ Every text is escaped.
 from collections.abc import Mapping, Sequence
 from html import escape
 
+from mechlogic.explaining.words import capitalised, listed, the
 from mechlogic.fit.hammer import (
     CLIPPED,
     WHOLE,
@@ -20,11 +21,10 @@ from mechlogic.fit.hammer import (
     type_of,
 )
 from mechlogic.fit.linkage import arrays, given_by, walk
-from mechlogic.general import svg
+from mechlogic.helpers import svg
 from mechlogic.model.dimensions import Key
 from mechlogic.model.logbook import UNREADABLE
 from mechlogic.model.machine import Machine
-from mechlogic.readings.words import capitalised, listed, the
 
 CELL_WIDTH_PX, CELL_HEIGHT_PX = 52.0, 56.0
 HEADING_PX = 52.0

@@ -31,7 +31,7 @@ from functools import lru_cache
 from typing import Any
 
 from mechlogic.fit.linkage import FLOATS, Numbers, arrays, given_by, walk
-from mechlogic.general.refusal import Refusal
+from mechlogic.helpers.refusal import Refusal
 from mechlogic.model.laws import Number
 from mechlogic.model.logbook import NOTHING, UNREADABLE
 from mechlogic.model.machine import Machine

@@ -417,7 +417,7 @@ def _exact(
     """The sensitivities of the part that is aimed, for one setting of the bars above it."""
     import sympy
 
-    from mechlogic.readings.formulas import exact
+    from mechlogic.explaining.formulas import exact
 
     symbols = {one.name: sympy.Dummy(".".join(one.name), real=True) for one in found}
     nominal = {symbols[one.name]: exact(one.nominal) for one in found}

@@ -23,7 +23,7 @@ from difflib import get_close_matches
 from functools import cached_property
 from typing import Literal
 
-from mechlogic.general.refusal import Refusal
+from mechlogic.helpers.refusal import Refusal
 
 __all__ = [
     "FIVE_UNIT",

@@ -38,7 +38,7 @@ from dataclasses import dataclass, fields, replace
 from difflib import get_close_matches
 from typing import Any, Literal, TypeAlias, TypeVar, get_args
 
-from mechlogic.general import safe_file
+from mechlogic.helpers import safe_file
 from mechlogic.model.codes import SEVEN_UNIT, Code, CodeError, character_named, is_function, shown
 
 __all__ = [

@@ -6,7 +6,7 @@ from fractions import Fraction
 from functools import cached_property
 from typing import TypeVar
 
-from mechlogic.general.refusal import TooMuch
+from mechlogic.helpers.refusal import TooMuch
 from mechlogic.model.codes import Code, with_parity
 from mechlogic.model.logbook import NOTHING
 from mechlogic.model.mechanism import Mechanism

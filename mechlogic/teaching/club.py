@@ -16,6 +16,15 @@ from random import Random
 from mechlogic.acceptance.coverage import readability
 from mechlogic.acceptance.testcards import PANGRAM, laid_out, typeable
 from mechlogic.bench.checks import HAND, SOURCE, TYPE, costs_of, found_by_look, in_reach, reaches
+from mechlogic.explaining.words import (
+    capitalised,
+    explain,
+    fault_sentence,
+    listed,
+    percent,
+    stand,
+    the,
+)
 from mechlogic.model.behaviour import Behaviour
 from mechlogic.model.codes import CodeError
 from mechlogic.model.faults import (
@@ -31,15 +40,6 @@ from mechlogic.model.logbook import NOTHING
 from mechlogic.model.machine import Machine
 from mechlogic.model.steps import Memory, good_step, good_text, steps
 from mechlogic.model.table import place_in_row
-from mechlogic.readings.words import (
-    capitalised,
-    explain,
-    fault_sentence,
-    listed,
-    percent,
-    stand,
-    the,
-)
 from mechlogic.teaching.sealed import (
     LEVELS,
     MENDING,

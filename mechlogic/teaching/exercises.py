@@ -9,6 +9,14 @@ from dataclasses import dataclass
 from random import Random
 
 from mechlogic.bench.story import deviations
+from mechlogic.explaining.words import (
+    capitalised,
+    displacement,
+    explain,
+    fault_sentence,
+    listed,
+    the,
+)
 from mechlogic.model.behaviour import Behaviour, World
 from mechlogic.model.faults import (
     DISCONNECTED,
@@ -23,7 +31,6 @@ from mechlogic.model.machine import Machine
 from mechlogic.model.outputs import OUTPUT
 from mechlogic.model.steps import Memory, at_rest, good_memory, good_step, good_text, steps
 from mechlogic.model.table import place_in_row
-from mechlogic.readings.words import capitalised, displacement, explain, fault_sentence, listed, the
 
 MOST_ATTEMPTS = 500
 """How often a question is drawn anew before it is given up."""

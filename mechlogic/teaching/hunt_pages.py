@@ -9,8 +9,8 @@ from html import escape
 from pathlib import Path
 
 from mechlogic.bench.story import hypothesis_label
+from mechlogic.explaining.words import capitalised, percent
 from mechlogic.model.codes import Code, CodeError
-from mechlogic.readings.words import capitalised, percent
 from mechlogic.teaching.sealed import HINT, Declaration, Finding, Hunt, Move
 
 STYLE = (Path(__file__).parent / "hunt_pages.css").read_text(encoding="utf-8")

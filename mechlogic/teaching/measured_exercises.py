@@ -12,6 +12,8 @@ from itertools import pairwise
 from math import isfinite
 from random import Random
 
+from mechlogic.explaining.travel import positions
+from mechlogic.explaining.words import capitalised, listed, the
 from mechlogic.fit.adjustment import adjustable, amount, dimension_words
 from mechlogic.fit.hammer import (
     CLIPPED,
@@ -29,8 +31,6 @@ from mechlogic.model import laws
 from mechlogic.model.dimensions import Dimension, kind_of
 from mechlogic.model.logbook import UNREADABLE
 from mechlogic.model.machine import Machine
-from mechlogic.readings.travel import positions
-from mechlogic.readings.words import capitalised, listed, the
 from mechlogic.teaching.exercises import MOST_OPTIONS, Exercise, attempts, sent
 from mechlogic.time.oil import FRESH
 from mechlogic.time.startstop import RATES, Selector

@@ -2,7 +2,7 @@
 
 The file is plain text, a line of JSON for each thing done, and stays on this computer: nothing is
 sent anywhere.  Lines are only ever added, under a lock, and the longer file takes the place of the
-shorter whole or not at all (see :mod:`mechlogic.general.safe_file`): two notebooks that are
+shorter whole or not at all (see :mod:`mechlogic.helpers.safe_file`): two notebooks that are
 answered at once lose nothing of each other's, and no kill or full disk leaves half a line.  A line
 that somebody spoils in an editor costs itself alone.
 
@@ -19,7 +19,7 @@ from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
-from mechlogic.general import safe_file
+from mechlogic.helpers import safe_file
 
 __all__ = ["FILE", "SEALED", "Kept", "ProgressError", "Workbook", "beside", "key_of", "workbooks"]
 

@@ -31,6 +31,7 @@ from mechlogic.bench.checks import (
 )
 from mechlogic.bench.diagnosis import Diagnosis, diagnose, prior, signature, usual_hypotheses
 from mechlogic.bench.search import look_further
+from mechlogic.explaining.words import percent, the, uncapitalised
 from mechlogic.model.faults import (
     BEFORE_THE_PRINTER,
     BY_CHANCE,
@@ -48,7 +49,6 @@ from mechlogic.model.logbook import Entry, Logbook
 from mechlogic.model.machine import Machine
 from mechlogic.model.mechanism import did_you_mean
 from mechlogic.model.steps import Memory, steps
-from mechlogic.readings.words import percent, the, uncapitalised
 
 LEVELS = {
     1: "one part that is stuck or unhooked",

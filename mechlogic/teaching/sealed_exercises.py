@@ -6,9 +6,9 @@ from random import Random
 from mechlogic.bench.checks import HAND, OIL, TYPE, Option, options
 from mechlogic.bench.diagnosis import Diagnosis
 from mechlogic.bench.story import hypothesis_label
+from mechlogic.explaining.words import listed, parts_in_order, percent, the, uncapitalised
 from mechlogic.model.faults import BEFORE_THE_PRINTER, Fault
 from mechlogic.model.machine import Machine
-from mechlogic.readings.words import listed, parts_in_order, percent, the, uncapitalised
 from mechlogic.teaching.exercises import MOST_ATTEMPTS, STEADY, Exercise
 from mechlogic.teaching.sealed import ANYTHING_BEFORE, Hunt, Sealed, library_hunt
 

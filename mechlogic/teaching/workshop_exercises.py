@@ -12,6 +12,7 @@ from random import Random
 
 from mechlogic.acceptance.coverage import certain_text, chance_shown, showing
 from mechlogic.bench.story import hypothesis_label
+from mechlogic.explaining.words import capitalised, fault_sentence, listed, measure, the
 from mechlogic.fit.hammer import HammerError, type_of
 from mechlogic.model import laws
 from mechlogic.model.faults import SLUGGISH, Fault, single_faults
@@ -19,7 +20,6 @@ from mechlogic.model.laws import PLAIN, Joint
 from mechlogic.model.machine import Machine
 from mechlogic.model.steps import good_memory, good_step, good_text, steps
 from mechlogic.model.table import place_in_row
-from mechlogic.readings.words import capitalised, fault_sentence, listed, measure, the
 from mechlogic.teaching.exercises import (
     MOST_OPTIONS,
     STEADY,

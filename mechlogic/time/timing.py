@@ -15,7 +15,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from math import inf, isinf
 
-from mechlogic.general.refusal import Refusal
+from mechlogic.explaining.words import capitalised, the
+from mechlogic.helpers.refusal import Refusal
 from mechlogic.model.faults import (
     HALF_WAY,
     SLOW_TO_OPERATE,
@@ -30,7 +31,6 @@ from mechlogic.model.faults import (
 from mechlogic.model.machine import Machine
 from mechlogic.model.mechanism import did_you_mean
 from mechlogic.model.motion import Cycle, Stroke
-from mechlogic.readings.words import capitalised, the
 from mechlogic.time.oil import COLDEST_DEGC, FRESH, HOTTEST_DEGC, Oil, thickness
 
 FINE_DEGC = 0.01

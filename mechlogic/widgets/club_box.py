@@ -11,7 +11,7 @@ from mechlogic import machines
 from mechlogic.bench import pages
 from mechlogic.drawing.club_pages import save
 from mechlogic.drawing.typeset import PAPERS
-from mechlogic.general.safe_file import mend_for
+from mechlogic.helpers.safe_file import mend_for
 from mechlogic.model.machine import Machine
 from mechlogic.teaching import club
 from mechlogic.teaching.club import Evening

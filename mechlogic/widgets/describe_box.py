@@ -9,11 +9,11 @@ import ipywidgets as w
 from mechlogic.bench import pages
 from mechlogic.describing.description import ALPHABETS, DescriptionError, Problem, parse
 from mechlogic.describing.roles import RolesError, infer
-from mechlogic.general import safe_file
+from mechlogic.explaining.proofs import MACHINE_CLAIMS
+from mechlogic.helpers import safe_file
 from mechlogic.model.faults import single_faults
 from mechlogic.model.logbook import LogbookError, from_lines
 from mechlogic.model.machine import Machine
-from mechlogic.readings.proofs import MACHINE_CLAIMS
 from mechlogic.widgets.keys import OwnKeys
 from mechlogic.widgets.machine_view import MachineView
 from mechlogic.widgets.turns import in_turn

@@ -5,11 +5,11 @@ from collections.abc import Sequence
 import ipywidgets as w
 
 from mechlogic.bench import pages
+from mechlogic.explaining.words import capitalised
 from mechlogic.fit.adjustment import adjustable, dimension_words
 from mechlogic.fit.fit_pages import error_map
 from mechlogic.model.dimensions import Key, dimensions
 from mechlogic.model.machine import Machine
-from mechlogic.readings.words import capitalised
 from mechlogic.widgets.labels import as_label
 from mechlogic.widgets.turns import in_turn
 

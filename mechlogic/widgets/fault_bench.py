@@ -6,8 +6,8 @@ import ipywidgets
 
 from mechlogic.bench.pages import mode_notes
 from mechlogic.bench.story import fault_label
+from mechlogic.explaining.words import fault_sentence, parts_in_order
 from mechlogic.model.faults import MODES, Fault, faults_of, rarer_faults_of
-from mechlogic.readings.words import fault_sentence, parts_in_order
 from mechlogic.widgets.keys import OwnKeys
 from mechlogic.widgets.machine_view import MachineView
 from mechlogic.widgets.turns import in_turn

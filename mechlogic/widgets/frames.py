@@ -64,6 +64,9 @@ from math import prod
 from struct import pack
 from typing import Any
 
+from mechlogic.explaining import words
+from mechlogic.explaining.cells import chosen_from, good_tables
+from mechlogic.explaining.phases import STRIKE, home, phases
 from mechlogic.model.behaviour import Behaviour, World
 from mechlogic.model.codes import CodeError, is_function
 from mechlogic.model.faults import BY_CHANCE, SLUGGISH, Fault, FaultError, hypothesis
@@ -71,9 +74,6 @@ from mechlogic.model.logbook import NOTHING, UNREADABLE
 from mechlogic.model.machine import Machine, spread
 from mechlogic.model.outputs import OUTPUT
 from mechlogic.model.table import Columns, Table, place_in_row
-from mechlogic.readings import words
-from mechlogic.readings.cells import chosen_from, good_tables
-from mechlogic.readings.phases import STRIKE, home, phases
 
 NO_CELL = 0xFFFF
 """Stands in a ``cell`` column where no character faces the hammer."""

@@ -16,7 +16,8 @@ from mechlogic.bench.search import look_further
 from mechlogic.bench.story import fault_label
 from mechlogic.bench.verdict import judge
 from mechlogic.describing.description import DescriptionError, decode
-from mechlogic.general.refusal import TooMuch
+from mechlogic.explaining.words import parts_in_order
+from mechlogic.helpers.refusal import TooMuch
 from mechlogic.machines import load, names
 from mechlogic.model.codes import CodeError
 from mechlogic.model.faults import FaultError, faults_of
@@ -29,7 +30,6 @@ from mechlogic.model.logbook import (
     read_print,
 )
 from mechlogic.model.machine import Machine
-from mechlogic.readings.words import parts_in_order
 from mechlogic.widgets.acceptance_box import AcceptanceBox
 from mechlogic.widgets.fault_bench import FaultBench
 from mechlogic.widgets.full_screen import FullScreen

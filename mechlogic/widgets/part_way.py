@@ -6,9 +6,9 @@ from html import escape
 import ipywidgets as w
 
 from mechlogic.bench import pages
+from mechlogic.explaining.travel import positions
+from mechlogic.explaining.words import measure, percent
 from mechlogic.model.machine import Machine
-from mechlogic.readings.travel import positions
-from mechlogic.readings.words import measure, percent
 from mechlogic.widgets.labels import as_label
 from mechlogic.widgets.turns import in_turn
 

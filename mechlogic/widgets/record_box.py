@@ -23,11 +23,11 @@ from mechlogic.bench.record import (
 from mechlogic.bench.record_file import RecordBook, RecordConflict, RecordError, file_name
 from mechlogic.bench.story import fault_label
 from mechlogic.drawing import report_pages
-from mechlogic.general.safe_file import mend_for
+from mechlogic.explaining.words import parts_in_order
+from mechlogic.helpers.safe_file import mend_for
 from mechlogic.model.faults import faults_of
 from mechlogic.model.logbook import Logbook
 from mechlogic.model.machine import Machine
-from mechlogic.readings.words import parts_in_order
 from mechlogic.widgets.turns import in_turn
 
 WIDE = {"width": "auto"}  # not one Layout for all: hiding one would hide every one

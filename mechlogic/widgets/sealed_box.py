@@ -10,8 +10,8 @@ from mechlogic import machines
 from mechlogic.bench import pages
 from mechlogic.bench.checks import HAND, SOURCE, TYPE, costs_of, reaches
 from mechlogic.bench.evidence import Evidence
+from mechlogic.explaining.words import capitalised, parts_in_order
 from mechlogic.model.machine import Machine
-from mechlogic.readings.words import capitalised, parts_in_order
 from mechlogic.teaching import hunt_pages, progress
 from mechlogic.teaching.sealed import (
     ANYTHING_BEFORE,

@@ -15,8 +15,8 @@ from typing import Any
 
 from mechlogic.bench.story import hypothesis_label
 from mechlogic.drawing import scene, style, type_sheet
-from mechlogic.general import safe_file
-from mechlogic.general.refusal import TooMuch
+from mechlogic.helpers import safe_file
+from mechlogic.helpers.refusal import TooMuch
 from mechlogic.model.behaviour import Behaviour
 from mechlogic.model.faults import Hypothesis, hypothesis, single_faults
 from mechlogic.model.machine import Machine

@@ -20,12 +20,12 @@ from brute_force import Printer, read
 from figures import Figure, lines, seconds
 from test_second_engines import Clauses
 
+from mechlogic.explaining import formulas, proofs
+from mechlogic.explaining.formulas import bit
 from mechlogic.machines import FOLDER, load
 from mechlogic.model.behaviour import Behaviour
 from mechlogic.model.faults import single_faults
 from mechlogic.model.table import tabulate
-from mechlogic.readings import formulas, proofs
-from mechlogic.readings.formulas import bit
 
 SALTMERE, PLAIN = load("saltmere"), Printer(read(FOLDER / "saltmere.toml"))
 MECHANISM, ROWS = SALTMERE.mechanism, SALTMERE.all_codes

@@ -20,7 +20,7 @@ from plain_runs import plain
 from mechlogic.acceptance.coverage import _right_runs, chance_shown, showing
 from mechlogic.acceptance.testcards import smallest_sequence, smallest_set, typeable
 from mechlogic.bench.diagnosis import every_single
-from mechlogic.general.covers import greedy_walk
+from mechlogic.helpers.covers import greedy_walk
 from mechlogic.machines import load
 from mechlogic.model.steps import steps
 

@@ -9,8 +9,8 @@ from playwright.sync_api import expect
 
 from mechlogic import Fault, load
 from mechlogic.drawing import scene
+from mechlogic.explaining.phases import phases
 from mechlogic.model.table import place_in_row
-from mechlogic.readings.phases import phases
 from mechlogic.widgets.web_page import save_web_page
 
 SALTMERE, EBBING, SLUICE, WIND = map(load, ("saltmere", "ebbing", "sluice", "wind"))

@@ -11,7 +11,7 @@ from playwright.sync_api import expect
 
 import mechlogic
 from mechlogic import Fault
-from mechlogic.readings.words import fault_sentence
+from mechlogic.explaining.words import fault_sentence
 
 SALTMERE = mechlogic.load("saltmere")
 

@@ -18,8 +18,8 @@ from sympy import Symbol
 
 import mechlogic
 from mechlogic import machines
+from mechlogic.explaining import formulas
 from mechlogic.model.table import place_in_row
-from mechlogic.readings import formulas
 
 
 @cache

@@ -13,13 +13,13 @@ from scipy.optimize import fsolve
 
 import mechlogic
 from mechlogic.describing import description
+from mechlogic.explaining import formulas
 from mechlogic.fit.hammer import errors, printing
 from mechlogic.fit.linkage import travel_at
 from mechlogic.fit.tolerance import build, draw, sensitivities, spreads, toleranced
 from mechlogic.model import laws
 from mechlogic.model.dimensions import dimensions
 from mechlogic.model.laws import PLAIN
-from mechlogic.readings import formulas
 
 NESS, SALTMERE = mechlogic.load("ness"), mechlogic.load("saltmere")
 

@@ -20,7 +20,7 @@ from pysat.formula import WCNF
 from mechlogic.acceptance.coverage import coverage, showing
 from mechlogic.acceptance.testcards import smallest_set
 from mechlogic.bench.diagnosis import signature
-from mechlogic.general.covers import alike, smallest_cover
+from mechlogic.helpers.covers import alike, smallest_cover
 from mechlogic.model.codes import Code
 from mechlogic.model.faults import STUCK_AT_REST, STUCK_OPERATED, Fault
 from mechlogic.model.laws import Bit, Follow, Literal, PullBar, Withdraw

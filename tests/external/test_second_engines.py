@@ -22,11 +22,11 @@ from sympy.logic.boolalg import simplify_logic
 from sympy.logic.inference import satisfiable
 
 import mechlogic
+from mechlogic.explaining import formulas, proofs
+from mechlogic.explaining.formulas import bit
 from mechlogic.machines import FOLDER
 from mechlogic.model import laws
 from mechlogic.model.mechanism import Mechanism, Part
-from mechlogic.readings import formulas, proofs
-from mechlogic.readings.formulas import bit
 
 MACHINE = mechlogic.load("saltmere")
 MECHANISM = MACHINE.mechanism

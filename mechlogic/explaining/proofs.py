@@ -55,7 +55,7 @@ def operated_when(mechanism: Mechanism, name: str, claim: "Boolean", cut: int = 
         mechanism: The mechanism.
         name: The part.
         claim: A SymPy expression in the code bits, made with
-        :func:`mechlogic.readings.formulas.bit`
+        :func:`mechlogic.explaining.formulas.bit`
             and the operators ``|``, ``&`` and ``~``.
         cut: Which cut of the part.
 
