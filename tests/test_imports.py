@@ -15,7 +15,7 @@ PACKAGES = [  # a package imports from those before it only
     ("model",),
     ("explaining",),
     ("describing", "bench", "fit", "time"),
-    ("acceptance", "machines"),
+    ("acceptance", "machines", "line"),
     ("teaching",),
     ("drawing",),
     ("widgets",),

@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     from mechlogic.widgets.describe_box import DescribeBox, RolesBox
     from mechlogic.widgets.error_map import ErrorMap
     from mechlogic.widgets.fault_bench import FaultBench
+    from mechlogic.widgets.line_box import LineBox
     from mechlogic.widgets.log_bench import LogBench
     from mechlogic.widgets.machine_view import MachineView
     from mechlogic.widgets.oil_and_time import OilAndTime
@@ -28,6 +29,7 @@ __all__ = [
     "DescribeBox",
     "ErrorMap",
     "FaultBench",
+    "LineBox",
     "LogBench",
     "MachineView",
     "OilAndTime",
@@ -47,6 +49,7 @@ _HOME = {
     "DescribeBox": "describe_box",
     "ErrorMap": "error_map",
     "FaultBench": "fault_bench",
+    "LineBox": "line_box",
     "LogBench": "log_bench",
     "MachineView": "machine_view",
     "OilAndTime": "oil_and_time",

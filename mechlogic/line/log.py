@@ -1,0 +1,132 @@
+"""From what went over the line to a log: the paper under it, or the keys that were pressed."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+from itertools import pairwise
+
+from mechlogic.bench.alignment import FILLER, align
+from mechlogic.line.framing import Framing, LineError
+from mechlogic.line.session import Heard, Sent
+from mechlogic.model.codes import is_function
+from mechlogic.model.logbook import NOTHING, UNREADABLE, Entry, Logbook
+from mechlogic.model.machine import Machine
+from mechlogic.model.outputs import Line
+from mechlogic.model.steps import good_text
+
+HOME_AGAIN = 3.0
+"""So many characters' time after the one before, a slow part is taken to be home again."""
+
+SMUDGE = "~"
+"""Stands for a print that cannot be read; no machine of ours has it as type."""
+
+
+def log_of(
+    machine: Machine, framing: Framing, sent: Sequence[Sent], paper: str | None, source: str = ""
+) -> Logbook:
+    """The log of what was sent, and of what stands on the paper.
+
+    An entry counts as made at speed if its character followed the one before within
+    :data:`HOME_AGAIN` characters' time; after a longer pause slow parts are home, as when the shaft
+    is turned by hand. What may not have gone out is left out.
+
+    Args:
+        machine: The machine that printed.
+        framing: The line.
+        sent: What went out.
+        paper: What stands on the paper, from the first character sent on; line ends do not count.
+            A blank for a place that stayed empty, :data:`SMUDGE` for what cannot be read. None if
+            all of it is as it should be.
+        source: Where the log comes from, for messages.
+
+    Raises:
+        LineError: If the paper holds more than was sent.
+    """
+    went = [each for each in sent if each.sure]
+    good = good_text(machine, [each.code for each in went])
+    seen = good if paper is None else _laid_under(good, paper)
+    entries = [Entry(each.code, print_) for each, print_ in zip(went, seen, strict=True)]
+    for n, (before, each) in enumerate(pairwise(went), start=1):
+        if (since := each.at_s - before.at_s) >= HOME_AGAIN * framing.character_s:
+            note = f"{since:.1f} s after the one before"
+            entries[n] = replace(entries[n], driven="hand", note=note)
+    entries[:1] = [replace(entry, gap=True) for entry in entries[:1]]
+    return Logbook(tuple(entries), machine.code, source)
+
+
+def _laid_under(good: Sequence[str], paper: str) -> list[str]:
+    """What the paper shows for each character sent, *good* being what it should show."""
+    typed = paper.replace("\r", "").replace("\n", "")
+    prints = [n for n, seen in enumerate(good) if _glyph(seen)]
+    found = [NOTHING if _glyph(seen) else seen for seen in good]  # functions are not on the paper
+    if len(typed) == len(good):
+        places, shown = list(range(len(good))), typed
+    else:
+        wanted = "".join(_glyph(good[n]) for n in prints)
+        above, shown = (wanted, typed) if len(typed) == len(wanted) else align(wanted, typed)
+        if FILLER in above:
+            raise LineError(
+                f"the paper shows {len(typed)} characters, and {len(wanted)} were sent that print",
+                "Type only what belongs to this errand, from its first character on",
+            )
+        places = prints
+    for n, character in zip(places, shown, strict=True):
+        if character not in (FILLER, " "):
+            found[n] = UNREADABLE if character == SMUDGE else character
+        elif _glyph(good[n]):
+            found[n] = NOTHING
+    return found
+
+
+def _glyph(seen: str) -> str:
+    """What of a good print stands on the paper: a character, or '' for nothing and functions."""
+    glyph = seen.split("+")[0] if len(seen) > 1 else seen
+    return "" if glyph in (NOTHING, UNREADABLE) or is_function(glyph) else glyph
+
+
+def heard_as_sent(heard: Sequence[Heard]) -> tuple[Sent, ...]:
+    """What a keyboard sent, as what the printer on the same line was sent: for :func:`log_of`."""
+    first = heard[0].at_s if heard else 0.0
+    return tuple(Sent(each.code, each.at_s - first) for each in heard)
+
+
+def keyboard_log(
+    keyboard: Machine, pressed: Sequence[int], heard: Sequence[Heard], source: str = ""
+) -> Logbook:
+    """The log of a keyboard: the keys that were pressed, and what each put on the line.
+
+    What has a wrong parity or stop is unreadable; its bits stand in the note.
+
+    Args:
+        keyboard: A machine whose output is a line.
+        pressed: The codes of the keys, in the order in which they were pressed.
+        heard: What came in.
+        source: Where the log comes from.
+
+    Raises:
+        LineError: If the machine is no keyboard, or as many keys as characters are not given.
+    """
+    line = keyboard.output
+    if not isinstance(line, Line):
+        raise LineError(f"{keyboard.title} sends nothing", "Put a keyboard on the bench")
+    if len(pressed) != len(heard):
+        raise LineError(
+            f"{len(pressed)} keys are noted, and {len(heard)} characters were heard",
+            "Note one key for each; if one key sent two or none, log that key by itself",
+        )
+    entries = []
+    for n, (key, each) in enumerate(zip(pressed, heard, strict=True)):
+        entry = Entry(key, UNREADABLE, gap=n == 0, note=described(each, line.code.units))
+        if each.parity_right and each.stop_right and each.code < len(line.code):
+            character = line.code.character(each.code)
+            name = character if character.isprintable() else line.code.name(each.code)
+            entry = replace(entry, printed=NOTHING if character == " " else name, note="")
+        entries.append(entry)
+    return Logbook(tuple(entries), keyboard.code, source)
+
+
+def described(heard: Heard, units: int) -> str:
+    """A character that came in, bit by bit, b1 first, and what was wrong with it."""
+    bits = "".join(str(heard.code >> n & 1) for n in range(units))
+    rights = {"parity": heard.parity_right, "stop": heard.stop_right}
+    wrong = [word for word, right in rights.items() if not right]
+    return f"bits {bits}" + (f", wrong {' and '.join(wrong)}" if wrong else "")
