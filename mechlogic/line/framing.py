@@ -6,12 +6,11 @@ stop time. Sources: ITU-T S.3 for five units (50 baud, stop of 1.5 units: 150 ms
 memory); ISO 1177 and ITU-T V.4 for seven units with parity.
 """
 
-from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import Literal
 
 from mechlogic.helpers.refusal import Refusal
-from mechlogic.model.codes import CodeError, shown, with_parity
+from mechlogic.model.codes import shown, with_parity
 from mechlogic.model.logbook import look_alike
 from mechlogic.model.machine import Machine
 from mechlogic.model.outputs import Line
@@ -123,6 +122,8 @@ def framing_for(machine: Machine) -> Framing:
 def keyed(machine: Machine, text: str, case_known: bool = False) -> tuple[int, ...]:
     """The codes that make a good machine print a text, shifts put in where they are needed.
 
+    A small letter may print as its capital, if that is the type that the machine has.
+
     Args:
         machine: The machine that is to print.
         text: What is to stand on the paper. A line end becomes CR and LF, where the code has them.
@@ -132,47 +133,40 @@ def keyed(machine: Machine, text: str, case_known: bool = False) -> tuple[int, .
     Raises:
         LineError: For the first character that the machine cannot print.
     """
-    code = machine.code
-    shifts = [c for name in ("LTRS", "FIGS", "SI", "SO") for c in _named(machine, name)]
+    names = machine.code.names
+    shifts = [(), *((names.index(name),) for name in ("LTRS", "FIGS", "SO", "SI") if name in names)]
     memory, sent = at_rest(machine), list[int]()
-    sure = case_known or not machine.mechanism.latches
     for character in text.replace("\r\n", "\n"):
+        sure = case_known or any((code,) in shifts for code in sent)
         if character == "\n":
-            wanted = [*_named(machine, "CR"), *_named(machine, "LF")]
+            wanted = tuple(names.index(name) for name in ("CR", "LF") if name in names)
         else:
-            try:
-                wanted = _ways(machine, code.code(character), memory, shifts, sure, character)
-            except CodeError as error:
-                raise LineError(error.what, error.mend) from None
-        for each in wanted:
-            _, memory = good_step(machine, each, memory)
+            ways = (_way(machine, memory, shift, character, sure) for shift in shifts)
+            wanted = next(filter(None, ways), ())
+            if not wanted:
+                raise LineError(
+                    f"{shown(character)} is not among this machine's type", "Leave it out"
+                )
+        for code in wanted:
+            _, memory = good_step(machine, code, memory)
         sent += wanted
-        sure = sure or any(each in shifts for each in wanted)
     return tuple(sent)
 
 
-def _named(machine: Machine, name: str) -> Iterator[int]:
-    if name in machine.code.names:
-        yield machine.code.names.index(name)
-
-
-def _ways(
-    machine: Machine, code: int, memory: Memory, shifts: Iterable[int], sure: bool, wanted: str
-) -> list[int]:
-    """The code of a character, behind a shift where only then the machine prints it.
-
-    A small letter may print as its capital, if that is the type that the machine has.
-    """
-    for before in ([], *([shift] for shift in shifts)):
-        if not before and not sure and _is_shifted(machine, code):
-            continue
-        now = memory
-        for each in before:
-            _, now = good_step(machine, each, now)
-        seen, _ = good_step(machine, code, now)
-        if any(look_alike(seen.split("+")[0], one) for one in (wanted, wanted.upper())):
-            return [*before, code]
-    raise LineError(f"{shown(wanted)} is not among this machine's type", "Leave it out")
+def _way(
+    machine: Machine, memory: Memory, shift: tuple[int, ...], character: str, sure: bool
+) -> tuple[int, ...]:
+    """A shift, or none, and the code that then prints a character; empty if none does."""
+    for code in shift:
+        _, memory = good_step(machine, code, memory)
+    for wanted in (character, character.upper()):
+        for code in range(len(machine.code)):
+            seen, _ = good_step(machine, code, memory)
+            if look_alike(glyph_of(seen), wanted) and (
+                wanted != " " or machine.code.name(code) == "SP"
+            ):
+                return (*shift, code) if shift or sure or not _is_shifted(machine, code) else ()
+    return ()
 
 
 def _is_shifted(machine: Machine, code: int) -> bool:
@@ -180,3 +174,8 @@ def _is_shifted(machine: Machine, code: int) -> bool:
     case = machine.cases.get("figures", machine.printed)
     setting = machine.as_set(code)
     return case[setting] != machine.printed[setting]
+
+
+def glyph_of(seen: str) -> str:
+    """The type of a print, as a log has it: ``A`` of ``A+LF``; else all of it."""
+    return seen[0] if seen[1:2] == "+" else seen

@@ -3,9 +3,10 @@
 from collections.abc import Sequence
 from dataclasses import replace
 from itertools import pairwise
+from math import inf
 
-from mechlogic.bench.alignment import FILLER, align
-from mechlogic.line.framing import Framing, LineError
+from mechlogic.bench.alignment import MISPRINT, MISSING
+from mechlogic.line.framing import Framing, LineError, glyph_of
 from mechlogic.line.session import Heard, Sent
 from mechlogic.model.codes import is_function
 from mechlogic.model.logbook import NOTHING, UNREADABLE, Entry, Logbook
@@ -25,9 +26,7 @@ def log_of(
 ) -> Logbook:
     """The log of what was sent, and of what stands on the paper.
 
-    An entry counts as made at speed if its character followed the one before within
-    :data:`HOME_AGAIN` characters' time; after a longer pause slow parts are home, as when the shaft
-    is turned by hand. What may not have gone out is left out.
+    What may not have gone out is left out.
 
     Args:
         machine: The machine that printed.
@@ -43,9 +42,26 @@ def log_of(
     """
     went = [each for each in sent if each.sure]
     good = good_text(machine, [each.code for each in went])
-    seen = good if paper is None else _laid_under(good, paper)
-    entries = [Entry(each.code, print_) for each, print_ in zip(went, seen, strict=True)]
-    for n, (before, each) in enumerate(pairwise(went), start=1):
+    place = [place_of(machine, each.code, seen) for each, seen in zip(went, good, strict=True)]
+    prints = good if paper is None else _laid_under(good, place, paper)
+    return timed_log(machine, framing, went, prints, source)
+
+
+def timed_log(
+    machine: Machine,
+    framing: Framing,
+    sent: Sequence[Sent],
+    prints: Sequence[str],
+    source: str = "",
+) -> Logbook:
+    """The log of what was sent, and of what was seen for each character, as an entry has it.
+
+    An entry counts as made at speed if its character followed the one before within
+    :data:`HOME_AGAIN` characters' time; after a longer pause slow parts are home, as when the shaft
+    is turned by hand.
+    """
+    entries = [Entry(each.code, seen) for each, seen in zip(sent, prints, strict=True)]
+    for n, (before, each) in enumerate(pairwise(sent), start=1):
         if (since := each.at_s - before.at_s) >= HOME_AGAIN * framing.character_s:
             note = f"{since:.1f} s after the one before"
             entries[n] = replace(entries[n], driven="hand", note=note)
@@ -53,34 +69,46 @@ def log_of(
     return Logbook(tuple(entries), machine.code, source)
 
 
-def _laid_under(good: Sequence[str], paper: str) -> list[str]:
-    """What the paper shows for each character sent, *good* being what it should show."""
+def _laid_under(good: Sequence[str], place: Sequence[str], paper: str) -> list[str]:
+    """What the paper shows for each character sent, with as little wrong about it as can be.
+
+    A character sent has one place on the paper or none; every place on the paper has a character.
+    """
     typed = paper.replace("\r", "").replace("\n", "")
-    prints = [n for n, seen in enumerate(good) if _glyph(seen)]
-    found = [NOTHING if _glyph(seen) else seen for seen in good]  # functions are not on the paper
-    if len(typed) == len(good):
-        places, shown = list(range(len(good))), typed
-    else:
-        wanted = "".join(_glyph(good[n]) for n in prints)
-        above, shown = (wanted, typed) if len(typed) == len(wanted) else align(wanted, typed)
-        if FILLER in above:
-            raise LineError(
-                f"the paper shows {len(typed)} characters, and {len(wanted)} were sent that print",
-                "Type only what belongs to this errand, from its first character on",
-            )
-        places = prints
-    for n, character in zip(places, shown, strict=True):
-        if character not in (FILLER, " "):
-            found[n] = UNREADABLE if character == SMUDGE else character
-        elif _glyph(good[n]):
+    if len(typed) > len(good):
+        raise LineError(
+            f"the paper shows {len(typed)} characters, and {len(good)} were sent",
+            "Type only what belongs to this errand, from its first character on",
+        )
+    least = [[0] + [inf] * len(typed)]  # of the first n sent and the first k typed
+    for own in place:
+        row = [cost + MISSING * bool(own) for cost in least[-1]]
+        for k, character in enumerate(typed):
+            wrong = character != own if own else 2
+            row[k + 1] = min(row[k + 1], least[-1][k] + MISPRINT * wrong)
+        least.append(row)
+    found, k = list(good), len(typed)
+    for n in reversed(range(len(good))):
+        if least[n + 1][k] == least[n][k] + MISSING * bool(place[n]):
+            seen = " "
+        else:
+            k -= 1
+            seen = typed[k]
+        if seen == SMUDGE:
+            found[n] = UNREADABLE
+        elif seen != " ":
+            found[n] = seen
+        elif place[n].strip():
             found[n] = NOTHING
     return found
 
 
-def _glyph(seen: str) -> str:
-    """What of a good print stands on the paper: a character, or '' for nothing and functions."""
-    glyph = seen.split("+")[0] if len(seen) > 1 else seen
-    return "" if glyph in (NOTHING, UNREADABLE) or is_function(glyph) else glyph
+def place_of(machine: Machine, code: int, good: str) -> str:
+    """What a character should leave on the paper: its type, a blank for a space, '' for nothing."""
+    glyph = glyph_of(good)
+    if glyph in (NOTHING, UNREADABLE) or is_function(glyph):
+        return " " if machine.code.name(code) == "SP" else ""
+    return glyph
 
 
 def heard_as_sent(heard: Sequence[Heard]) -> tuple[Sent, ...]:

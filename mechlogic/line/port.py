@@ -18,19 +18,6 @@ WAIT_S = 0.05
 STUCK_S = 2.0
 """How long a port may refuse to take a character, in seconds, beyond the time of a character."""
 
-CAUTIONS = (
-    "The signal line has a supply of its own, often a dangerous direct voltage. It stays live when "
-    "the machine is unplugged: switch that supply off as well, and measure before you touch.",
-    "Use only an isolated loop interface between computer and line. Never wire a line to a serial "
-    "port directly.",
-    "Do not clean or test contacts on a live line. The contacts of a motor's governor spark: let "
-    "solvent dry off before you switch on.",
-    "Wear eye protection where springs are under tension. Keep fingers, hair and sleeves away from "
-    "a machine that may start by itself when a character comes.",
-    "Local electrical codes and licensed people come before anything written here.",
-)
-"""What to mind at a line (common practice, no source)."""
-
 
 class Port(Protocol):
     """What is needed of a port."""
@@ -45,12 +32,15 @@ class Port(Protocol):
         """Give the port free."""
 
 
-def ports() -> Iterator[tuple[str, str]]:
-    """(name, description) of each serial port of this computer."""
-    from serial.tools import list_ports
-
-    for found in sorted(list_ports.comports()):
-        yield found.device, found.description or found.device
+def ports() -> list[tuple[str, str]]:
+    """(words for people, name) of each serial port of this computer; none without pyserial."""
+    try:
+        from serial.tools import list_ports
+    except ImportError:
+        return []
+    return [
+        (f"{found.device} ({found.description})", found.device) for found in list_ports.comports()
+    ]
 
 
 class SerialPort:
@@ -198,15 +188,16 @@ def unmarked(data: bytes) -> tuple[tuple[tuple[int, bool], ...], bytes]:
 
 def _refusal(name: str, error: Exception) -> LineError:
     """What went wrong with a port, in plain words."""
-    code = getattr(error, "errno", None)
-    text = str(error)
-    if code == errno.EACCES:
-        return LineError(
+    text, code = str(error), getattr(error, "errno", None)
+    known = {
+        errno.EACCES: (
             f"you may not use {name}",
             "Ask for the right to serial ports; on Linux, join the group that owns it (dialout)",
-        )
-    if code == errno.ENOENT:
-        return LineError(f"there is no port {name}", "Plug the adapter in, and look at the list")
+        ),
+        errno.ENOENT: (f"there is no port {name}", "Plug the adapter in, and look at the list"),
+    }
+    if code in known:
+        return LineError(*known[code])
     if "exclusively lock" in text or code in (errno.EBUSY, errno.EAGAIN):
         return LineError(f"another program uses {name}", "Close that program, then open it again")
     if "timeout" in text.lower():

@@ -29,7 +29,7 @@ class Sent:
     Attributes:
         code: The code, without parity.
         at_s: When it was handed to the port, in seconds from the beginning of the errand.
-        sure: False if the program was killed while it went out, so that it may not have gone.
+        sure: False while it goes out, and if that broke off, so that it may not have gone.
     """
 
     code: int
@@ -116,7 +116,8 @@ class LineSession:
         self._errand: Errand | None = None
         self._echoes: deque[tuple[int, float]] = deque()  # (word, until when it may come back)
         self._closed, self._began = threading.Event(), time.monotonic()
-        threading.Thread(target=self._listen, daemon=True).start()
+        self._listener = threading.Thread(target=self._listen, daemon=True)
+        self._listener.start()
 
     def send(self, errand: Errand) -> Errand:
         """Begin an errand; it goes on by itself.
@@ -142,6 +143,7 @@ class LineSession:
             self._errand.stop()
             self._errand.wait(2 * STUCK_S)
         self._closed.set()
+        self._listener.join(STUCK_S)  # a port is free only once nobody reads from it
         self.port.close()
 
     def _send(self, errand: Errand, words: Sequence[int]) -> None:
@@ -156,9 +158,10 @@ class LineSession:
                 self._note({"sending": n, "code": code, "at_s": round(at - began, 4)})
                 if self.echo:
                     self._echoes.append((word, at + self.framing.character_s + ECHO_S))
+                errand.sent.append(Sent(code, at - began, sure=False))
                 self.port.write(word)
                 self._note({"sent": n})
-                errand.sent.append(Sent(code, at - began))
+                errand.sent[-1] = replace(errand.sent[-1], sure=True)
                 due = at + step  # a late one delays the rest: two never run into each other
                 self._told()
             errand._stop.wait(max(0.0, due - time.monotonic()))  # until the last one is through

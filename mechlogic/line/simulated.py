@@ -10,8 +10,8 @@ import threading
 import time
 from collections.abc import Sequence
 
-from mechlogic.line.framing import Framing, LineError
-from mechlogic.line.log import HOME_AGAIN, SMUDGE
+from mechlogic.line.framing import Framing, LineError, glyph_of
+from mechlogic.line.log import HOME_AGAIN, SMUDGE, place_of
 from mechlogic.model.faults import Hypothesis
 from mechlogic.model.logbook import NOTHING, UNREADABLE
 from mechlogic.model.machine import Machine
@@ -31,6 +31,7 @@ class SimulatedMachine:
     Attributes:
         name: The port at which a program reaches it.
         prints: What it showed for each character that came, as a log has it.
+        paper: The lines on its paper.
 
     Raises:
         LineError: On a system without pseudo-terminals.
@@ -49,6 +50,7 @@ class SimulatedMachine:
             ) from error
         self.machine, self.framing = machine, framing
         self.prints: list[str] = []
+        self.paper = [""]
         self._tables = tuple(steps(machine, faults, at_speed) for at_speed in (False, True))
         self._chance = random.Random(seed)
         self._memory = min(self._tables[0])
@@ -58,20 +60,6 @@ class SimulatedMachine:
         self.name = os.ttyname(other)
         self._other = other  # held, so that the port stays while no program has it open
         threading.Thread(target=self._work, daemon=True).start()
-
-    @property
-    def paper(self) -> tuple[str, ...]:
-        """The lines on the paper; functions are not seen on it, but what they do is."""
-        lines = [""]
-        for seen in self.prints:
-            for each in seen.split("+") if len(seen) > 1 else [seen]:
-                if each == "LF":
-                    lines.append("")
-                elif each == UNREADABLE:
-                    lines[-1] += SMUDGE
-                elif len(each) == 1 or each == NOTHING:
-                    lines[-1] += " " if each == NOTHING else each
-        return tuple(lines)
 
     def press(self, codes: Sequence[int], gap_s: float = 0.0) -> None:
         """For a keyboard: press keys one after the other, and send what its contacts say.
@@ -113,4 +101,15 @@ class SimulatedMachine:
         outcomes = self._tables[at_speed][self._memory][code]
         ((seen, self._memory),) = self._chance.choices(list(outcomes), list(outcomes.values()))
         self.prints.append(seen)
+        self._type(code, seen)
         return seen
+
+    def _type(self, code: int, seen: str) -> None:
+        """Put a print on the paper; what prints nothing leaves a blank where it should print."""
+        glyph, good = glyph_of(seen), self.machine.good_print(code)
+        if len(glyph) == 1 or glyph == UNREADABLE:
+            self.paper[-1] += SMUDGE if glyph == UNREADABLE else glyph
+        elif glyph == NOTHING and place_of(self.machine, code, good):
+            self.paper[-1] += " "
+        if "LF" in seen.split("+"):
+            self.paper.append("")

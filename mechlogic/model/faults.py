@@ -28,7 +28,9 @@ SAFE_TO_OIL = (
 )
 SAFE_TO_WIRE = (
     "Work on mains wiring is for people licensed to do it; local electrical codes come before "
-    "anything written here."
+    "anything written here. The signal line has a supply of its own, often a dangerous direct "
+    "voltage: unplugging the machine does not make it dead. Clean and test contacts only with that "
+    "supply off, and let solvent dry before you switch on."
 )
 
 

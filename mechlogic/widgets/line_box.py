@@ -1,6 +1,7 @@
 """The line: a port or a simulated machine; what to send, a stop button, and the paper under it."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -11,9 +12,9 @@ from mechlogic.bench.advice import next_check
 from mechlogic.bench.diagnosis import diagnose
 from mechlogic.helpers.refusal import Refusal
 from mechlogic.helpers.templates import render
-from mechlogic.line.framing import Framing, LineError, framing_for, keyed
+from mechlogic.line.framing import STOPS, Framing, LineError, framing_for, keyed
 from mechlogic.line.log import described, heard_as_sent, log_of
-from mechlogic.line.port import CAUTIONS, SerialPort, ports
+from mechlogic.line.port import SerialPort, ports
 from mechlogic.line.session import Errand, LineSession
 from mechlogic.line.simulated import SimulatedMachine
 from mechlogic.model.faults import Hypothesis
@@ -24,19 +25,6 @@ from mechlogic.widgets.turns import in_turn
 
 SIMULATED = "a simulated machine"
 AUTO = {"width": "auto"}
-ROW = w.Layout(flex_flow="row wrap")
-
-OPENING = {"open_line": "Open the line", "close_line": "Close the line"}
-SENDING = {
-    "burst": "Send the text",
-    "step": "Send one character",
-    "check": "Send the next check",
-    "acceptance": "Send the acceptance text",
-    "changes": "Send every change",
-    "stop": "Stop sending",
-}
-READING = {"enter": "Enter what it shows", "right": "All right", "heard": "Use what was heard"}
-"""The buttons of each row: the method that each calls, and what it says."""
 
 
 class LineBox(w.VBox):  # type: ignore[misc]
@@ -49,15 +37,13 @@ class LineBox(w.VBox):  # type: ignore[misc]
 
     Attributes:
         session: The open line, or None.
-        errand: What was last sent, or None.
+        simulated: The simulated machine at its end, or None.
+        errand: What was sent and is not in the logbook yet, or None.
         logbook: What was sent, with what the paper shows, once that was said.
     """
 
     def __init__(
-        self,
-        machine: Machine,
-        faults: Hypothesis = (),
-        file: str | Path | None = "line_sent.jsonl",
+        self, machine: Machine, faults: Hypothesis = (), file: str | Path | None = "line_sent.jsonl"
     ) -> None:
         self.machine, self._faults, self._file = machine, faults, file
         self.session: LineSession | None = None
@@ -65,111 +51,99 @@ class LineBox(w.VBox):  # type: ignore[misc]
         self.simulated: SimulatedMachine | None = None
         self.logbook = Logbook((), machine.code)
         usual = framing_for(machine)
-        found = [(f"{name} ({about})", name) for name, about in _ports()]
-        self.port = _choice("Port", [(SIMULATED, SIMULATED), *found], SIMULATED)
-        self.baud = w.BoundedFloatText(usual.baud, min=1, max=9600, description="Baud")
-        self.bits = _choice("Units", [5, 6, 7, 8], usual.bits)
-        self.parity = _choice("Parity", ["none", "even", "odd"], usual.parity)
-        self.stop_units = _choice("Stop units", [1.0, 1.42, 1.5, 2.0], usual.stop_units)
-        self.inverted = w.Checkbox(description="bits inverted", indent=False, layout=AUTO)
+        self.port = _choice("Port", [(SIMULATED, SIMULATED), *ports()], SIMULATED)
+        self.framing = {
+            "baud": _number("Baud", usual.baud, 1, 9600),
+            "bits": _choice("Units", [5, 6, 7, 8], usual.bits),
+            "parity": _choice("Parity", ["none", "even", "odd"], usual.parity),
+            "stop_units": _choice("Stop units", STOPS, usual.stop_units),
+            "inverted": w.Checkbox(description="bits inverted", indent=False, layout=AUTO),
+        }
         self.echo = w.Checkbox(description="the line echoes", indent=False, layout=AUTO)
-        self.text = w.Text(description="To send", layout={"width": "320px"})
-        self.pause = w.BoundedFloatText(0, min=0, max=60, description="Pause (s)")
-        self.paper = w.Text(description="Paper shows", layout={"width": "320px"})
-        self._said, self._seen = (w.HTML(layout=AUTO) for _ in range(2))
-        for box in (self.port, self.baud, self.bits, self.parity, self.stop_units, self.pause):
-            box.layout.width, box.style.description_width = "auto", "auto"
-        cautions = w.HTML(render("line_cautions.html", cautions=CAUTIONS), layout=AUTO)
+        self.text = _text("To send")
+        self.pause = _number("Pause after each, in s", 0, 0, 60)
+        self.paper = _text("Paper shows")
+        self._said, self._seen = w.HTML(layout=AUTO), w.HTML(layout=AUTO)
+        opening = {"Open the line": self.open_line, "Close the line": self.close_line}
+        sending = {
+            "Send the text": lambda: self.send(keyed(machine, self.text.value)),
+            "Send one character": self.step,
+            "Send the next check": self.check,
+            "Send the acceptance text": lambda: self.send(smallest_sequence(machine).codes),
+            "Send every change": lambda: self.send(walk_all_transitions(machine).codes),
+            "Stop sending": self.stop,
+        }
+        reading = {
+            "Enter what it shows": lambda: self.enter(self.paper.value),
+            "All right": lambda: self.enter(None),
+            "Use what was heard": self.use_heard,
+        }
         super().__init__(
             [
                 OwnKeys(),
-                cautions,
-                w.HBox([self.port, self.baud, self.bits, self.parity, self.stop_units], layout=ROW),
-                w.HBox([self.inverted, self.echo, *self._buttons(OPENING)], layout=ROW),
-                w.HBox([self.text, self.pause, *self._buttons(SENDING)], layout=ROW),
-                w.HBox([self.paper, *self._buttons(READING)], layout=ROW),
+                w.HTML(render("line_cautions.html"), layout=AUTO),
+                _row(self.port, *self.framing.values(), self.echo, *self._buttons(opening)),
+                _row(self.text, self.pause, *self._buttons(sending)),
+                _row(self.paper, *self._buttons(reading)),
                 self._said,
                 self._seen,
             ],
             layout=AUTO,
         )
 
-    def _buttons(self, names: dict[str, str]) -> list[w.Button]:
-        """Buttons, each for the method of its name."""
-        buttons = []
-        for method, words in names.items():
-            button = w.Button(description=words, layout=AUTO)
-            button.on_click(lambda _, method=method: self._try(method))
-            buttons.append(button)
+    def _buttons(self, does: dict[str, Callable[[], str]]) -> list[w.Button]:
+        buttons = [w.Button(description=words, layout=AUTO) for words in does]
+        for button, do in zip(buttons, does.values(), strict=True):
+            button.on_click(partial(self._try, do))
         return buttons
 
     @in_turn
-    def _try(self, method: str) -> None:
+    def _try(self, do: Callable[[], str], _: object = None) -> None:
         """Do what a button says, and say what came of it or why it cannot be."""
         try:
-            said = getattr(self, method)()
+            said = do()
         except Refusal as error:
             said = str(error)
-        except OSError as error:
-            said = f"{error.filename or 'The line'}: {error.strerror or error}."
         self._said.value = render("line_said.html", said=said)
 
     def open_line(self) -> str:
         """Open the line as the boxes say."""
         self.close_line()
-        framing = Framing(
-            self.baud.value,
-            self.bits.value,
-            self.parity.value,
-            self.stop_units.value,
-            self.inverted.value,
-        )
-        name = self.port.value
-        if name == SIMULATED:
+        framing = Framing(**{key: box.value for key, box in self.framing.items()})
+        if self.port.value == SIMULATED:
             self.simulated = SimulatedMachine(self.machine, self._faults, framing)
-            name = self.simulated.name
-        port = SerialPort(name, framing)
+        port = SerialPort(self.simulated.name if self.simulated else self.port.value, framing)
         self.session = LineSession(port, framing, self._file, self.echo.value, self._show)
         instead = () if self.simulated else port.instead
         return " ".join((f"Open: {framing.character_s * 1000:.0f} ms a character.", *instead))
 
     def close_line(self) -> str:
         """Stop sending, and give the port free."""
-        if self.session:
-            self.session.close()
-        if self.simulated:
-            self.simulated.close()
+        for each in (self.session, self.simulated):
+            if each:
+                each.close()
         self.session = self.simulated = None
         return "The line is closed."
 
-    def burst(self) -> str:
-        """Send the text, one character right after the other, or with the pause that is given."""
-        return self._send(keyed(self.machine, self.text.value))
-
     def step(self) -> str:
         """Send the first character of the text, with the shift it needs, and take it off."""
-        said = self._send(keyed(self.machine, self.text.value[:1]))
+        said = self.send(keyed(self.machine, self.text.value[:1]))
         self.text.value = self.text.value[1:]
         return said
 
     def check(self) -> str:
         """Send what tells the likely faults apart best."""
-        check = next_check(diagnose(self.machine, self.logbook)) if self.logbook.entries else None
-        if check is None:
+        found = next_check(diagnose(self.machine, self.logbook)) if self.logbook.entries else None
+        if found is None:
             raise LineError("there is no check to send", "Send a text, and say what it printed")
-        return self._send(check.codes)
+        return self.send(found.codes)
 
-    def acceptance(self) -> str:
-        """Send the shortest text that shows the machine to be repaired."""
-        return self._send(smallest_sequence(self.machine).codes)
-
-    def changes(self) -> str:
-        """Send a text in which every character follows every other; it is long."""
-        return self._send(walk_all_transitions(self.machine).codes)
-
-    def _send(self, codes: Sequence[int]) -> str:
+    def send(self, codes: Sequence[int]) -> str:
+        """Send codes, one after the other."""
         if self.session is None:
             raise LineError("the line is not open", "Open it first")
+        if self.errand and self.errand.sent:
+            raise LineError("the paper under the last text is not entered", "Say what it shows")
         self.errand = self.session.send(Errand(codes, self.pause.value))
         return f"Sending {len(codes)} characters."
 
@@ -179,7 +153,7 @@ class LineBox(w.VBox):  # type: ignore[misc]
             self.errand.stop()
         return "Stopped: the next character is held back."
 
-    def heard(self) -> str:
+    def use_heard(self) -> str:
         """Take what the keyboard sent for what the printer was sent."""
         if self.session is None or not self.session.heard:
             raise LineError("nothing was heard", "Open the line, and press a key of the machine")
@@ -188,15 +162,8 @@ class LineBox(w.VBox):  # type: ignore[misc]
         self.session.heard.clear()
         return f"{len(self.errand.sent)} characters sent by key: now say what the paper shows."
 
-    def enter(self) -> str:
-        """Add what was sent to the log, with the paper as it was typed."""
-        return self._log(self.paper.value)
-
-    def right(self) -> str:
-        """Add what was sent to the log, all of it printed right."""
-        return self._log(None)
-
-    def _log(self, paper: str | None) -> str:
+    def enter(self, paper: str | None) -> str:
+        """Add what was sent to the logbook; *paper* as :func:`mechlogic.line.log.log_of` has it."""
         if self.errand is None or self.session is None:
             raise LineError("nothing was sent", "Send something first")
         found = log_of(self.machine, self.session.framing, self.errand.sent, paper)
@@ -206,27 +173,37 @@ class LineBox(w.VBox):  # type: ignore[misc]
 
     def _show(self) -> None:
         """Show what has gone out, what has come in, and the paper of a simulated machine."""
-        session, errand = self.session, self.errand
-        if session is None:
-            return
-        names = [self.machine.code.name(each.code) for each in errand.sent] if errand else []
-        error = (errand and errand.error) or session.error
-        self._seen.value = render(
-            "line_seen.html",
-            sent=names,
-            asked=len(errand.codes) if errand else 0,
-            heard=[described(each, session.framing.bits) for each in session.heard],
-            paper=self.simulated.paper if self.simulated else (),
-            error=str(error) if error else "",
-        )
+        if self.session:
+            name = self.machine.code.name
+            errors = [self.errand and self.errand.error, self.session.error]
+            self._seen.value = render(
+                "line_seen.html",
+                sent=[name(each.code) for each in self.errand.sent] if self.errand else [],
+                asked=len(self.errand.codes) if self.errand else 0,
+                heard=[described(each, self.session.framing.bits) for each in self.session.heard],
+                paper=self.simulated.paper if self.simulated else (),
+                error=next((str(error) for error in errors if error), ""),
+            )
 
 
-def _choice(words: str, options: list[Any], value: Any) -> w.Dropdown:
-    return w.Dropdown(options=options, value=value, description=words)
+WHOLE = {"description_width": "auto"}
+"""So that no label is cut."""
 
 
-def _ports() -> list[tuple[str, str]]:
-    try:
-        return list(ports())
-    except ImportError:  # no pyserial: opening a port will say so
-        return []
+def _text(words: str) -> w.Text:
+    return w.Text(description=words, layout=w.Layout(width="330px"), style=WHOLE)
+
+
+def _choice(words: str, options: Sequence[Any], value: Any) -> w.Dropdown:
+    return w.Dropdown(options=options, value=value, description=words, layout=AUTO, style=WHOLE)
+
+
+def _number(words: str, value: float, least: float, most: float) -> w.BoundedFloatText:
+    wide = w.Layout(width="180px")
+    return w.BoundedFloatText(
+        value, min=least, max=most, description=words, layout=wide, style=WHOLE
+    )
+
+
+def _row(*boxes: w.Widget) -> w.HBox:
+    return w.HBox(boxes, layout=w.Layout(flex_flow="row wrap"))
