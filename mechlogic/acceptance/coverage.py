@@ -10,12 +10,13 @@ from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from functools import cached_property, lru_cache
+from functools import cached_property
 from typing import Literal
 
 from mechlogic.bench.diagnosis import classes
 from mechlogic.bench.story import hypothesis_label
 from mechlogic.explaining.words import listed, percent
+from mechlogic.helpers.kept import kept
 from mechlogic.model.behaviour import Behaviour
 from mechlogic.model.faults import HALF_WAY, SLUGGISH, Hypothesis
 from mechlogic.model.logbook import NOTHING
@@ -211,7 +212,7 @@ class Showing:
         )
 
 
-@lru_cache(maxsize=10_000)
+@kept(10_000)
 def showing(machine: Machine, faults: Hypothesis) -> Showing:
     """Which characters, alone or after another, show a hypothesis for certain."""
     right, _ = _right_runs(machine, faults, True)
@@ -242,7 +243,7 @@ def showing(machine: Machine, faults: Hypothesis) -> Showing:
     return Showing(alone, after, perhaps)
 
 
-@lru_cache(maxsize=10_000)
+@kept(10_000)
 def certain_text(
     machine: Machine, faults: Hypothesis, codes: tuple[int, ...], longest: int = LONGEST
 ) -> tuple[int, ...] | None:
@@ -302,7 +303,7 @@ Runs = Mapping[State, Sequence[Mapping[State, int]]]
 """For each state and code, the states after a right print, with the outcomes of chance."""
 
 
-@lru_cache(maxsize=10_000)
+@kept(10_000)
 def _right_runs(
     machine: Machine, faults: Hypothesis, at_speed: bool
 ) -> tuple[Runs, tuple[State, ...]]:

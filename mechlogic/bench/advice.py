@@ -9,13 +9,13 @@ two in a row may: a sluggish part shows only after the character before it.
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
 from itertools import combinations
 from math import log2
 from typing import TYPE_CHECKING
 
 from mechlogic.bench.diagnosis import Diagnosis, Suspect
 from mechlogic.explaining.words import listed
+from mechlogic.helpers.kept import kept
 from mechlogic.model.behaviour import Behaviour
 from mechlogic.model.faults import Hypothesis
 from mechlogic.model.logbook import NOTHING
@@ -269,7 +269,7 @@ class _Outlook:
         return found
 
 
-@lru_cache(maxsize=1000)
+@kept(1000)
 def _after(machine: Machine, faults: Hypothesis) -> dict[Memory, list[Outcomes]]:
     """For every memory and every code, the chance of each print and memory afterwards."""
     share = 1 / len(Behaviour(machine, faults).chances)

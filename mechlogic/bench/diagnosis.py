@@ -8,11 +8,12 @@ of misreading.  Hypotheses that no print can tell apart form one suspect.
 from collections import defaultdict
 from collections.abc import Hashable, Iterable, Iterator
 from dataclasses import dataclass
-from functools import cache, cached_property, lru_cache
+from functools import cached_property
 from itertools import count
 from math import exp
 
 from mechlogic.bench.evidence import Account, Evidence, account
+from mechlogic.helpers.kept import kept
 from mechlogic.helpers.refusal import TooMuch
 from mechlogic.model.behaviour import Behaviour
 from mechlogic.model.faults import MODES, Hypothesis, hypothesis, line_faults, single_faults
@@ -196,7 +197,7 @@ def classes(machine: Machine) -> tuple[tuple[Hypothesis, ...], ...]:
     return tuple(tuple(group) for group in groups.values())
 
 
-@lru_cache(maxsize=100_000)
+@kept(100_000)
 def signature(machine: Machine, faults: Hypothesis) -> Signature:
     """A number that stands for everything a hypothesis can print.
 
@@ -243,7 +244,7 @@ def _as_if_settled(told: Language) -> frozenset[tuple[tuple[str, str], int]] | N
     return frozenset(found.items())
 
 
-@cache  # without bound, or the numbering would start anew while old numbers are in use
+@kept(None)  # without bound, or the numbering would start anew while old numbers are in use
 def _signatures(machine: Machine) -> tuple[dict[Hashable, Signature], Iterator[Signature]]:
     """The signatures given so far, and numbers not given yet.
 
@@ -253,7 +254,7 @@ def _signatures(machine: Machine) -> tuple[dict[Hashable, Signature], Iterator[S
     return {}, count()
 
 
-@lru_cache(maxsize=16)
+@kept(1)
 def _pairs(machine: Machine) -> tuple[Rows, Rows, Table]:
     """Every code after every other: the codes before, the codes now, and the healthy table."""
     sendable = range(len(machine.code))

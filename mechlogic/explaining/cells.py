@@ -2,8 +2,8 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
 
+from mechlogic.helpers.kept import kept
 from mechlogic.model.behaviour import Behaviour, World
 from mechlogic.model.machine import Machine, spread
 from mechlogic.model.steps import Memory, at_rest
@@ -35,7 +35,7 @@ def good_tables(machine: Machine) -> Mapping[Memory, Table]:
     }
 
 
-@lru_cache(maxsize=100)
+@kept(100)
 def chosen_from(machine: Machine, memory: Memory) -> Sequence[Chosen | None]:
     """For each cell of the output, how it is chosen from one memory; None where it cannot be."""
     cells = _cells(machine, memory)

@@ -10,12 +10,12 @@ is a symbol too, ``shift_before``.
 
 from collections.abc import Callable, Mapping, Sequence
 from fractions import Fraction
-from functools import lru_cache
 
 import sympy
 from sympy import And, Max, Min, Not, Or, Piecewise, Rational, Symbol
 from sympy.logic.boolalg import Boolean, simplify_logic
 
+from mechlogic.helpers.kept import kept
 from mechlogic.model.laws import Arithmetic, Bit, Key
 from mechlogic.model.mechanism import Mechanism, Sense
 
@@ -54,7 +54,7 @@ def logic(mechanism: Mechanism, name: str, cut: int = 0, *, simplest: bool = Tru
     return simplify_logic(expression, force=True) if simplest else expression
 
 
-@lru_cache(maxsize=10_000)
+@kept(10_000)
 def _logic(mechanism: Mechanism, name: str, cut: int) -> Boolean:
     joint = mechanism[name].joint
     if isinstance(joint, Bit):

@@ -27,10 +27,10 @@ All this is reasoning from the geometry; there is no source.
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
 from typing import Any
 
 from mechlogic.fit.linkage import FLOATS, Numbers, arrays, given_by, walk
+from mechlogic.helpers.kept import kept
 from mechlogic.helpers.refusal import Refusal
 from mechlogic.model.laws import Number
 from mechlogic.model.logbook import NOTHING, UNREADABLE
@@ -113,7 +113,7 @@ def _type_in(output: Output) -> Type | None:
     return output if isinstance(output, Type) else None
 
 
-@lru_cache(maxsize=64)
+@kept(64)
 def aims(machine: Machine) -> tuple[Aim, ...]:
     """The directions in which a machine's type must stand right, with their windows and units.
 
@@ -141,7 +141,7 @@ def aims(machine: Machine) -> tuple[Aim, ...]:
     return tuple(found)
 
 
-@lru_cache(maxsize=64)
+@kept(64)
 def printing(machine: Machine) -> tuple[int, ...]:
     """The codes that print a character of their own, without parity; no unit."""
     return tuple(c for c in machine.printing_codes if machine.good_print(c) != NOTHING)
@@ -181,7 +181,7 @@ def errors(
     return found
 
 
-@lru_cache(maxsize=256)
+@kept(256)
 def distinct(
     machine: Machine, part: str, codes: tuple[int, ...]
 ) -> tuple[tuple[int, ...], tuple[int, ...]]:

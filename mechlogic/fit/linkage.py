@@ -19,6 +19,7 @@ from fractions import Fraction
 from functools import lru_cache, reduce
 from typing import Any
 
+from mechlogic.helpers.kept import kept
 from mechlogic.model.dimensions import BACKLASH, OFFSETS, Key, in_floats, resized
 from mechlogic.model.laws import Arithmetic, Number
 from mechlogic.model.machine import Machine
@@ -169,18 +170,18 @@ def _built(mechanism: Mechanism, dimensions: Numbers, exact: bool) -> Mapping[st
     return {name: resized(p, changed[name]) if name in changed else p for name, p in usual.items()}
 
 
-@lru_cache(maxsize=64)
+@kept(64)
 def _as_described(mechanism: Mechanism) -> Mapping[str, Part]:
     return {part.name: in_floats(part) for part in mechanism}
 
 
-@lru_cache(maxsize=4096)
+@kept(4096)
 def _full(mechanism: Mechanism, name: str, exact: bool) -> tuple[Any, ...]:
     full = (mechanism.laws[other].full for other in mechanism[name].joint.inputs)
     return tuple(full) if exact else tuple(map(float, full))
 
 
-@lru_cache(maxsize=256)
+@kept(256)
 def _needed(mechanism: Mechanism, parts: tuple[str, ...]) -> frozenset[str]:
     return frozenset().union(*(mechanism.upstream(name) for name in parts))
 

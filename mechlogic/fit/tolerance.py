@@ -22,11 +22,11 @@ jumps.
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
 from typing import Any
 
 from mechlogic.fit.hammer import SLACK, Aim, aims, distinct, errors, printing, targets
 from mechlogic.fit.linkage import arrays, given_by, walk
+from mechlogic.helpers.kept import kept
 from mechlogic.model.dimensions import Dimension, Key, dimensions
 from mechlogic.model.laws import Arithmetic, Number
 from mechlogic.model.machine import Machine
@@ -407,7 +407,7 @@ def sensitivities(
     return tuple(sorted(result, key=lambda s: (-s.contributes, s.dimension.name)))
 
 
-@lru_cache(maxsize=512)
+@kept(512)
 def _exact(
     machine: Machine,
     aim: Aim,

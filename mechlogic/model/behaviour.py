@@ -13,11 +13,12 @@ machine still is finite: next memory follows from this world and this code.
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
-from functools import cached_property, lru_cache, partial, reduce
+from functools import cached_property, partial, reduce
 from itertools import chain, product
 from math import prod
 from operator import or_, xor
 
+from mechlogic.helpers.kept import kept
 from mechlogic.model.faults import (
     BY_CHANCE,
     DISCONNECTED,
@@ -272,7 +273,7 @@ class Behaviour:
         return Changes(parts, views, before)
 
 
-@lru_cache(maxsize=10_000)
+@kept(10_000)
 def _dice(machine: Machine, fault: Fault, shared: Shared) -> tuple[Die, ...]:
     """What one fault leaves to chance."""
     dice = [Die(fault, (), 2)] if fault.sometimes else []
@@ -283,7 +284,7 @@ def _dice(machine: Machine, fault: Fault, shared: Shared) -> tuple[Die, ...]:
     return tuple(dice)
 
 
-@lru_cache(maxsize=10_000)
+@kept(10_000)
 def sharing(machine: Machine, part: str, free: frozenset[tuple[str, str]] = frozenset()) -> Shared:
     """The followers of a half-way part, those together that share a die.
 
@@ -366,7 +367,7 @@ def _acting(machine: Machine, part: str, follower: str, free: frozenset[tuple[st
     return acting
 
 
-@lru_cache(maxsize=10_000)
+@kept(10_000)
 def _ways(machine: Machine, fault: Fault, shared: Shared) -> tuple[tuple[Act, ...], ...]:
     """What one fault does, for each throw of its own dice."""
     throws = product(*(range(die.sides) for die in _dice(machine, fault, shared)))

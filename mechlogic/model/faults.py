@@ -11,8 +11,8 @@ suspects; they never rule one out.
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from enum import Enum
-from functools import lru_cache
 
+from mechlogic.helpers.kept import kept
 from mechlogic.model.laws import Contact, Joint
 from mechlogic.model.mechanism import Mechanism, did_you_mean
 
@@ -297,7 +297,7 @@ def check(mechanism: Mechanism, fault: Fault) -> Fault:
     return fault
 
 
-@lru_cache(maxsize=10_000)
+@kept(10_000)
 def faults_of(mechanism: Mechanism, name: str) -> tuple[Fault, ...]:
     """Every single fault that one part can have.
 
@@ -324,7 +324,7 @@ def _constant_modes(joint: Joint) -> tuple[Mode, ...]:
     return STUCK_AT_REST, STUCK_OPERATED
 
 
-@lru_cache(maxsize=10_000)
+@kept(10_000)
 def rarer_faults_of(mechanism: Mechanism, name: str) -> tuple[Fault, ...]:
     """Faults of one part to think of when no steady one explains a log.
 

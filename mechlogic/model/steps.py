@@ -7,8 +7,8 @@ ahead, from any state, reads it: the advice, the coverage of a text, the classes
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
 
+from mechlogic.helpers.kept import kept
 from mechlogic.model.behaviour import Behaviour
 from mechlogic.model.faults import Hypothesis
 from mechlogic.model.machine import Machine, spread
@@ -22,7 +22,7 @@ Steps = Mapping[Memory, Sequence[Mapping[Outcome, int]]]
 """For each memory and code, in how many throws of the dice each outcome comes about."""
 
 
-@lru_cache(maxsize=10_000)
+@kept(10_000)
 def steps(machine: Machine, faults: Hypothesis, at_speed: bool = True) -> Steps:
     """The transition table of a machine under a hypothesis.
 

@@ -10,7 +10,7 @@ little.
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property, lru_cache
+from functools import cached_property
 from itertools import product
 from random import Random
 
@@ -32,6 +32,7 @@ from mechlogic.bench.checks import (
 from mechlogic.bench.diagnosis import Diagnosis, diagnose, prior, signature, usual_hypotheses
 from mechlogic.bench.search import look_further
 from mechlogic.explaining.words import percent, the, uncapitalised
+from mechlogic.helpers.kept import kept
 from mechlogic.model.faults import (
     BEFORE_THE_PRINTER,
     BY_CHANCE,
@@ -514,7 +515,7 @@ class Declaration:
         return 50 + round(50 * max(0.0, 1 - (dearer - 1) / 9))
 
 
-@lru_cache(maxsize=100)
+@kept(100)
 def library_hunt(sealed: Sealed) -> Declaration:
     """The library plays: it does what it advises, and mends a part once it is sure of it."""
     return played_on(Hunt(sealed))
