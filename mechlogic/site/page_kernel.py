@@ -1,0 +1,192 @@
+"""The Python behind one page: it runs the cells of a workbook, and carries messages of widgets.
+
+The same code runs in the reader's browser, where the page is alive, and in the builder's Python,
+where it makes what the page shows before the browser's Python has started.  It takes the place of
+a Jupyter kernel: IPython runs the cells, ``comm`` carries what widgets say.
+"""
+
+import json
+import os
+import sys
+import threading
+from collections.abc import Callable, Iterator
+from itertools import count
+from pathlib import Path
+from typing import Any
+
+import comm
+from comm.base_comm import BaseComm
+from IPython.core.displayhook import DisplayHook
+from IPython.core.displaypub import DisplayPublisher
+from IPython.core.interactiveshell import InteractiveShell
+
+from mechlogic.site.course import put_workbooks
+
+__all__ = ["Files", "Page", "begin"]
+
+Send = Callable[[str, list[bytes]], None]
+"""Takes a message as JSON, and the bytes that go with it."""
+
+EXTRAS = ("numpy", "scipy", "matplotlib")
+"""What a site may have been built without."""
+
+
+class Page:
+    """One page's cells and widgets.
+
+    Args:
+        send: Where messages to the page go.
+    """
+
+    def __init__(self, send: Send) -> None:
+        self._send = send
+        self._cell = -1
+        self._numbers = count(1)
+        comm.create_comm = self._open
+        self.shell = _shell(self)
+        if sys.platform == "emscripten":  # no threads there: what would run beside runs at once
+            threading.Thread.start = threading.Thread.run  # type: ignore[method-assign]
+
+    def run(self, number: int, source: str) -> bool:
+        """Run a cell, and send what it shows; whether it came to its end."""
+        self._cell = number
+        out, sys.stdout = sys.stdout, _Printed(self)
+        try:
+            return bool(self.shell.run_cell(source, store_history=False).success)
+        finally:
+            sys.stdout, self._cell = out, -1
+
+    def hear(self, message: str, buffers: list[bytes]) -> None:
+        """What a widget on the page says."""
+        heard = json.loads(message)
+        there = comm.get_comm_manager().get_comm(heard["content"]["comm_id"])
+        if there is not None:
+            there.handle_msg({**heard, "buffers": buffers})
+
+    def show(self, data: dict[str, Any]) -> None:
+        """Send something to be shown below the cell that runs."""
+        self.tell("output", [], cell=self._cell, data=data)
+
+    def tell(self, kind: str, buffers: list[bytes], **content: Any) -> None:
+        """Send a message of a kind."""
+        self._send(json.dumps({"kind": kind, **content}, default=str), buffers)
+
+    def _open(self, *args: Any, **kwargs: Any) -> BaseComm:
+        """A comm; numbered, so that a page that is made twice is the same to the byte."""
+        if not kwargs.get("comm_id"):
+            kwargs["comm_id"] = f"{next(self._numbers):032x}"
+        return _comm_to(self)(*args, **kwargs)
+
+
+def _comm_to(page: Page) -> type[BaseComm]:
+    class Comm(BaseComm):  # type: ignore[misc]
+        def publish_msg(
+            self,
+            msg_type: str,
+            data: Any = None,
+            metadata: Any = None,
+            buffers: Any = None,
+            **keys: Any,
+        ) -> None:
+            content = {"comm_id": self.comm_id, "data": data or {}, **keys}
+            page.tell(msg_type, buffers or [], content=content, metadata=metadata or {})
+
+    return Comm
+
+
+def _shell(page: Page) -> InteractiveShell:
+    class Hook(DisplayHook):  # type: ignore[misc]
+        def write_output_prompt(self) -> None:
+            """A page has no prompts."""
+
+        def write_format_data(self, format_dict: dict[str, Any], md_dict: Any = None) -> None:
+            page.show(format_dict)
+
+    class Publisher(DisplayPublisher):  # type: ignore[misc]
+        def publish(self, data: dict[str, Any], *args: Any, **kwargs: Any) -> None:
+            page.show(data)
+
+    class Shell(InteractiveShell):  # type: ignore[misc]
+        def enable_gui(self, gui: Any = None) -> None:
+            """Pictures stand on the page; there are no windows."""
+
+        def _showtraceback(self, etype: type, evalue: BaseException, stb: list[str]) -> None:
+            page.show({"text/plain": _said_of(evalue), "error": True})
+
+    Shell.displayhook_class, Shell.display_pub_class = Hook, Publisher
+    return Shell.instance(colors="nocolor")
+
+
+def _said_of(error: BaseException) -> str:
+    """What a reader is told when a cell could not run."""
+    missing = (getattr(error, "name", None) or "").split(".")[0]
+    if isinstance(error, ModuleNotFoundError) and missing in EXTRAS:
+        return f"This part needs {missing}, which this site was built without."
+    return f"This part could not run. {type(error).__name__}: {error}"
+
+
+class _Printed:
+    """Stands in for standard output: what a cell prints appears below it."""
+
+    def __init__(self, page: Page) -> None:
+        self._page = page
+
+    def write(self, text: str) -> int:
+        if text:
+            self._page.show({"stream": text})
+        return len(text)
+
+    def flush(self) -> None:
+        """Nothing is held back."""
+
+
+class Files:
+    """Which files below a folder have changed since this was last asked: those want keeping.
+
+    Args:
+        folder: The folder of workbooks, logs and records.
+    """
+
+    def __init__(self, folder: str) -> None:
+        self._folder = Path(folder)
+        self._known: dict[str, tuple[int, int]] = {}
+        self.changed()
+
+    def changed(self) -> dict[str, bytes | None]:
+        """Paths from the folder, with the new contents; None for a file that is gone."""
+        now = dict(self._all())
+        new = [path for path, stamp in now.items() if self._known.get(path) != stamp]
+        gone = self._known.keys() - now.keys()
+        self._known = now
+        found: dict[str, bytes | None] = {one: (self._folder / one).read_bytes() for one in new}
+        return {**found, **dict.fromkeys(gone)}
+
+    def put(self, path: str, data: bytes) -> None:
+        """Put back a file that was kept; it does not count as changed."""
+        target = self._folder / path
+        target.parent.mkdir(parents=True, exist_ok=True)
+        target.write_bytes(data)
+        self._known[path] = _stamp(target)
+
+    def _all(self) -> Iterator[tuple[str, tuple[int, int]]]:
+        for where, _, names in os.walk(self._folder):
+            for name in names:
+                path = Path(where, name)
+                yield path.relative_to(self._folder).as_posix(), _stamp(path)
+
+
+def _stamp(path: Path) -> tuple[int, int]:
+    seen = path.stat()
+    return seen.st_mtime_ns, seen.st_size
+
+
+def begin(folder: str, send: Send) -> tuple[Page, Files]:
+    """Lay out the workbooks' files in a browser, and begin a page there.
+
+    Args:
+        folder: Where the files go; the page's Python then stands in it.
+        send: Where messages to the page go.
+    """
+    put_workbooks(folder)
+    os.chdir(folder)
+    return Page(send), Files(folder)
