@@ -19,6 +19,7 @@ PACKAGES = [  # a package imports from those before it only
     ("teaching",),
     ("drawing",),
     ("widgets",),
+    ("site",),
 ]
 
 

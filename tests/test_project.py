@@ -27,7 +27,6 @@ def bounds(requirements: list[str]) -> dict[str, str]:
 def required_by_pip() -> dict[str, str]:
     project = tomllib.loads(PYPROJECT)["project"]
     extras = project["optional-dependencies"]
-    del extras["room"]  # the room has an environment of its own, and root makes it with pip
     del extras["mutation"]  # an hour's run of its own; no part of the tests
     return bounds(sum(extras.values(), project["dependencies"]))
 

@@ -38,6 +38,9 @@ CACHE = Path.home() / ".cache" / "mechlogic-site"
 EXTRAS = tuple(name for name in OPTIONAL if name != "sympy")
 """What comes from the full distribution of the browser's Python, if there is one."""
 
+DOCS = ("describe_a_machine", "publishing")
+"""Pages of the documentation that workbooks lead to."""
+
 RUNTIME = ("pyodide.mjs", "pyodide.asm.mjs", "pyodide.asm.wasm", "python_stdlib.zip")
 
 RUN_ALL = re.compile(r"[^.\n]*\*\*Run ▸ Run All Cells\*\*[^.]*\.", re.DOTALL)
@@ -45,6 +48,10 @@ RUN_ALL = re.compile(r"[^.\n]*\*\*Run ▸ Run All Cells\*\*[^.]*\.", re.DOTALL)
 
 NOTEBOOK = "notebook"
 """The tag of a cell that is about notebooks only."""
+
+
+NOTHING: dict[str, Any] = {"outputs": [], "state": {}, "needs": []}
+"""What a page without cells shows."""
 
 
 @dataclass(frozen=True)
@@ -153,6 +160,10 @@ def _pages(site: Site, extras: bool, only: tuple[str, ...]) -> None:
             said = {"cell_type": "markdown", "source": f"# {one.title}\n\n{one.about}"}
             code = {"cell_type": "code", "source": one.code}
             _page(site, one.name, one.title, [said, code], extras, Path(scratch))
+        for one in DOCS:
+            said = (PACKAGE.parent / "docs" / f"{one}.md").read_text(encoding="utf-8")
+            cell = {"cell_type": "markdown", "source": said}
+            _page(site, one, said.splitlines()[0].lstrip("# "), [cell], extras, Path(scratch))
     machines = [load(name) for name in names() if not only or name in only]
     for machine in machines:
         site.files[f"machines/{machine.name}.html"] = web_page(machine).encode()
@@ -167,7 +178,7 @@ def _page(
     site: Site, name: str, title: str, cells: list[dict[str, Any]], extras: bool, folder: Path
 ) -> None:
     sources = [cell["source"] for cell in cells if cell["cell_type"] == "code"]
-    shown = built(sources, folder)
+    shown = built(sources, folder) if sources else NOTHING
     outputs = iter(enumerate(shown["outputs"]))
     for cell in cells:
         if cell["cell_type"] == "code":
@@ -197,7 +208,8 @@ def _prose(source: str) -> str:
     from nbconvert.filters.markdown_mistune import markdown2html_mistune
 
     html = markdown2html_mistune(RUN_ALL.sub("", source))
-    return re.sub(r'href="(\d\d_\w+)\.ipynb"', r'href="\1.html"', html)
+    html = re.sub(r'href="(\d\d_\w+)\.ipynb"', r'href="\1.html"', html)
+    return re.sub(r'href="\.\./docs/(\w+)\.md', r'href="\1.html', html)
 
 
 def _tags(cell: dict[str, Any]) -> list[str]:

@@ -1,4 +1,4 @@
-"""The workbooks, sample logs and examples that come with the library, put where a reader wants them."""
+"""The workbooks, sample logs and examples that come with the library, put where they are wanted."""
 
 from pathlib import Path
 

@@ -31,7 +31,7 @@ LEFT_OUT = ("/tests/", ".dist-info/", ".data/", "/labextension/", "/benchmarks/"
 """Parts of packages that no page needs."""
 
 
-class SiteError(Exception):
+class SiteError(ValueError):
     """The site cannot be built; says why, and what to do."""
 
 
@@ -82,7 +82,9 @@ class Parts:
 def _wanted(path: str) -> bool:
     if path.endswith(".dist-info/METADATA"):
         return True
-    return path.endswith((".py", ".json", ".typed")) and not any(part in f"/{path}" for part in LEFT_OUT)
+    return path.endswith((".py", ".json", ".typed")) and not any(
+        part in f"/{path}" for part in LEFT_OUT
+    )
 
 
 def zipped(files: dict[str, bytes]) -> bytes:
@@ -143,9 +145,7 @@ def _unzipped(path: Path) -> Iterator[tuple[str, bytes]]:
 
 def _run(command: list[str], folder: Path, what: str) -> None:
     try:
-        subprocess.run(
-            command, cwd=folder, check=True, capture_output=True, shell=os.name == "nt"
-        )
+        subprocess.run(command, cwd=folder, check=True, capture_output=True, shell=os.name == "nt")
     except FileNotFoundError as error:
         raise SiteError(f"{command[0]} is not installed; it fetches {what}") from error
     except subprocess.CalledProcessError as error:
