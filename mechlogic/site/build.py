@@ -150,9 +150,9 @@ def _pages(site: Site, extras: bool, only: tuple[str, ...]) -> None:
     chapters = []
     with tempfile.TemporaryDirectory() as scratch:
         put_workbooks(scratch)
-        for name, text in course_files().items():
+        for name, data in course_files().items():
             if name.endswith(".ipynb") and (not only or name.startswith(only)):
-                cells = [c for c in cells_of(text.decode()) if NOTEBOOK not in _tags(c)]
+                cells = [c for c in cells_of(data.decode()) if NOTEBOOK not in _tags(c)]
                 title = cells[0]["source"].splitlines()[0].lstrip("# ")
                 chapters.append({"name": Path(name).stem, "title": title, "number": name[:2]})
                 _page(site, Path(name).stem, title, cells, extras, Path(scratch))
@@ -160,10 +160,10 @@ def _pages(site: Site, extras: bool, only: tuple[str, ...]) -> None:
             said = {"cell_type": "markdown", "source": f"# {one.title}\n\n{one.about}"}
             code = {"cell_type": "code", "source": one.code}
             _page(site, one.name, one.title, [said, code], extras, Path(scratch))
-        for one in DOCS:
-            said = (PACKAGE.parent / "docs" / f"{one}.md").read_text(encoding="utf-8")
-            cell = {"cell_type": "markdown", "source": said}
-            _page(site, one, said.splitlines()[0].lstrip("# "), [cell], extras, Path(scratch))
+        for name in DOCS:
+            text = (PACKAGE.parent / "docs" / f"{name}.md").read_text(encoding="utf-8")
+            cell = {"cell_type": "markdown", "source": text}
+            _page(site, name, text.splitlines()[0].lstrip("# "), [cell], extras, Path(scratch))
     machines = [load(name) for name in names() if not only or name in only]
     for machine in machines:
         site.files[f"machines/{machine.name}.html"] = web_page(machine).encode()

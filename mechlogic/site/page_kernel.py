@@ -95,25 +95,27 @@ def _comm_to(page: Page) -> type[BaseComm]:
 
 
 def _shell(page: Page) -> InteractiveShell:
-    class Hook(DisplayHook):  # type: ignore[misc]
+    class Hook(DisplayHook):
         def write_output_prompt(self) -> None:
             """A page has no prompts."""
 
         def write_format_data(self, format_dict: dict[str, Any], md_dict: Any = None) -> None:
             page.show(format_dict)
 
-    class Publisher(DisplayPublisher):  # type: ignore[misc]
+    class Publisher(DisplayPublisher):
         def publish(self, data: dict[str, Any], *args: Any, **kwargs: Any) -> None:
             page.show(data)
 
-    class Shell(InteractiveShell):  # type: ignore[misc]
+    class Shell(InteractiveShell):
+        displayhook_class = Hook  # type: ignore[assignment]
+        display_pub_class = Publisher  # type: ignore[assignment]
+
         def enable_gui(self, gui: Any = None) -> None:
             """Pictures stand on the page; there are no windows."""
 
         def _showtraceback(self, etype: type, evalue: BaseException, stb: list[str]) -> None:
             page.show({"text/plain": _said_of(evalue), "error": True})
 
-    Shell.displayhook_class, Shell.display_pub_class = Hook, Publisher
     return Shell.instance(colors="nocolor")
 
 

@@ -27,6 +27,9 @@ LATER = ("sympy", "mpmath")
 BUNDLES = ("@jupyter-widgets/base", "@jupyter-widgets/controls", "@jupyter-widgets/html-manager")
 """What is taken of the widgets' script; it also holds an older version of each."""
 
+KEPT = (".py", ".json", ".typed")
+"""What a package needs in order to run."""
+
 LEFT_OUT = ("/tests/", ".dist-info/", ".data/", "/labextension/", "/benchmarks/")
 """Parts of packages that no page needs."""
 
@@ -82,9 +85,7 @@ class Parts:
 def _wanted(path: str) -> bool:
     if path.endswith(".dist-info/METADATA"):
         return True
-    return path.endswith((".py", ".json", ".typed")) and not any(
-        part in f"/{path}" for part in LEFT_OUT
-    )
+    return path.endswith(KEPT) and not any(part in f"/{path}" for part in LEFT_OUT)
 
 
 def zipped(files: dict[str, bytes]) -> bytes:
