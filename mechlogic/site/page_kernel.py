@@ -52,7 +52,8 @@ class Page:
         self._cell = number
         out, sys.stdout = sys.stdout, _Printed(self)
         try:
-            return bool(self.shell.run_cell(source, store_history=False).success)
+            done: Any = self.shell.run_cell(source, store_history=False)  # type: ignore[no-untyped-call]
+            return bool(done.success)
         finally:
             sys.stdout, self._cell = out, -1
 
@@ -79,7 +80,7 @@ class Page:
 
 
 def _comm_to(page: Page) -> type[BaseComm]:
-    class Comm(BaseComm):  # type: ignore[misc]
+    class Comm(BaseComm):
         def publish_msg(
             self,
             msg_type: str,
@@ -107,8 +108,8 @@ def _shell(page: Page) -> InteractiveShell:
             page.show(data)
 
     class Shell(InteractiveShell):
-        displayhook_class = Hook  # type: ignore[assignment]
-        display_pub_class = Publisher  # type: ignore[assignment]
+        displayhook_class = Hook
+        display_pub_class = Publisher
 
         def enable_gui(self, gui: Any = None) -> None:
             """Pictures stand on the page; there are no windows."""
