@@ -6,11 +6,22 @@ said once more here, in its own words.
 """
 
 import random
+import re
 from collections.abc import Callable, Iterable, Sequence
 from functools import cache
 from itertools import pairwise
 
-from brute_force import AT_TIMES, NOTHING, UNREADABLE, Description, Fault, Printer, State, read
+from brute_force import (
+    AT_TIMES,
+    NOTHING,
+    UNREADABLE,
+    Description,
+    Fault,
+    Printer,
+    State,
+    alphabet_of,
+    read,
+)
 from brute_force import Entry as Sent
 from hypothesis import strategies as st
 from strategies import GLYPHS
@@ -30,20 +41,54 @@ def plain(faults: Hypothesis) -> Faults:
     return tuple((f.part, f.mode + AT_TIMES * f.sometimes, f.input) for f in faults)
 
 
-def chance_of(entry: Entry, printed: str) -> float:
+# Strokes that lie within those of another character, for a few.
+UNDER = {"B": "PRFE3IL", "D": "IL", "E": "FLI", "F": "I"}
+
+
+def readings(noted: str) -> list[str]:
+    """All that may have been printed, of what was noted."""
+    return re.split(" or | over ", NOTHING if noted == " " else noted)
+
+
+def chance_of(entry: Entry, printed: str, shows: set[str] | None = None) -> float:
     """The chance that somebody notes this entry when the machine prints this.
 
     Clear print is mostly noted as it is.  Of a character, now and then only "unreadable" can be
-    noted; of the halves of two characters, now and then one that is clipped.
+    noted; of the halves of two characters, now and then one that is clipped.  "B or 8" is noted
+    of either.  Of two on top of each other, one was printed; they may hide a third.  What
+    nobody saw, or what is not among the things that the machine *shows*, says nothing.
     """
-    noted = NOTHING if entry.printed == " " else entry.printed
-    if noted == printed:
+    said = readings(entry.printed)
+    strange = shows is not None and any(
+        one not in (NOTHING, UNREADABLE) and not {one[0] if len(one) == 1 else one} <= shows
+        for one in said
+        if "+" not in one
+    )
+    if entry.printed == "unseen" or strange or printed in said:
         return AS_PRINTED
-    if noted == UNREADABLE and printed != NOTHING:
+    if said == [UNREADABLE] and printed != NOTHING:
         return LESS_WELL
     if entry.clipped and printed == UNREADABLE:
         return LESS_WELL
+    if " over " in entry.printed and any(printed in UNDER.get(one, "") for one in said):
+        return LESS_WELL
     return MISREAD
+
+
+def shown_by(outputs: Description) -> set[str]:
+    """Everything that a machine's outputs have a type or a lever for."""
+    shows = set()
+    for kind, output in outputs.items():
+        match kind:
+            case "wheel" | "type_bar":
+                shows.update("".join(output["glyphs"]))
+            case "typebars":
+                shows.update("".join(bar["type"] for bar in output["bars"]))
+            case "actions":
+                shows.update(one["shows"] for one in output["levers"])
+            case "line":
+                shows.update(alphabet_of(output))
+    return shows
 
 
 class Runs:
@@ -56,6 +101,7 @@ class Runs:
 
     def __init__(self, description: Description, parity: bool = False) -> None:
         self.printer = _Remembering(description)
+        self.shows = shown_by(self.printer.outputs)
         self._numbers: dict[object, int] = {}
         self.parity = parity
         self.step: Callable[[Faults, int, bool, State], list[tuple[State, str]]] = cache(self._step)
@@ -65,6 +111,10 @@ class Runs:
     ) -> list[tuple[State, str]]:
         code = sent | (sent.bit_count() % 2) << 7 if self.parity else sent
         return self.printer.outcomes(Sent(code, "hand" if by_hand else "speed"), faults, [state])
+
+    def chance_of(self, entry: Entry, printed: str) -> float:
+        """The chance that this is noted of a print, on this machine."""
+        return chance_of(entry, printed, self.shows)
 
     def states(self, faults: Faults) -> list[State]:
         """Every state, for when nothing is known of the character before."""
@@ -82,7 +132,7 @@ class Runs:
             chances = []
             for one in states:
                 for after, seen in self.step(faults, entry.sent, entry.driven == "hand", one):
-                    chances.append(chance_of(entry, seen) * rest(t + 1, after))
+                    chances.append(self.chance_of(entry, seen) * rest(t + 1, after))
             return sum(chances) / len(chances)
 
         return rest(0, None)
@@ -103,7 +153,7 @@ class Runs:
             ways = []
             for one in states:
                 for after, seen in self.step(faults, entry.sent, entry.driven == "hand", one):
-                    chance, (misread, smudged) = chance_of(entry, seen), rest(t + 1, after)
+                    chance, (misread, smudged) = self.chance_of(entry, seen), rest(t + 1, after)
                     ways.append((misread + (chance == MISREAD), smudged + (chance == LESS_WELL)))
             return min(ways)
 
@@ -242,5 +292,8 @@ def logs_of(
         state, printed = rng.choice(runs.step(faults, entry.sent, entry.driven == "hand", state))
         truth = not lies or rng.random() < 0.85
         note = printed if truth else entry.printed
+        if len(note) == 1 and rng.random() < 0.2:  # as people write when they are not sure
+            other = rng.choice([c for c in GLYPHS[:4] if c != note])
+            note = rng.choice([f"{note} or {other}", f"{other} over {note}", "unseen"])
         entries.append(Entry(entry.sent, note, entry.driven, "unknown", entry.clipped, entry.gap))
     return entries

@@ -115,7 +115,7 @@ def test_a_misreading_here_and_there_leaves_the_true_fault_likeliest():
     true = (Fault("slide5", "slow to return"),)
     log = SALTMERE.type(plain(true), walk(rng), rng)
     for lie in rng.sample(range(len(log)), 3):
-        log[lie] = Entry(log[lie].sent, "~")
+        log[lie] = Entry(log[lie].sent, "?" if log[lie].printed != "?" else "!")
     first = diagnose(MACHINE, Logbook(tuple(log))).ranked[0]
     assert true in first.members
     assert len(first.misfits) == 3

@@ -7,7 +7,7 @@ import pytest
 from brute_force import Entry as Sent
 from hypothesis import given
 from hypothesis import strategies as st
-from plain_runs import AS_PRINTED, LESS_WELL, MISREAD, SALTMERE, Runs, chance_of, logs_of, plain
+from plain_runs import AS_PRINTED, LESS_WELL, MISREAD, SALTMERE, Runs, logs_of, plain
 from strategies import descriptions, fault_sets, few, library, machine_of
 
 import mechlogic
@@ -75,7 +75,7 @@ def test_the_path_is_a_run_that_the_machine_can_make_and_fits_all_but_the_misfit
     for t, entry in enumerate(log):
         settles_next = t + 1 < len(log) and not log.entries[t + 1].gap
         assert any(
-            (chance_of(entry, printed) == MISREAD) == (t in told.misfits)
+            (runs.chance_of(entry, printed) == MISREAD) == (t in told.misfits)
             and (not settles_next or after == states[t + 1])
             for after, printed in runs.step(faults, entry.sent, entry.driven == "hand", states[t])
         ), f"no way through entry {t + 1}"
@@ -110,7 +110,7 @@ def _belief(runs, faults, entries):
             for one in states:
                 found = runs.step(faults, entry.sent, entry.driven == "hand", one)
                 for after, printed in found:
-                    share = chance * chance_of(entry, printed) / len(states) / len(found)
+                    share = chance * runs.chance_of(entry, printed) / len(states) / len(found)
                     longer.append(((*seen, printed), after, share))
         ends = longer
     total, belief = sum(chance for *_, chance in ends), {}

@@ -88,7 +88,7 @@ def test_one_misread_entry_that_hides_the_truth_may_be_allowed_for(bench):
     prints = MACHINE.prints(behaviour.table(rows, rows.every, world), rows)
     seen = {t: glyph for glyph, there in prints.items() for t in range(32) if there >> t & 1}
     entries = [Entry(code, seen[t]) for t, code in enumerate(codes)]
-    entries[5] = Entry(codes[5], "~")
+    entries[5] = Entry(codes[5], "%")
     bench.show(Logbook(tuple(entries)))
     allowed = find(bench, w.Dropdown, "Misread entries")
     found = []

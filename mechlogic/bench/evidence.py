@@ -11,12 +11,14 @@ from functools import cached_property
 from itertools import pairwise
 from math import fsum, log
 
+from mechlogic.bench.doubt import can_print
 from mechlogic.model.behaviour import Behaviour, World
 from mechlogic.model.codes import is_function
 from mechlogic.model.faults import Hypothesis
 from mechlogic.model.logbook import NOTHING, UNREADABLE, Logbook
 from mechlogic.model.machine import Machine, spread
 from mechlogic.model.outputs import Prints
+from mechlogic.model.seen import UNSEEN, alternatives, beneath
 from mechlogic.model.steps import steps
 from mechlogic.model.table import (
     Column,
@@ -69,7 +71,8 @@ class Evidence:
                 "from_lines(sent, printed, machine.code), read_logbook(path, machine.code)."
             )
         for number, entry in enumerate(self.log, start=1):
-            done = {name for name in entry.printed.split("+") if is_function(name)}
+            several = alternatives(entry.printed)
+            done = {name for one in several for name in one.split("+") if is_function(name)}
             if strange := done.difference(self.machine.output.glyphs):
                 names = " and ".join(sorted(strange))
                 raise ValueError(
@@ -114,6 +117,21 @@ class Evidence:
         return tuple(NOTHING if e.printed == " " else e.printed for e in self.log)
 
     @cached_property
+    def idle(self) -> Column:
+        """The entries that count for nothing: not seen, or a print that the machine cannot make.
+
+        The latter are questions for the restorer, see :mod:`mechlogic.bench.doubt`.
+        """
+        prints = {e.printed for e in self.log}
+        idle = {p for p in prints if p == UNSEEN or not can_print(self.machine, p)}
+        return self.rows.where(entry.printed in idle for entry in self.log)
+
+    @cached_property
+    def readings(self) -> tuple[frozenset[str], ...]:
+        """For each entry, all that may have been printed, given what was seen."""
+        return tuple(frozenset(alternatives(entry.printed)) for entry in self.log)
+
+    @cached_property
     def good(self) -> tuple[frozenset[str], ...]:
         """For each entry, what a good machine may have printed, seeing what it printed before.
 
@@ -145,41 +163,52 @@ class Evidence:
                 memories = frozenset(table)
             found.append(memories)
             outcomes = {outcome for memory in memories for outcome in table[memory][entry.sent]}
-            fitting = {after for seen, after in outcomes if seen == self.printed[t]}
+            idle = bool(self.idle >> t & 1)
+            fitting = {after for seen, after in outcomes if idle or seen in self.readings[t]}
             memories = frozenset(fitting or {after for _, after in outcomes})
         return tuple(found)
 
     @cached_property
     def misprints(self) -> Column:
-        """The entries that a good machine would not have made."""
-        return self.rows.where(
-            print_ not in good for print_, good in zip(self.printed, self.good, strict=True)
-        )
+        """The entries that count and that a good machine would not have made."""
+        wrong = self.rows.where(map(frozenset.isdisjoint, self.readings, self.good))
+        return without(wrong, self.idle)
 
     @cached_property
     def _seen(self) -> Prints:
+        every = dict.fromkeys(print_ for readings in self.readings for print_ in sorted(readings))
         return {
-            print_: self.rows.where(seen == print_ for seen in self.printed)
-            for print_ in dict.fromkeys(self.printed)
+            print_: self.rows.where(print_ in readings for readings in self.readings)
+            for print_ in every
         }
+
+    @cached_property
+    def _beneath(self) -> Prints:
+        """What two characters on top of each other may hide, and in which entries."""
+        hidden = [beneath(entry.printed) for entry in self.log]
+        every = dict.fromkeys(print_ for one in hidden for print_ in one)
+        return {print_: self.rows.where(print_ in one for one in hidden) for print_ in every}
 
     def fits(self, prints: Prints, each: int = 1) -> tuple[Column, Column]:
         """The entries that fit what would be printed, and those that fit it less well.
 
         An unreadable entry fits any character less well, and a clipped one a wheel that stood
-        between two places.
+        between two places; :mod:`mechlogic.model.seen` says what the other readings fit.  An entry
+        that counts for nothing fits everything.
 
         Args:
             prints: What would be printed, in as many rows as the log has entries, or in blocks
                 of so many.
             each: A one for every block, so that a column times this is repeated in each.
         """
-        well = 0
+        well = self.idle * each
         for print_, seen in self._seen.items():
             well |= seen * each & prints.get(print_, 0)
         struck = without(self.rows.every * each, prints.get(NOTHING, 0))
         missed = prints.get(UNREADABLE, 0)
         less = (self._seen.get(UNREADABLE, 0) * each & struck) | (self.clipped * each & missed)
+        for print_, seen in self._beneath.items():
+            less |= seen * each & prints.get(print_, 0)
         return well, without(less, well)
 
 

@@ -106,7 +106,7 @@ def _example(evidence: Evidence, behaviour: Behaviour, told: Account, explained:
     """How the fault makes one misprint, if there is one that was noted as it was printed."""
     machine = evidence.machine
     for t in explained:
-        if _print(behaviour, evidence, t, told.path[t]) != evidence.printed[t]:
+        if _print(behaviour, evidence, t, told.path[t]) not in evidence.readings[t]:
             continue
         entry = evidence.log.entries[t]
         code, by_hand = entry.sent, entry.driven == "hand"

@@ -4,7 +4,8 @@ A logbook is a CSV file that a spreadsheet or a text editor can write. Its first
 columns, in any order; only the first two are needed:
 
     sent      the code that was sent: a character, a name (SP, CR, DEL, COMMA) or a position (4/1)
-    printed   the glyph on the paper, or its name, or *nothing*, or *unreadable*
+    printed   the glyph on the paper, or its name, or *nothing*, *unreadable* or *unseen*; what the
+              eye cannot tell apart is written ``B or 8``, two on top of each other ``B over 8``
     driven    *speed* (under its own power, also when blank) or *hand* (turned over by hand)
     oil       *cold*, *warm* or *unknown* (also when blank): the machine's state at the time
     clipped   *top*, *bottom*, *left* or *right* if that side of the glyph is missing
@@ -39,12 +40,24 @@ from difflib import get_close_matches
 from typing import Any, Literal, TypeAlias, TypeVar, get_args
 
 from mechlogic.helpers import safe_file
-from mechlogic.model.codes import SEVEN_UNIT, Code, CodeError, character_named, is_function, shown
+from mechlogic.model.codes import SEVEN_UNIT, Code, CodeError, character_named, shown
+from mechlogic.model.seen import (
+    MOST_ALTERNATIVES,
+    NOTHING,
+    OR,
+    OVER,
+    UNREADABLE,
+    UNSEEN,
+    is_glyph,
+    is_print,
+    look_alike,
+)
 
 __all__ = [
     "COLUMNS",
     "NOTHING",
     "UNREADABLE",
+    "UNSEEN",
     "Entry",
     "Logbook",
     "LogbookError",
@@ -59,12 +72,6 @@ __all__ = [
     "write_logbook",
 ]
 
-NOTHING = "nothing"
-"""Nothing was printed: the paper stayed blank."""
-
-UNREADABLE = "unreadable"
-"""Something was printed, but too smudged or too faint to say what."""
-
 MAX_ENTRIES = 20_000  # more than all 16,384 transitions of a seven-unit code
 MAX_CHARACTERS = 2_000_000
 _MOST_BYTES = 4 * MAX_CHARACTERS + 3  # UTF-8 has at most four bytes a character, a mark three
@@ -78,18 +85,14 @@ Oil: TypeAlias = Literal["cold", "warm", "unknown"]
 Clipped: TypeAlias = Literal["", "top", "bottom", "left", "right"]
 
 
-def look_alike(one: str, other: str) -> bool:
-    """Whether two prints are the same to the eye: a printed blank looks like nothing printed."""
-    return one == other or {one, other} == {" ", NOTHING}
-
-
 @dataclass(frozen=True, slots=True)
 class Entry:
     """One character sent and what came of it.
 
     sent     the code, without parity
-    printed  the glyph, one character, or NOTHING or UNREADABLE; for a machine that does more than
-             print, the names of what it did: CR, or A+LF if it printed A and moved the paper
+    printed  the glyph, one character, or NOTHING, UNREADABLE or UNSEEN; for a machine that does
+             more than print, the names of what it did: CR, or A+LF if it printed A and moved the
+             paper; ``B or 8`` and ``B over 8`` as :mod:`mechlogic.model.seen` says
     driven   under its own power, or turned over by hand, when slow parts have time to return
     oil      whether the machine, and so its oil, was cold or warm
     clipped  the side of the glyph that is missing; '' if none
@@ -110,7 +113,7 @@ class Entry:
     def __post_init__(self) -> None:
         if self.sent < 0:
             raise ValueError(f"sent: {self.sent} is not a code")
-        if self.printed not in (NOTHING, UNREADABLE) and not _is_seen(self.printed):
+        if not is_print(self.printed):
             raise ValueError(f"printed: {shown(self.printed)} is not one printing character")
         for column, choices in _CHOICES.items():
             if (value := getattr(self, column)) not in choices:
@@ -189,6 +192,9 @@ class LogbookError(ValueError):
 COLUMNS = tuple(field.name for field in fields(Entry))
 """The columns of the CSV file, in the order in which they are written."""
 
+DITTO = "\u3003"
+"""The mark for "the same as above"."""
+
 _REQUIRED = ("sent", "printed")
 _CHOICES: dict[str, tuple[str, ...]] = {
     "driven": get_args(Driven),
@@ -238,7 +244,10 @@ def _row(entry: Entry, code: Code) -> tuple[str, ...]:
 
 
 def _print_cell(printed: str) -> str:
-    """A print as it is written: ``A``, ``COMMA``, ``nothing``, ``CR``, ``A+LF``, ``COMMA+LF``."""
+    """A print as it is written: ``A``, ``COMMA``, ``nothing``, ``CR``, ``A+LF``, ``B or COMMA``."""
+    for joined in (OR, OVER):
+        if joined in printed:
+            return joined.join(map(_print_cell, printed.split(joined)))
     has_glyph = len(printed) == 1 or printed[1] == "+"
     return _glyph_cell(printed[0]) + printed[1:] if has_glyph else printed
 
@@ -347,7 +356,7 @@ def from_lines(
 
 
 def read_print(text: str, code: Code = SEVEN_UNIT) -> str:
-    """What was printed, as a cell of a log says it: a glyph, its name, NOTHING or UNREADABLE.
+    """What was printed, as a cell of a log says it: a glyph, its name, NOTHING, or ``B or 8``.
 
     Raises CodeError if it is none of these.
     """
@@ -529,6 +538,8 @@ def _with_its_accent(cell: str) -> str:
 def _sent(cell: str, code: Code) -> int:
     if not cell:
         raise _Wrong("this cell is blank", "Write what was sent; for a space, SP")
+    if cell in (DITTO, '"') and len(cell) == 1 and cell not in code.names:
+        raise _Wrong("this is a ditto mark", "Write out what was sent")
     _refuse_dates(cell)
     return code.parse(cell)
 
@@ -553,15 +564,20 @@ def _printed(cell: str, code: Code) -> str:
         raise _Wrong(
             "this cell is blank", f"Write {NOTHING} if nothing was printed, SP for a blank"
         )
-    if (word := cell.lower()) in (NOTHING, UNREADABLE):
+    if (word := cell.lower()) in (NOTHING, UNREADABLE, UNSEEN):
         return word
+    if cell == DITTO:
+        raise _Wrong("this is a ditto mark", "Write out what was printed")
     if len(cell) == 1:
         return _glyph(cell, cell)
-    if _is_seen(cell) and cell != "SP":
+    joined = re.search(r"\s+(or|over)\s+", cell, re.IGNORECASE)
+    if joined and not character_named(cell):  # HEBREW POINT DAGESH OR MAPIQ
+        return _several(cell, joined[1].lower(), code)
+    if is_print(cell) and cell != "SP":
         return cell
     name, plus, functions = cell.partition("+")
     first = character_named(name) if plus else ""
-    if first and (first == " " or _is_awkward(first)) and _is_seen(seen := f"{first}+{functions}"):
+    if first and (first == " " or _is_awkward(first)) and is_print(seen := f"{first}+{functions}"):
         return seen
     _refuse_dates(cell)
     if re.fullmatch(r"[0-9]+/[0-9]+", cell):
@@ -581,8 +597,22 @@ def _printed(cell: str, code: Code) -> str:
     )
 
 
+def _several(cell: str, joined: str, code: Code) -> str:
+    """One of several, or two on top of each other: ``B or 8``, ``COMMA over 8``."""
+    read = [_printed(one.strip(), code) for one in re.split(rf"(?i)\s+{joined}\s+", cell)]
+    read = [NOTHING if one == " " else one for one in read]
+    if not is_print(seen := f" {joined} ".join(read)):
+        mend = (
+            f"Write two to {MOST_ALTERNATIVES} different ones, such as B or 8"
+            if joined == "or"
+            else "Write the two characters, such as B over 8"
+        )
+        raise _Wrong(f"{shown(cell)} is not a reading", f"{mend}, or write {UNREADABLE}")
+    return seen
+
+
 def _glyph(glyph: str, cell: str, mend: str = f"Write {NOTHING} if nothing was printed") -> str:
-    if not _is_glyph(glyph):
+    if not is_glyph(glyph):
         raise _Wrong(f"{shown(cell)} cannot be printed", mend)
     return glyph
 
@@ -636,21 +666,9 @@ def _refuse_dates(cell: str) -> None:
         )
 
 
-def _is_glyph(text: str) -> bool:
-    return len(text) == 1 and text.isprintable()
-
-
-def _is_seen(text: str) -> bool:
-    """Whether a text is a glyph, or names of functions, or both: ``A``, ``CR``, ``A+LF``."""
-    if _is_glyph(text):
-        return True
-    glyph, *names = text.split("+") if not text.startswith("+") else ("+", *text[2:].split("+"))
-    return (_is_glyph(glyph) or is_function(glyph)) and all(map(is_function, names))
-
-
 def _is_awkward(glyph: str) -> bool:
     """Whether a glyph is safer by its name: it separates, quotes, or begins a formula or note."""
-    return glyph in ",;\"'=+-@＝＋－＠" or unicodedata.category(glyph).startswith("M")
+    return glyph in ",;\"'=+-@＝＋－＠〃" or unicodedata.category(glyph).startswith("M")
 
 
 # Where a spreadsheet may find a formula, after blanks and any number of apostrophes: at the
