@@ -90,6 +90,8 @@ def print_question(machine: Machine, typed: str) -> Question | None:
         return None
     strange = [c for one in alternatives(seen) for c in pieces(one) if c not in {*have, NOTHING}]
     says = f"{machine.title} has no {' and no '.join(map(shown, strange))}."
+    if any(len(one) > 1 for one in strange):
+        says += " If it is a word, write its characters one by one."
     if is_glyph(seen):
         choices = [Choice(near, near) for near in _meant(seen, have)]
     else:  # each in its place: itself if it can be, or its nearest
@@ -154,6 +156,8 @@ def _if_two(typed: str, have: frozenset[str]) -> Iterator[Choice]:
 
 def _meant(typed: str, have: Collection[str]) -> Iterator[str]:
     """The characters that were probably meant, of those that there are, likeliest first."""
+    if len(typed) != 1:
+        return
     plain = typed.translate(_PLAIN)
     broken = unicodedata.normalize("NFKD", plain)
     letters = [c for c in (plain, *broken) if not unicodedata.combining(c)]

@@ -18,7 +18,7 @@ from mechlogic.bench.verdict import Verdict
 from mechlogic.explaining.words import believed, capitalised, listed, percent, uncapitalised
 from mechlogic.model.behaviour import Behaviour
 from mechlogic.model.faults import MODES, SAFE_TO_LOOK, Hypothesis, Mode
-from mechlogic.model.logbook import NOTHING, UNREADABLE, Entry
+from mechlogic.model.logbook import NOTHING, UNREADABLE, UNSEEN, Entry
 from mechlogic.model.machine import Machine
 from mechlogic.model.outputs import Layout
 
@@ -76,7 +76,7 @@ def _entry_cell(evidence: Evidence, t: int, entry: Entry, marked: bool) -> str:
 
 def print_mark(printed: str) -> str:
     """A print as one sign: the character, ␣ for nothing, ▒ for something unreadable."""
-    return {NOTHING: "␣", " ": "␣", UNREADABLE: "▒"}.get(printed, printed)
+    return {NOTHING: "␣", " ": "␣", UNREADABLE: "▒", UNSEEN: "·"}.get(printed, printed)
 
 
 def log_summary(diagnosis: Diagnosis) -> str:

@@ -67,8 +67,10 @@ __all__ = [
     "from_lines",
     "look_alike",
     "parse_logbook",
+    "print_cell",
     "read_logbook",
     "read_print",
+    "sent_cell",
     "write_logbook",
 ]
 
@@ -231,10 +233,9 @@ def write_logbook(log: Logbook, path: str | os.PathLike[str]) -> None:
 
 
 def _row(entry: Entry, code: Code) -> tuple[str, ...]:
-    name = code.name(entry.sent)
     return (
-        name if len(name) > 1 else _glyph_cell(name),
-        _print_cell(entry.printed),
+        sent_cell(entry.sent, code),
+        print_cell(entry.printed),
         entry.driven,
         entry.oil,
         entry.clipped,
@@ -243,11 +244,17 @@ def _row(entry: Entry, code: Code) -> tuple[str, ...]:
     )
 
 
-def _print_cell(printed: str) -> str:
+def sent_cell(sent: int, code: Code) -> str:
+    """A code as it is written: ``A``, ``CR``, ``COMMA``."""
+    name = code.name(sent)
+    return name if len(name) > 1 else _glyph_cell(name)
+
+
+def print_cell(printed: str) -> str:
     """A print as it is written: ``A``, ``COMMA``, ``nothing``, ``CR``, ``A+LF``, ``B or COMMA``."""
     for joined in (OR, OVER):
         if joined in printed:
-            return joined.join(map(_print_cell, printed.split(joined)))
+            return joined.join(map(print_cell, printed.split(joined)))
     has_glyph = len(printed) == 1 or printed[1] == "+"
     return _glyph_cell(printed[0]) + printed[1:] if has_glyph else printed
 
