@@ -18,6 +18,10 @@ OPTIONAL = ("sympy", "numpy", "scipy", "matplotlib")
 """What a page may need beyond that which every page has."""
 
 
+WIDGET = "application/vnd.jupyter.widget-view+json"
+"""How a widget is shown."""
+
+
 def cells_of(workbook: str) -> list[dict[str, Any]]:
     """The cells of a workbook, from its text."""
     cells: list[dict[str, Any]] = json.loads(workbook)["cells"]
@@ -58,7 +62,10 @@ def _main() -> None:
     def send(message: str, _: list[bytes]) -> None:
         told = json.loads(message)
         if told["kind"] == "output":
-            outputs[told["cell"]].append(told["data"])
+            data = told["data"]
+            if WIDGET in data:
+                del data["text/plain"]  # it has an address of memory in it
+            outputs[told["cell"]].append(data)
 
     page, out = Page(send), sys.stdout
     for number, source in enumerate(sources):
