@@ -33,14 +33,14 @@ def test_what_a_reader_has_changed_is_never_written_over(tmp_path):
 def test_files_that_changed_are_told_once_and_those_put_back_are_not(tmp_path):
     (tmp_path / "there.txt").write_bytes(b"there")
     files = Files(str(tmp_path))
-    assert files.changed() == {}
+    assert files.changed() == []
     (tmp_path / "records").mkdir()
     (tmp_path / "records" / "one.json").write_bytes(b"{}")
     files.put("put/back.txt", b"kept")
-    assert files.changed() == {"records/one.json": b"{}"}
-    assert files.changed() == {}
+    assert files.changed() == [("records/one.json", b"{}")]
+    assert files.changed() == []
     (tmp_path / "there.txt").unlink()
-    assert files.changed() == {"there.txt": None}
+    assert files.changed() == [("there.txt", None)]
 
 
 def test_a_cell_shows_its_result_what_it_prints_and_what_it_displays(tmp_path):

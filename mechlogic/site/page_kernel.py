@@ -155,14 +155,16 @@ class Files:
         self._known: dict[str, tuple[int, int]] = {}
         self.changed()
 
-    def changed(self) -> dict[str, bytes | None]:
+    def changed(self) -> list[tuple[str, bytes | None]]:
         """Paths from the folder, with the new contents; None for a file that is gone."""
         now = dict(self._all())
         new = [path for path, stamp in now.items() if self._known.get(path) != stamp]
         gone = self._known.keys() - now.keys()
         self._known = now
-        found: dict[str, bytes | None] = {one: (self._folder / one).read_bytes() for one in new}
-        return {**found, **dict.fromkeys(gone)}
+        return [
+            *((one, (self._folder / one).read_bytes()) for one in new),
+            *((one, None) for one in gone),
+        ]
 
     def put(self, path: str, data: bytes) -> None:
         """Put back a file that was kept; it does not count as changed."""

@@ -18,11 +18,11 @@ async function store(mode) {
 /** Keep what has changed; the other pages of the site are told which files. */
 async function keep() {
   const changed = files.changed().toJs();
-  if (!changed.size) return;
+  if (!changed.length) return;
   const kept = await store("readwrite");
-  const requests = [...changed].map(([path, bytes]) => asked(bytes ? kept.put(bytes, path) : kept.delete(path)));
+  const requests = changed.map(([path, bytes]) => asked(bytes ? kept.put(bytes, path) : kept.delete(path)));
   await Promise.all(requests);
-  others.postMessage([...changed.keys()]);
+  others.postMessage(changed.map(([path]) => path));
 }
 
 /** Take over what was kept: all of it, or some files that another page has changed. */
@@ -30,7 +30,7 @@ async function fetchKept(paths) {
   const kept = await store("readonly");
   const names = paths ?? await asked(kept.getAllKeys());
   const contents = await Promise.all(names.map((name) => asked(kept.get(name))));
-  names.forEach((name, k) => contents[k] && files.put(name, contents[k]));
+  names.forEach((name, k) => contents[k] && files.put(name, python.toPy(contents[k])));
 }
 
 const others = new BroadcastChannel("mechlogic files");
@@ -79,7 +79,7 @@ const jobs = {
     tell({ kind: "ready" });
   },
   async hear({ id, message, buffers }) {
-    try { kernel.hear(message, buffers); } finally { tell({ kind: "idle", id }); }
+    try { kernel.hear(message, python.toPy(buffers)); } finally { tell({ kind: "idle", id }); }
     await keep();
   },
 };

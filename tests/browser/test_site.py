@@ -1,0 +1,165 @@
+"""The site in a real browser: straight in, to the end of each workbook, and without a network.
+
+The site is built and served from a sub-path; nothing else can be reached.  Building needs the npm
+registry and PyPI; where they cannot be reached these tests are skipped, except where CI is set.
+"""
+
+import re
+import threading
+from functools import partial
+from http.server import SimpleHTTPRequestHandler, ThreadingHTTPServer
+
+import pytest
+from playwright.sync_api import expect
+
+from mechlogic.site.build import CACHE, SiteError, build
+
+from .conftest import in_ci
+
+PLACE = "/club/course/"
+WORKBOOKS = ("00", "01", "02", "03", "08", "09")
+
+
+class Handler(SimpleHTTPRequestHandler):
+    """A static server with the site in a sub-folder, like Python's own otherwise."""
+
+    def translate_path(self, path):
+        if not path.startswith(PLACE):
+            return "/nowhere"
+        return super().translate_path("/" + path.removeprefix(PLACE))
+
+    def log_message(self, *_):
+        """Say nothing."""
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory):
+    target = tmp_path_factory.mktemp("public") / "site"
+    try:
+        return build(target, CACHE, only=(*WORKBOOKS, "wind"))
+    except SiteError as error:
+        if in_ci() or "could not be fetched" not in str(error):
+            raise
+        pytest.skip(str(error))
+
+
+@pytest.fixture
+def served(folder):
+    """The address of the site, and a way to stop its server."""
+    server = ThreadingHTTPServer(("127.0.0.1", 0), partial(Handler, directory=str(folder)))
+    threading.Thread(target=server.serve_forever, daemon=True).start()
+
+    def stop():
+        server.shutdown()
+        server.server_close()
+
+    yield f"http://127.0.0.1:{server.server_port}{PLACE}", stop
+    stop()
+
+
+@pytest.fixture
+def visitor(page, served):
+    """A page that keeps every address it asks for."""
+    page.set_default_timeout(60_000)
+    page.asked = []
+    page.context.on("request", lambda request: page.asked.append(request.url))
+    return page
+
+
+def ready(page, address):
+    page.goto(address)
+    page.locator("body[data-ready]").wait_for()
+    assert page.locator("#python").text_content() == ""
+
+
+def elsewhere(page, address):
+    home = (address.removesuffix(PLACE), "blob:", "data:")
+    return [one for one in page.asked if not one.startswith(home)]
+
+
+def test_every_workbook_runs_to_its_end_and_asks_for_nothing_elsewhere(
+    visitor, served, folder, console_errors, shot
+):
+    address, _ = served
+    for path in sorted(folder.glob("[0-9][0-9]_*.html")):
+        visitor.goto(address + path.name)
+        visitor.locator("body[data-built]").wait_for()  # pictures stand there before Python does
+        n_built = visitor.locator("svg").count()
+        visitor.locator("body[data-ready]").wait_for()
+        assert visitor.evaluate("scrollY") == 0, "the page stands at its top"
+        assert visitor.locator("svg").count() >= n_built
+        failed = visitor.locator(".shown .note").all_text_contents()
+        wanted = visitor.locator("main > .note").all_text_contents()
+        assert [text for text in failed if "was built without" not in text] == []
+        assert bool(wanted) or not failed, "what is missing is said at the head of the page"
+        shot(visitor, f"site_{path.stem}")
+    assert console_errors(visitor) == []
+    assert elsewhere(visitor, address) == []
+    assert len(visitor.asked) > 50
+
+
+def test_the_planted_fault_is_found_on_the_bench_and_all_is_there_again_without_a_network(
+    visitor, served, console_errors, shot
+):
+    address, stop = served
+    ready(visitor, address + "bench.html")
+    visitor.get_by_role("combobox", name="Log").select_option("cold morning")
+    first = visitor.locator(".ml-suspected details").first
+    expect(first).to_contain_text("middle stop lever")
+    expect(first).to_contain_text("slow to return")
+    shot(visitor, "site_bench")
+
+    ready(visitor, address + "00_start_here.html")
+    question = visitor.locator("#cell-1")
+    question.get_by_label("E", exact=True).check()
+    question.get_by_role("button", name="Check").click()
+    expect(question).to_contain_text("Bar 1 pushes the middle and the right stop lever")
+    visitor.evaluate("navigator.serviceWorker.ready.then(() => null)")
+
+    stop()
+    ready(visitor, address + "00_start_here.html")
+    expect(visitor.locator("#cell-5")).to_contain_text(re.compile(r"1 of \d"))
+    ready(visitor, address + "bench.html")
+    visitor.get_by_role("combobox", name="Log").select_option("cold morning")
+    expect(visitor.locator(".ml-suspected details").first).to_contain_text("middle stop lever")
+    assert console_errors(visitor) == []
+    assert elsewhere(visitor, address) == []
+
+
+def test_a_phone_is_wide_enough(browser, served, tmp_path):
+    address, _ = served
+    context = browser.new_context(viewport={"width": 360, "height": 740}, has_touch=True)
+    page = context.new_page()
+    for name in ("index.html", "bench.html", "00_start_here.html"):
+        page.goto(address + name)
+        if name != "index.html":
+            page.locator("body[data-built]").wait_for()
+        assert page.evaluate("document.documentElement.scrollWidth") <= 360, name
+    context.close()
+
+
+def test_an_update_that_is_half_copied_is_not_taken(visitor, served, folder):
+    """While a new version is being copied, the old one is read on: whole."""
+    address, _ = served
+    ready(visitor, address + "00_start_here.html")
+    visitor.evaluate("navigator.serviceWorker.ready.then(() => null)")
+    worker, style = folder / "offline.js", (folder / "site.css").read_bytes()
+    old = worker.read_bytes()
+    coming = re.sub(rb'"site.css": "sha256-....', b'"site.css": "sha256-AAAA', old)  # not there yet
+    try:
+        worker.write_bytes(coming.replace(b'"version": "', b'"version": "2'))
+        state = visitor.evaluate("""async () => {
+          const registration = await navigator.serviceWorker.getRegistration();
+          await registration.update();
+          const coming = registration.installing;
+          if (!coming) return "none came";
+          return new Promise((done) => {
+            coming.onstatechange = () => done(coming.state);
+          });
+        }""")
+        assert state == "redundant"
+        visitor.reload()
+        got = visitor.evaluate("fetch('site.css').then((answer) => answer.text())")
+        assert got.encode() == style
+    finally:
+        worker.write_bytes(old)
