@@ -29,6 +29,7 @@ from mechlogic.bench.record import (
     Record,
     Suspicion,
     digest_of,
+    standing,
     suspicions,
 )
 from mechlogic.bench.record_file import (
@@ -40,6 +41,7 @@ from mechlogic.bench.record_file import (
     decode_record,
     file_name,
     format_record,
+    histories,
     load_record,
     parse_record,
 )
@@ -74,6 +76,7 @@ TEXT = format_record(FULL)
 @few
 @given(records(), checks, findings, notes)
 def test_adding_to_a_record_keeps_all_that_it_had(record, check, finding, note):
+    check = replace(check, outcome=f"A came, {check.outcome}")
     added = {
         "checks": record.adding_check(check),
         "findings": record.adding_finding(finding),
@@ -171,6 +174,81 @@ def test_suspects_are_recorded_in_words():
     assert first.mode in found[0].label
 
 
+# --- What can be trusted ---
+
+
+def test_an_entry_is_corrected_by_a_later_one_and_both_are_kept():
+    first = CheckMade(TODAY, "typed", outcome="A came", minutes=5)
+    better = CheckMade(TODAY, "typed", outcome="B came", minutes=2, corrects=1)
+    record = NEW.adding_check(first).adding_check(better)
+    assert record.checks == (first, better)
+    assert standing(record.checks) == (better,)
+    assert record.minutes == 2
+    assert parse_record(format_record(record)) == record
+    with pytest.raises(ValueError, match="does not stand before it"):
+        record.adding_check(replace(first, corrects=3))
+
+
+def test_an_empty_check_is_refused_but_an_old_record_that_has_one_is_read():
+    with pytest.raises(ValueError, match="what came of the check"):
+        NEW.adding_check(CheckMade(TODAY, "typed", "Type I"))
+    old = replace(NEW, checks=(CheckMade(TODAY, "typed"),))
+    assert parse_record(format_record(old)) == old
+
+
+@pytest.mark.parametrize(
+    ("printed", "result", "log"),
+    [
+        ("TIDE\n0412", "passed", "T/T I/I D/D E/E 0/0 4/4 1/1 2/2"),
+        ("TYDE\n0412", "failed", "T/T I/Y D/D E/E 0/0 4/4 1/1 2/2"),
+        ("TIE\n0412", "failed", "T/T I/I D/unseen E/E 0/0 4/4 1/1 2/2"),
+        ("TiDE\n0412", "failed", "T/T I/unseen D/D E/E 0/0 4/4 1/1 2/2"),
+    ],
+)
+def test_an_acceptance_passes_or_fails_by_what_was_printed_and_goes_on_as_a_log(
+    printed, result, log
+):
+    machine = mechlogic.load("saltmere")
+    test, editor = Acceptance.judged(machine, TODAY, "TIDE\n0412", printed)
+    assert (test.result, test.sent, test.printed) == (result, "TIDE\n0412", printed)
+    said = [f"{machine.code.name(entry.sent)}/{entry.printed}" for entry in editor.log]
+    assert " ".join(said) == log
+    record = NEW.adding_acceptance(test)
+    assert parse_record(format_record(record)) == record
+
+
+@pytest.mark.parametrize(
+    ("sent", "printed", "says"),
+    [("", "A", "text that was sent"), ("A", "", "what stands on the paper"),
+     ("TIDE\nA", "TIDE", "no printed line"), ("TIDE", "TIDE\nA", "no line that was sent")],
+)  # fmt: skip
+def test_an_acceptance_without_its_print_is_refused(sent, printed, says):
+    with pytest.raises(ValueError, match=says):
+        Acceptance.judged(mechlogic.load("saltmere"), TODAY, sent, printed)
+
+
+def test_two_machines_of_one_kind_have_two_histories(tmp_path):
+    machine = mechlogic.load("saltmere")
+    for serial, owner, repair in (("17", "club", "a"), ("18", "club", "b"), ("17", "club", "c")):
+        record = Record.opening(machine, repair, TODAY, serial=serial, owner=owner)
+        RecordBook.create(tmp_path / file_name(repair, tmp_path), record)
+    (tmp_path / "shopping.json").write_text("{}")
+    found, problems = histories(tmp_path)
+    names = {key: [path.name for path in files] for key, files in found.items()}
+    assert names == {
+        ("saltmere", "17", "club"): ["a.json", "c.json"],
+        ("saltmere", "18", "club"): ["b.json"],
+    }
+    assert [Path(problem.source).name for problem in problems] == ["shopping.json"]
+
+
+def test_a_machine_whose_title_has_several_lines_has_a_record():
+    machine = replace(mechlogic.load("saltmere"), title="Saltmere\nNo. 7\r\n" + "x" * 500)
+    record = Record.opening(machine, "cold", TODAY)
+    assert record.machine.title.startswith("Saltmere No. 7 x")
+    assert parse_record(format_record(record)) == record
+
+
 # --- The file ---
 
 
@@ -234,7 +312,7 @@ MALFORMED = {
         '"seven-unit"',
         '{"title": "own", "units": 2}',
         "code",
-        "names is missing",
+        "names: this is missing",
         "description",
     ),
     "a code with too few names": (
@@ -248,15 +326,15 @@ MALFORMED = {
         '"seven-unit"',
         '{"title": "own", "units": 60, "names": []}',
         "code",
-        "60 bits",
-        "1 to 8",
+        "60 bits, not 1 to 8",
+        "description",
     ),
     "a code with a stranger": (
         '"seven-unit"',
         '{"title": "own", "units": 1, "names": ["N", "E"], "sorce": ""}',
         "code",
-        "nothing of a code is called 'sorce'",
-        "Known",
+        "sorce: nothing is called so",
+        "description",
     ),
     "not sent": ('"sent": "I"', '"sent": "II"', "entries, item 2, sent", "not a char", "Write"),
     "bad print": ('"printed": "Y"', '"printed": "YY"', "entries, item 2, printed", "one print", ""),
@@ -265,7 +343,7 @@ MALFORMED = {
     "unknown": ('"oil"', '"oyl"', "entries, item 2, oyl", "nothing is called so", "oil?"),
     "missing": ('"printed": "Y", ', "", "entries, item 2, printed", "missing", "Add it"),
     "minutes": ("0.2", '"0.2"', "checks, item 1, minutes", "a text where a number", "0.5"),
-    "endless": ("0.2", "1e999", "checks, item 1, minutes", "too large", "minutes"),
+    "endless": ("0.2", "1e999", "checks, item 1, minutes", "too large", "smaller"),
     "no minutes": ("0.2", "null", "checks, item 1, minutes", "nothing where a number", ""),
     "half": ('"entries": 2', '"entries": 2.5', "suspects, item 1, entries", "whole number", ""),
     "mode": ('slow to return"}', 'slow"}', "findings, item 1, faults", "no mode", ""),
@@ -513,7 +591,44 @@ def test_only_what_a_killed_writer_left_is_swept_away(tmp_path):
 
 @given(st.text(max_size=400))
 def test_any_repair_has_a_file_name_that_stays_in_its_folder(repair):
-    assert re.fullmatch(r"[a-z0-9][a-z0-9-]{0,59}\.json", file_name(repair))
+    name = file_name(repair)
+    assert re.fullmatch(r"[a-z0-9][a-z0-9-]{0,68}\.json", name)
+    assert not re.match(r"(con|prn|aux|nul|com\d|lpt\d)\.", name), "a name that Windows keeps"
+
+
+def test_names_in_any_alphabet_and_names_alike_have_files_of_their_own(tmp_path):
+    titles = ("холодное утро", "холодный вечер", "寒い朝", "寒い夜", "צינה", "con", "aux", "w" * 61,
+              "w" * 62, "Frost", "Fröst bei Öl")  # fmt: skip
+    found = {file_name(title) for title in titles}
+    assert len(found) == len(titles)
+    assert {"frost.json", "frost-bei-ol.json"} <= found
+    for _ in range(3):
+        RecordBook.create(tmp_path / file_name("Frost", tmp_path), NEW)
+    assert sorted(p.name for p in tmp_path.iterdir()) == [
+        "frost-2.json",
+        "frost-3.json",
+        "frost.json",
+    ]
+
+
+def test_very_many_mistakes_are_refused_soon_and_the_first_are_told():
+    many = ", ".join(f'"key{n}": {n}' for n in range(300_000))
+    for text in (
+        TEXT.replace('"repair"', f'{many}, "repair"'),
+        TEXT.replace("0.2}", f"0.2, {many}}}"),
+        TEXT.replace('"entries": [', '"entries": [' + '{"sent": "QQ", "printed": 7},' * 500),
+    ):
+        with pytest.raises(RecordError) as caught:
+            parse_record(text)
+        assert len(caught.value.problems) == 100
+
+
+def test_nothing_in_a_message_steers_the_screen():
+    for text in (TEXT.replace('"repair"', '"a\u202eb\u001b[31m": 1, "repair"'),
+                 TEXT.replace('"T"', '"\u202e"', 1)):  # fmt: skip
+        with pytest.raises(RecordError) as caught:
+            parse_record(text, "my\x1b[2J.json")
+        assert str(caught.value).replace("\n", "").isprintable()
 
 
 def test_keeping_records_and_reporting_on_them_needs_none_of_the_heavy_libraries():

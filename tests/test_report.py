@@ -136,7 +136,7 @@ def test_an_empty_record_is_a_page_that_says_so():
 def test_the_cautions_go_with_what_was_found():
     bare = report_of(NEW, SALTMERE).cautions
     assert SAFE_TO_LOOK in bare and SAFE_TO_WIRE in bare and SAFE_TO_OIL not in bare
-    oiled = NEW.adding_check(CheckMade(TODAY, "oiled"))
+    oiled = NEW.adding_check(CheckMade(TODAY, "oiled", outcome="it runs"))
     assert SAFE_TO_OIL in report_of(oiled, SALTMERE).cautions
     assert SAFE_TO_OIL in report_of(COLD, SALTMERE).cautions
 

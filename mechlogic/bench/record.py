@@ -12,10 +12,12 @@ from collections.abc import Iterable, Mapping
 from dataclasses import MISSING, dataclass, fields, is_dataclass, replace
 from datetime import date
 from itertools import takewhile
-from typing import Any, Literal, Self, get_args
+from typing import Any, Literal, Self, TypeVar, get_args
 
 from mechlogic.bench.checks import reaches
 from mechlogic.bench.diagnosis import Diagnosis, Suspect
+from mechlogic.bench.evidence import Evidence
+from mechlogic.bench.log_editor import LogEditor, LogRefused
 from mechlogic.bench.story import suspect_label
 from mechlogic.explaining.words import believed
 from mechlogic.model.codes import SEVEN_UNIT, Code
@@ -33,6 +35,7 @@ __all__ = [
     "Suspicion",
     "actions",
     "digest_of",
+    "standing",
     "suspicions",
 ]
 
@@ -66,16 +69,24 @@ class MachineNamed:
         name: The short name in its description.
         title: Its full name, or the plate on its side: whatever tells it from its sisters.
         digest: :func:`digest_of` its description on the day the record was opened.
+        serial: The serial number, if it has one.
+        owner: Whose it is.
     """
 
     name: str
     title: str
     digest: str
+    serial: str = ""
+    owner: str = ""
 
     def __post_init__(self) -> None:
-        _check_line("name", self.name)
-        _check_line("title", self.title)
-        _check_line("digest", self.digest)
+        for each in fields(self):
+            _check_line(each.name, getattr(self, each.name))
+
+    @property
+    def key(self) -> tuple[str, str, str]:
+        """What tells one machine from its sisters: kind, serial number and owner."""
+        return self.name, self.serial, self.owner
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,6 +122,7 @@ class CheckMade:
         advised: What had been advised, if anything.
         outcome: What came of it.
         minutes: How long it took.
+        corrects: The number, from 1, of an earlier check that this one replaces; 0 for none.
     """
 
     on: date
@@ -118,6 +130,7 @@ class CheckMade:
     advised: str = ""
     outcome: str = ""
     minutes: float = 0
+    corrects: int = 0
 
     def __post_init__(self) -> None:
         _check_line("done", self.done)
@@ -141,11 +154,13 @@ class Finding:
         on: The day.
         faults: The faults, as :class:`mechlogic.Fault`.
         text: Anything else; needed if there is no fault.
+        corrects: The number, from 1, of an earlier finding that this one replaces; 0 for none.
     """
 
     on: date
     faults: tuple[Fault, ...] = ()
     text: str = ""
+    corrects: int = 0
 
     def __post_init__(self) -> None:
         if not self.faults and not self.text.strip():
@@ -167,14 +182,50 @@ class Acceptance:
     Attributes:
         on: The day.
         sent: The text.
-        result: ``"passed"`` or ``"failed"``.
-        remark: What was printed instead, or anything else.
+        result: ``"passed"`` or ``"failed"``; :meth:`judged` says which.
+        remark: Anything else.
+        printed: What was printed of it; empty in records that do not say.
+        corrects: The number, from 1, of an earlier test that this one replaces; 0 for none.
     """
 
     on: date
     sent: str
     result: Result
     remark: str = ""
+    printed: str = ""
+    corrects: int = 0
+
+    @classmethod
+    def judged(
+        cls, machine: Machine, on: date, sent: str, printed: str, remark: str = ""
+    ) -> tuple[Self, LogEditor]:
+        """A test that passes or fails by what was printed, and its log.
+
+        It passes if a good machine prints the same, character by character.  Of one that fails,
+        the log goes on at the bench: what is skipped or cannot be is questioned there.
+
+        Args:
+            machine: The machine.
+            on: The day.
+            sent: The text; its line ends were not sent.
+            printed: What stands on the paper, in the same lines.
+            remark: Anything else.
+
+        Raises:
+            ValueError: If nothing was printed, or the lines do not belong together.
+        """
+        if not sent.strip():
+            raise ValueError("sent: write the text that was sent")
+        if not printed.strip():
+            raise ValueError("printed: type what stands on the paper, or nothing")
+        try:
+            log, pasted = LogEditor(machine).paste(sent, printed)
+        except LogRefused as error:
+            raise ValueError(f"printed: {error}") from None
+        if pasted.refused:
+            raise ValueError(f"printed: {pasted.refused[0]}")
+        good = not log.questions and not Evidence(machine, log.log).misprints
+        return cls(on, sent, "passed" if good else "failed", remark, printed), log
 
     def __post_init__(self) -> None:
         _check_text("sent", self.sent, MAX_SENT)
@@ -183,14 +234,22 @@ class Acceptance:
         if self.result not in get_args(Result):
             raise ValueError(f"result: {self.result!r} is neither passed nor failed")
         _check_text("remark", self.remark)
+        _check_text("printed", self.printed, MAX_SENT)
 
 
 @dataclass(frozen=True, slots=True)
 class Note:
-    """Words with a day: a remedy, or anything else worth keeping."""
+    """Words with a day: a remedy, or anything else worth keeping.
+
+    Attributes:
+        on: The day.
+        text: The words.
+        corrects: The number, from 1, of an earlier note that this one replaces; 0 for none.
+    """
 
     on: date
     text: str
+    corrects: int = 0
 
     def __post_init__(self) -> None:
         _check_text("text", self.text)
@@ -242,11 +301,25 @@ class Record:
         for kept in ("suspects", "checks", "findings", "remedies", "acceptances", "notes"):
             if len(getattr(self, kept)) > MAX_ITEMS:
                 raise ValueError(f"{kept}: more than {MAX_ITEMS}; open a second record")
+        for kept in ("checks", "findings", "remedies", "acceptances", "notes"):
+            for number, item in enumerate(getattr(self, kept), start=1):
+                if not 0 <= item.corrects < number:
+                    what = f"item {number} corrects item {item.corrects}"
+                    raise ValueError(f"{kept}: {what}, which does not stand before it")
 
     @classmethod
-    def opening(cls, machine: Machine, repair: str, opened: date, restorer: str = "") -> Self:
+    def opening(
+        cls,
+        machine: Machine,
+        repair: str,
+        opened: date,
+        restorer: str = "",
+        serial: str = "",
+        owner: str = "",
+    ) -> Self:
         """A new record, nothing written down yet."""
-        named = MachineNamed(machine.name, machine.title, digest_of(machine))
+        title = _one_line(machine.title)
+        named = MachineNamed(machine.name, title, digest_of(machine), serial, owner)
         return cls(named, repair, opened, restorer=restorer, code=machine.code)
 
     @property
@@ -257,7 +330,7 @@ class Record:
     @property
     def minutes(self) -> float:
         """How long all checks took together."""
-        return math.fsum(check.minutes for check in self.checks)
+        return math.fsum(check.minutes for check in standing(self.checks))
 
     @property
     def last_suspects(self) -> tuple[Suspicion, ...]:
@@ -302,7 +375,13 @@ class Record:
         return replace(self, suspects=self.suspects + suspects)
 
     def adding_check(self, check: CheckMade) -> Self:
-        """The record with one check more."""
+        """The record with one check more.
+
+        Raises:
+            ValueError: If it does not say what came of it.
+        """
+        if not check.outcome.strip():
+            raise ValueError("outcome: write what came of the check")
         return replace(self, checks=(*self.checks, check))
 
     def adding_finding(self, finding: Finding) -> Self:
@@ -326,6 +405,16 @@ class Record:
         return replace(self, closed=on)
 
 
+Item = TypeVar("Item", CheckMade, Finding, Acceptance, Note)
+
+
+def standing(items: Iterable[Item]) -> tuple[Item, ...]:
+    """What still stands of checks, findings, tests or notes: all that no later one corrects."""
+    items = tuple(items)
+    corrected = {item.corrects for item in items}
+    return tuple(item for number, item in enumerate(items, 1) if number not in corrected)
+
+
 def actions(machine: Machine) -> tuple[str, ...]:
     """What a check can consist in on this machine, the cheapest first, as a record says it."""
     looks = (LOOKED.format(reach=reach) for reach in reaches(machine))
@@ -343,7 +432,11 @@ def suspicions(diagnosis: Diagnosis, on: date, most: int = 10) -> tuple[Suspicio
 
 
 def _label(machine: Machine, suspect: Suspect) -> str:
-    label = suspect_label(machine, suspect.members)
+    return _one_line(suspect_label(machine, suspect.members))
+
+
+def _one_line(text: str) -> str:
+    label = " ".join(text.split())
     return label if len(label) <= MAX_LINE else f"{label[: MAX_LINE - 1]}…"
 
 

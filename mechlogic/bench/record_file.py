@@ -3,7 +3,8 @@
 The file is plain UTF-8 text in a fixed order, one line for each log entry, check or note, so that
 it can be read, compared and, with care, mended in any text editor.  Its first key says which
 version of the format it is in.  A file that is wrong anywhere is refused as a whole, with every
-wrong place named.
+wrong place named.  The keys are the fields of :class:`~mechlogic.bench.record.Record`, see
+:mod:`mechlogic.helpers.plain_data`.
 
 Saving is safe: see :mod:`mechlogic.helpers.safe_file`.  Two programs that have the same record open
 cannot undo each other's work: who saves second is told so, and goes on in a file of their own.
@@ -12,28 +13,18 @@ cannot undo each other's work: who saves second is told so, and goes on in a fil
 import hashlib
 import json
 import os
-import re
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import MISSING, dataclass, fields
-from datetime import date
+from dataclasses import dataclass, fields
 from pathlib import Path
-from typing import Any, Self, TypeVar
+from typing import Any, Self
 
-from mechlogic.bench.record import (
-    MAX_ITEMS,
-    Acceptance,
-    CheckMade,
-    Finding,
-    MachineNamed,
-    Note,
-    Record,
-    Suspicion,
-)
-from mechlogic.helpers import json_lines, safe_file
-from mechlogic.model.codes import FIVE_UNIT, SEVEN_UNIT, Code, CodeError, shown
-from mechlogic.model.faults import Fault
-from mechlogic.model.logbook import MAX_ENTRIES, Entry
+from mechlogic.bench.record import Record
+from mechlogic.helpers import safe_file
+from mechlogic.helpers.plain_data import FileRefused, Problem, dumps, load, plain, text_of
+from mechlogic.helpers.refusal import Refusal
+from mechlogic.model.codes import FIVE_UNIT, SEVEN_UNIT, Code, shown
+from mechlogic.model.logbook import Entry
 from mechlogic.model.mechanism import did_you_mean
 
 __all__ = [
@@ -46,6 +37,7 @@ __all__ = [
     "decode_record",
     "file_name",
     "format_record",
+    "histories",
     "load_record",
     "parse_record",
 ]
@@ -62,37 +54,8 @@ CODES: Mapping[str, Code] = {"seven-unit": SEVEN_UNIT, "five-unit": FIVE_UNIT}
 MOST_UNITS = 8
 """The most bits of a code that is written down with its table."""
 
-
-@dataclass(frozen=True, slots=True)
-class Problem:
-    """One thing wrong with a file: where it is, what it is, and how to mend it.
-
-    Attributes:
-        source: The file.
-        line: The line, from 1; 0 for the file as a whole.
-        place: Where in the record, ``checks, item 2, minutes``; '' for the whole.
-        what: What is wrong.
-        mend: What to do about it.
-    """
-
-    source: str
-    line: int
-    place: str
-    what: str
-    mend: str
-
-    def __str__(self) -> str:
-        line = f"line {self.line}" if self.line else ""
-        where = ", ".join(filter(None, (self.source, line, self.place)))
-        return f"{where}: {self.what}. {self.mend}{'' if self.mend.endswith('?') else '.'}"
-
-
-class RecordError(ValueError):
-    """A record that cannot be read or saved; `problems` has everything that is wrong with it."""
-
-    def __init__(self, problems: Iterable[Problem]) -> None:
-        self.problems = tuple(sorted(problems, key=lambda problem: problem.line))
-        super().__init__("\n".join(map(str, self.problems)))
+RecordError = FileRefused
+"""A record that cannot be read or saved; `problems` has everything that is wrong with it."""
 
 
 class RecordConflict(RecordError):
@@ -122,7 +85,12 @@ def format_record(record: Record) -> str:
     Raises:
         ValueError: If it comes to more than MAX_BYTES, or is in a code of too many bits.
     """
-    text = "{\n" + ",\n".join(f"  {_json(k)}: {_block(v)}" for k, v in _plain(record)) + "\n}\n"
+    text = dumps(
+        {"format": FORMAT}
+        | {each.name: getattr(record, each.name) for each in fields(record)}
+        | {"code": code_plain(record.code)}
+        | {"entries": [entry_plain(entry, record.code) for entry in record.entries]}
+    )
     if (size := len(text.encode())) > MAX_BYTES:
         raise ValueError(
             f"the record comes to {size} bytes, and at most {MAX_BYTES} can be read back; "
@@ -131,61 +99,21 @@ def format_record(record: Record) -> str:
     return text
 
 
-def _plain(record: Record) -> list[tuple[str, object]]:
-    return [
-        ("format", FORMAT),
-        ("machine", _fields(record.machine)),
-        ("repair", record.repair),
-        ("restorer", record.restorer),
-        ("opened", record.opened),
-        ("closed", record.closed),
-        ("code", _code_plain(record.code)),
-        ("entries", [_entry(entry, record.code) for entry in record.entries]),
-        ("suspects", [_fields(each) for each in record.suspects]),
-        ("checks", [_fields(each) for each in record.checks]),
-        ("findings", [_fields(each) for each in record.findings]),
-        ("remedies", [_fields(each) for each in record.remedies]),
-        ("acceptances", [_fields(each) for each in record.acceptances]),
-        ("notes", [_fields(each) for each in record.notes]),
-    ]
-
-
-def _fields(thing: Any) -> dict[str, object]:
-    """What a dataclass holds, in its own order, but for what is as usual."""
-    return {
-        each.name: value
-        for each in fields(thing)
-        if (value := getattr(thing, each.name)) != each.default
-    }
-
-
-def _code_plain(code: Code) -> str | dict[str, object]:
+def code_plain(code: Code) -> str | dict[str, Any]:
     """The name of a published code; the whole table of a code that a machine has to itself."""
     for name, published in CODES.items():
         if code == published:
             return name
     if code.units > MOST_UNITS:
         raise ValueError(f"the {code.title} has {code.units} bits, more than {MOST_UNITS}")
-    table = {"title": code.title, "units": code.units, "names": code.names}
-    return table | ({"figures": code.figures} if code.figures else {})
+    return plain(_Table(code.title, code.units, code.names, code.figures))  # type: ignore[no-any-return]
 
 
-def _entry(entry: Entry, code: Code) -> dict[str, object]:
-    return _fields(entry) | {"sent": code.name(entry.sent)}
-
-
-def _block(value: object) -> str:
-    """A value, each item of a list on a line of its own."""
-    if isinstance(value, list) and value:
-        return "[\n" + ",\n".join(f"    {_json(one)}" for one in value) + "\n  ]"
-    return _json(value)
-
-
-def _json(value: object) -> str:
-    def other(thing: Any) -> object:
-        return thing.isoformat() if isinstance(thing, date) else _fields(thing)
-
-    return json.dumps(value, ensure_ascii=False, allow_nan=False, default=other)
+def entry_plain(entry: Entry, code: Code) -> dict[str, Any]:
+    """An entry with the name of what was sent."""
+    return {"sent": code.name(entry.sent)} | {
+        key: value for key, value in plain(entry).items() if key != "sent"
+    }
 
 
 # --- Reading ----------------------------------------------------------------------------------
@@ -202,16 +130,7 @@ def load_record(path: str | os.PathLike[str]) -> Record:
 
 def decode_record(data: bytes, source: str) -> Record:
     """The record in the bytes of a file; as load_record, for a file that was handed over."""
-    if len(data) > MAX_BYTES:
-        raise _refusal(source, 0, f"this is more than {MAX_BYTES} bytes", _RIGHT_FILE)
-    try:
-        text = data.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        line = data.count(b"\n", 0, error.start) + 1
-        raise _refusal(
-            source, line, "a letter here is not UTF-8", "In the editor, save it again as UTF-8"
-        ) from None
-    return parse_record(text, source)
+    return parse_record(text_of(data, source, MAX_BYTES), source)
 
 
 def parse_record(text: str, source: str = "pasted text") -> Record:
@@ -220,331 +139,64 @@ def parse_record(text: str, source: str = "pasted text") -> Record:
     Raises:
         RecordError: As load_record.
     """
-    twice = False
+    code = SEVEN_UNIT
 
-    def pairs(found: list[tuple[str, object]]) -> dict[str, object]:
-        nonlocal twice
-        twice |= len(found) != len(dict(found))
-        return dict(found)
+    def read_code(value: Any) -> Code:
+        nonlocal code
+        code = _code(value)
+        return code
 
-    try:
-        data = json.loads(text, object_pairs_hook=pairs, parse_constant=_no_number)
-    except json.JSONDecodeError as error:
-        what = f"this is not valid JSON: {error.msg} (character {error.colno} of the line)"
-        raise _refusal(source, error.lineno, what, _COMPARE) from None
-    except (ValueError, RecursionError) as error:
-        what = "brackets within brackets without end" if isinstance(error, RecursionError) else ""
-        raise _refusal(source, 0, what or str(error), _COMPARE) from None
-    return _Reader(text, source).record(data, twice)
+    def sent(value: Any) -> int:
+        return code.parse(_text(value))
 
-
-def _no_number(name: str) -> float:
-    raise ValueError(f"{name} is not a number that a record can hold")
+    special = {(Record, "code"): read_code, (Entry, "sent"): sent}
+    return load(text, source, Record, FORMAT, special)
 
 
 def _bytes_of(path: str | os.PathLike[str]) -> bytes:
     try:
-        with open(path, "rb") as file:
-            return file.read(MAX_BYTES + 1)
+        return safe_file.read_bytes(path, MAX_BYTES)
     except OSError as error:
         what = f"it cannot be opened ({error.strerror or error})"
-        raise _refusal(str(path), 0, what, "Check name and folder") from error
+        raise RecordError.of(str(path), 0, what, "Check name and folder") from error
 
 
-def _refusal(source: str, line: int, what: str, mend: str) -> RecordError:
-    return RecordError([Problem(source, line, "", what, mend)])
-
-
-_RIGHT_FILE = "Check that it is the right file"
-_COMPARE = "Compare it with a record that can be read, or take an older copy of the file"
-
-T = TypeVar("T")
-Read = Callable[[object], Any]
-
-
-class _Wrong(ValueError):
-    """A value that cannot be read: what is wrong, and how to mend it."""
-
-    def __init__(self, what: str, mend: str) -> None:
-        super().__init__(what)
-        self.what, self.mend = what, mend
-
-
-class _Reader:
-    """One reading of one file; collects problems as it goes."""
-
-    def __init__(self, text: str, source: str) -> None:
-        self.text, self.source = text, source
-        self.found: list[tuple[json_lines.Path, str, str]] = []
-
-    def record(self, data: object, twice: bool) -> Record:
-        """The record, once it is sure that this is one."""
-        self._check_format(data)
-        if twice:
-            for path in json_lines.lines_of(self.text)[1]:
-                self._report(path, "this stands here twice", "Keep one of them")
-            self._stop_if_wrong()
-        assert isinstance(data, dict)
-        try:
-            code = _code(data.get("code"))
-        except _Wrong:
-            code = SEVEN_UNIT  # so that the entries can be looked through; it is reported below
-        shape: dict[str, Callable[[object, json_lines.Path], Any]] = {
-            "machine": lambda value, path: self._made(value, path, MachineNamed, _MACHINE),
-            "repair": self._as(_text),
-            "restorer": self._as(_text),
-            "opened": self._as(_day),
-            "closed": self._as(lambda value: None if value is None else _day(value)),
-            "code": self._as(_code),
-            "entries": self._list(Entry, _entry_shape(code), MAX_ENTRIES),
-            "suspects": self._list(Suspicion, _SUSPICION),
-            "checks": self._list(CheckMade, _CHECK),
-            "findings": lambda value, path: self._items(value, path, self._finding, MAX_ITEMS),
-            "remedies": self._list(Note, _NOTE),
-            "acceptances": self._list(Acceptance, _ACCEPTANCE),
-            "notes": self._list(Note, _NOTE),
-        }
-        rest = {key: value for key, value in data.items() if key != "format"}
-        made = self._shaped(rest, (), Record, shape, required=tuple(shape))
-        self._stop_if_wrong()
-        assert isinstance(made, Record)
-        return made
-
-    def _check_format(self, data: object) -> None:
-        said = data.get("format") if isinstance(data, dict) else None
-        if said == FORMAT:
-            return
-        kind, version = FORMAT.rsplit(" ", 1)
-        newer = (
-            re.fullmatch(rf"{kind} ([1-9][0-9]{{0,8}})", said) if isinstance(said, str) else None
-        )
-        if newer:
-            what = f"this is a repair record in version {newer[1]}, newer than version {version}"
-            mend = "Open it with the newer mechlogic that wrote it, or bring this one up to date"
-        else:
-            what = "this is not a repair record"
-            mend = f'Choose another file; a record begins with "format": "{FORMAT}"'
-        self._report(("format",), what, mend)
-        self._stop_if_wrong()
-
-    def _as(self, read: Read) -> Callable[[object, json_lines.Path], Any]:
-        def attempt(value: object, path: json_lines.Path) -> Any:
-            try:
-                return read(value)
-            except (_Wrong, CodeError) as error:
-                self._report(path, error.what, error.mend)
-                return None
-
-        return attempt
-
-    def _list(
-        self, kind: type, readers: Mapping[str, Read], most: int = MAX_ITEMS
-    ) -> Callable[[object, json_lines.Path], Any]:
-        return lambda value, path: self._items(
-            value, path, lambda one, at: self._made(one, at, kind, readers), most
-        )
-
-    def _items(
-        self,
-        value: object,
-        path: json_lines.Path,
-        read: Callable[[object, json_lines.Path], T | None],
-        most: int,
-    ) -> tuple[T | None, ...]:
-        if not isinstance(value, list):
-            self._report(path, f"{_kind(value)} where a list is wanted", "Write it in [ ]")
-            return ()
-        if len(value) > most:
-            self._report(path, f"{len(value)} items, more than {most}", "Open a second record")
-            return ()
-        return tuple(read(one, (*path, number)) for number, one in enumerate(value))
-
-    def _finding(self, value: object, path: json_lines.Path) -> Finding | None:
-        def faults(value: object, path: json_lines.Path) -> Any:
-            return self._items(
-                value, path, lambda one, at: self._made(one, at, Fault, _FAULT), MAX_ITEMS
-            )
-
-        shape = {"on": self._as(_day), "faults": faults, "text": self._as(_text)}
-        return self._shaped(value, path, Finding, shape)
-
-    def _made(
-        self, value: object, path: json_lines.Path, kind: type[T], readers: Mapping[str, Read]
-    ) -> T | None:
-        shape = {name: self._as(read) for name, read in readers.items()}
-        return self._shaped(value, path, kind, shape)
-
-    def _shaped(
-        self,
-        value: object,
-        path: json_lines.Path,
-        kind: type[T],
-        shape: Mapping[str, Callable[[object, json_lines.Path], Any]],
-        required: Sequence[str] | None = None,
-    ) -> T | None:
-        """One object of a kind, or None and at least one problem more."""
-        before = len(self.found)
-        if not isinstance(value, dict):
-            self._report(path, f"{_kind(value)} where an object is wanted", "Write it in { }")
-            return None
-        if required is None:
-            usual = {each.name: each.default for each in fields(kind)}  # type: ignore[arg-type]
-            required = [name for name in shape if usual[name] is MISSING]
-        for name in required:
-            if name not in value:
-                self._report((*path, name), "this is missing", "Add it")
-        for name in value:
-            if name not in shape:
-                self._report((*path, name), "nothing is called so here", did_you_mean(name, shape))
-        made = {
-            name: read(value[name], (*path, name)) for name, read in shape.items() if name in value
-        }
-        if len(self.found) > before:
-            return None
-        try:
-            return kind(**made)
-        except ValueError as error:
-            said = str(error)
-            name, _, what = said.partition(": ")
-            at, what = ((*path, name), what) if name in shape else (path, said)
-            self._report(at, what, "Mend it in a copy of the file")
-            return None
-
-    def _report(self, path: json_lines.Path, what: str, mend: str) -> None:
-        if len(self.found) < _MOST_PROBLEMS:
-            self.found.append((path, what if len(what) <= 200 else f"{what[:199]}…", mend))
-
-    def _stop_if_wrong(self) -> None:
-        if not self.found:
-            return
-        lines, _ = json_lines.lines_of(self.text)
-
-        def line(path: json_lines.Path) -> int:
-            return lines[path] if path in lines else line(path[:-1])
-
-        raise RecordError(
-            Problem(self.source, line(path), _place(path), what, mend.removesuffix("."))
-            for path, what, mend in self.found
-        )
-
-
-_MOST_PROBLEMS = 100
-
-
-def _place(path: json_lines.Path) -> str:
-    said = json_lines.shown_path(path)
-    return said if len(said) <= 80 else f"{said[:79]}…"
-
-
-def _kind(value: object) -> str:
-    names = {dict: "an object", list: "a list", str: "a text", bool: "true or false"}
-    return names.get(type(value), "nothing" if value is None else "a number")
-
-
-def _text(value: object) -> str:
+def _text(value: Any) -> str:
     if not isinstance(value, str):
-        raise _Wrong(f"{_kind(value)} where a text is wanted", 'Write it in " "')
+        raise Refusal("this is no text", 'Write it in " "')
     return value
 
 
-def _day(value: object) -> date:
-    said = _text(value)
-    if re.fullmatch(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", said):
-        try:
-            return date.fromisoformat(said)
-        except ValueError:
-            pass
-    raise _Wrong(f"{shown(said)} is not a day", "Write year, month and day: 2031-02-28")
-
-
-def _whole(value: object) -> int:
-    if not isinstance(value, int) or isinstance(value, bool):
-        raise _Wrong(f"{_kind(value)} where a whole number is wanted", "Write 0, 1, 2 and so on")
-    return value
-
-
-def _number(value: object) -> float:
-    if not isinstance(value, int | float) or isinstance(value, bool):
-        raise _Wrong(f"{_kind(value)} where a number is wanted", "Write 12 or 0.5")
-    if abs(value) > 1e15:
-        raise _Wrong("the number is too large", "Write it in minutes")
-    return value
-
-
-def _yes(value: object) -> bool:
-    if not isinstance(value, bool):
-        raise _Wrong(f"{_kind(value)} where true or false is wanted", "Write true or false")
-    return value
-
-
-def _code(value: object) -> Code:
-    if isinstance(value, dict):
-        return _code_table(value)
-    if _text(value) not in CODES:
-        raise _Wrong(f"no code is called {shown(str(value))}", did_you_mean(str(value), CODES))
-    return CODES[str(value)]
-
-
-def _code_table(table: dict[str, object]) -> Code:
+@dataclass(frozen=True, slots=True)
+class _Table:
     """A code that is written down with its table."""
-    known = ("title", "units", "names", "figures")
-    for name in table:
-        if name not in known:
-            raise _Wrong(f"nothing of a code is called {shown(name)}", did_you_mean(name, known))
-    for name in known[:3]:
-        if name not in table:
-            raise _Wrong(f"{name} is missing from the code", _COMPARE_CODE)
-    if not 1 <= (units := _whole(table["units"])) <= MOST_UNITS:
-        raise _Wrong(f"a code of {units} bits", f"Write 1 to {MOST_UNITS}")
-    names, figures = table["names"], table.get("figures", [])
-    if not isinstance(names, list) or not isinstance(figures, list):
-        raise _Wrong("the names of a code are not in a list", "Write them in [ ]")
-    try:
-        return Code(
-            _text(table["title"]),
-            units,
-            "the record",
-            tuple(map(_text, names)),
-            tuple(None if figure is None else _text(figure) for figure in figures),
-        )
-    except ValueError as error:
-        if isinstance(error, _Wrong):
-            raise
-        raise _Wrong(str(error), _COMPARE_CODE) from None
+
+    title: str
+    units: int
+    names: tuple[str, ...]
+    figures: tuple[str | None, ...] = ()
+
+    def __post_init__(self) -> None:
+        if not 1 <= self.units <= MOST_UNITS:
+            raise ValueError(f"units: a code of {self.units} bits, not 1 to {MOST_UNITS}")
+
+
+def _code(value: Any) -> Code:
+    if isinstance(value, dict):
+        try:
+            table = load(json.dumps({"format": "code 1"} | value), "the code", _Table, "code 1")
+            return Code(table.title, table.units, "the record", table.names, table.figures)
+        except FileRefused as refused:
+            one = refused.problems[0]
+            raise Refusal(f"{one.place}: {one.what}", _COMPARE_CODE) from None
+        except ValueError as error:
+            raise Refusal(str(error), _COMPARE_CODE) from None
+    if _text(value) not in CODES:
+        raise Refusal(f"no code is called {shown(value)}", did_you_mean(value, CODES))
+    return CODES[value]
 
 
 _COMPARE_CODE = "Compare it with the machine's description"
-
-
-def _entry_shape(code: Code) -> Mapping[str, Read]:
-    return {
-        "sent": lambda value: code.parse(_text(value)),
-        "printed": _text,
-        "driven": _text,
-        "oil": _text,
-        "clipped": _text,
-        "gap": _yes,
-        "note": _text,
-    }
-
-
-_MACHINE: Mapping[str, Read] = {"name": _text, "title": _text, "digest": _text}
-_SUSPICION: Mapping[str, Read] = {
-    "on": _day,
-    "entries": _whole,
-    "label": _text,
-    "probability": _text,
-}
-_CHECK: Mapping[str, Read] = {
-    "on": _day,
-    "done": _text,
-    "advised": _text,
-    "outcome": _text,
-    "minutes": _number,
-}
-_FAULT: Mapping[str, Read] = {"part": _text, "mode": _text, "input": _text, "sometimes": _yes}
-_ACCEPTANCE: Mapping[str, Read] = {"on": _day, "sent": _text, "result": _text, "remark": _text}
-_NOTE: Mapping[str, Read] = {"on": _day, "text": _text}
 
 
 # --- Keeping ----------------------------------------------------------------------------------
@@ -579,7 +231,7 @@ class RecordBook:
         with _writing(target):
             if target.exists():
                 mend = "Open it, or give the new record another name"
-                raise _refusal(str(target), 0, "there is such a file already", mend)
+                raise RecordError.of(str(target), 0, "there is such a file already", mend)
             safe_file.write_whole(target, data)
         return cls(target)
 
@@ -600,7 +252,7 @@ class RecordBook:
             known = (self._on_disk, _digest(data))  # the second, if a save told of a failure late
             ours = not path.exists() or _digest(path.read_bytes()) in known
             if not ours:
-                self.path = _free_name_beside(path)
+                self.path = _free_name(path)
             try:
                 safe_file.write_whole(self.path, data)
             except BaseException:
@@ -611,10 +263,39 @@ class RecordBook:
             raise RecordConflict(path, self.path)
 
 
-def file_name(repair: str) -> str:
-    """A name for the file of a repair, with nothing in it that a system could take amiss."""
-    plain = re.sub(r"[^a-z0-9]+", "-", repair.lower()).strip("-")[:60].strip("-")
-    return f"{plain or 'repair'}.json"
+def file_name(repair: str, folder: str | os.PathLike[str] | None = None) -> str:
+    """A name for the file of a repair, with nothing in it that a system could take amiss.
+
+    Args:
+        repair: What the repair is called, in any alphabet.
+        folder: Where the file will be; then no file there has the name yet.
+    """
+    name = f"{safe_file.safe_name(repair, 'repair')}.json"
+    return name if folder is None else _free_name(Path(folder) / name).name
+
+
+def histories(
+    folder: str | os.PathLike[str],
+) -> tuple[dict[tuple[str, str, str], list[Path]], list[Problem]]:
+    """The records in a folder, those of each machine by themselves, and what cannot be read.
+
+    Two machines are two if their kind, serial number or owner differs.
+
+    Returns:
+        For each ``(name, serial, owner)`` its files, in the order in which they were opened; and
+        the problems of the files that are no records.
+    """
+    found: dict[tuple[str, str, str], list[tuple[object, Path]]] = {}
+    problems: list[Problem] = []
+    for path in sorted(Path(folder).glob("*.json")):
+        try:
+            record = load_record(path)
+        except RecordError as error:
+            problems += error.problems
+        else:
+            found.setdefault(record.machine.key, []).append(((record.opened, path.name), path))
+    ordered = {key: [path for _, path in sorted(files)] for key, files in found.items()}
+    return ordered, problems
 
 
 def _digest(data: bytes) -> bytes:
@@ -625,7 +306,7 @@ def _to_save(path: Path, record: Record) -> bytes:
     try:
         return format_record(record).encode()
     except ValueError as error:
-        raise _refusal(str(path), 0, str(error), "Nothing was saved") from None
+        raise RecordError.of(str(path), 0, str(error), "Nothing was saved") from None
 
 
 @contextmanager
@@ -636,12 +317,12 @@ def _writing(path: Path) -> Iterator[None]:
             yield
     except OSError as error:
         what = f"it could not be saved ({error.strerror or error}); what was there is as it was"
-        raise _refusal(str(path), 0, what, safe_file.mend_for(error)) from error
+        raise RecordError.of(str(path), 0, what, safe_file.mend_for(error)) from error
 
 
-def _free_name_beside(path: Path) -> Path:
-    """``record-2.json`` for ``record.json``, or the first number that is free."""
-    number = 2
-    while (beside := path.with_name(f"{path.stem}-{number}{path.suffix}")).exists():
-        number += 1
-    return beside
+def _free_name(path: Path) -> Path:
+    """The path, or ``record-2.json`` for ``record.json``, whichever is the first that is free."""
+    number, free = 2, path
+    while free.exists():
+        free, number = path.with_name(f"{path.stem}-{number}{path.suffix}"), number + 1
+    return free

@@ -15,7 +15,7 @@ from pathlib import Path
 
 from mechlogic.bench.evidence import Evidence
 from mechlogic.bench.pages import print_mark
-from mechlogic.bench.record import OILED, Finding, Record
+from mechlogic.bench.record import OILED, Acceptance, Finding, Item, Record
 from mechlogic.bench.story import hypothesis_label
 from mechlogic.model.faults import MODES, SAFE_TO_LOOK, SAFE_TO_OIL, SAFE_TO_WIRE
 from mechlogic.model.logbook import Entry
@@ -136,8 +136,10 @@ def report_of(record: Record, machine: Machine, source: str = "") -> Report:
         _cell(machine, entry, bool(evidence.misprints >> t & 1))
         for t, entry in enumerate(record.entries)
     )
+    named = record.machine
     facts = [
         ("Machine", record.machine.title),
+        *((k, v) for k, v in (("Serial number", named.serial), ("Owner", named.owner)) if v),
         ("Restorer", record.restorer or "not named"),
         ("Opened", str(record.opened)),
         ("Closed", str(record.closed or "still open")),
@@ -165,14 +167,14 @@ def report_of(record: Record, machine: Machine, source: str = "") -> Report:
 def _sections(record: Record, machine: Machine) -> tuple[Section, ...]:
     suspects = record.last_suspects
     log_then = [f"{s.on}, after {_count(s.entries, 'entry', 'entries')}" for s in suspects[:1]]
-    checks = tuple(
-        Row(
+    checks = _rows(
+        record.checks,
+        lambda c: Row(
             str(c.on),
             c.done,
             _check_text(c.advised, c.outcome),
             f"{c.minutes:g} min" if c.minutes else "",
-        )
-        for c in record.checks
+        ),
     )
     found = (
         Section(
@@ -184,19 +186,33 @@ def _sections(record: Record, machine: Machine) -> tuple[Section, ...]:
         Section("Checks", checks, f"In all {record.minutes:g} min." if record.minutes else ""),
         Section(
             "Found",
-            tuple(Row(str(f.on), "", _finding_text(machine, f)) for f in record.findings),
+            _rows(record.findings, lambda f: Row(str(f.on), "", _finding_text(machine, f))),
         ),
-        Section("Remedy", tuple(Row(str(r.on), "", r.text) for r in record.remedies)),
+        Section("Remedy", _rows(record.remedies, lambda r: Row(str(r.on), "", r.text))),
         Section(
             "Acceptance",
-            tuple(
-                Row(str(a.on), a.result, f"“{a.sent}”{' – ' if a.remark else ''}{a.remark}")
-                for a in record.acceptances
-            ),
+            _rows(record.acceptances, lambda a: Row(str(a.on), a.result, _acceptance_text(a))),
         ),
-        Section("Notes", tuple(Row(str(n.on), "", n.text) for n in record.notes)),
+        Section("Notes", _rows(record.notes, lambda n: Row(str(n.on), "", n.text))),
     )
     return tuple(replace(s, rows=tuple(map(_visible_row, s.rows))) for s in found)
+
+
+def _rows(items: Sequence[Item], row: Callable[[Item], Row]) -> tuple[Row, ...]:
+    """A row for each item; one that a later one corrects, and the one that does, say so."""
+    corrected = {item.corrects for item in items}
+    rows = []
+    for number, item in enumerate(items, start=1):
+        says = [f"corrects number {item.corrects}"] if item.corrects else []
+        says += ["corrected below"] if number in corrected else []
+        made = row(item)
+        rows.append(replace(made, text=f"[{', '.join(says)}] {made.text}") if says else made)
+    return tuple(rows)
+
+
+def _acceptance_text(test: Acceptance) -> str:
+    printed = f"printed “{test.printed}”" if test.printed else ""
+    return " – ".join(filter(None, (f"“{test.sent}”", printed, test.remark)))
 
 
 def _check_text(advised: str, outcome: str) -> str:

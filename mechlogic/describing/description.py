@@ -19,6 +19,7 @@ from functools import cached_property, reduce
 from pathlib import Path
 from typing import Any
 
+from mechlogic.helpers import safe_file
 from mechlogic.helpers.toml_lines import DEEPEST, lines_of, too_deep
 from mechlogic.helpers.toml_lines import Path as Keys
 from mechlogic.model import laws
@@ -130,8 +131,7 @@ def read(path: str | Path) -> Machine:
             not UTF-8 text.
     """
     try:
-        with open(path, "rb") as file:
-            raw = file.read(_MOST_BYTES + 1)
+        raw = safe_file.read_bytes(path, _MOST_BYTES)
     except OSError as error:
         what = f"it cannot be opened ({error.strerror or error})"
         raise _refusal(str(path), 0, what, "Check name and folder.") from error

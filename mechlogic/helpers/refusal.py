@@ -1,6 +1,15 @@
 """What every refusal says: what is wrong, and what to do about it."""
 
 
+def on_one_line(text: str) -> str:
+    r"""A text as a message may hold it: on one line, and nothing in it that steers a screen.
+
+    Line ends, control characters and marks that turn the direction of writing are written as
+    Python writes them: ``\n``, ``\u202e``.
+    """
+    return "".join(c if c.isprintable() else repr(c)[1:-1] for c in text)
+
+
 class Refusal(ValueError):
     """Something that cannot be done with what was given; the message is both sentences.
 

@@ -40,6 +40,7 @@ from difflib import get_close_matches
 from typing import Any, Literal, TypeAlias, TypeVar, get_args
 
 from mechlogic.helpers import safe_file
+from mechlogic.helpers.refusal import on_one_line
 from mechlogic.model.codes import SEVEN_UNIT, Code, CodeError, character_named, shown
 from mechlogic.model.seen import (
     MOST_ALTERNATIVES,
@@ -170,7 +171,7 @@ class Problem:
     mend: str
 
     def __str__(self) -> str:
-        place = self.source
+        place = on_one_line(self.source)
         if self.line:
             place += f", line {self.line}"
         if self.column:
@@ -279,8 +280,7 @@ def read_logbook(path: str | os.PathLike[str], code: Code = SEVEN_UNIT) -> Logbo
     Raises LogbookError if it cannot be read, with every problem there is.
     """
     try:
-        with open(path, "rb") as file:
-            data = file.read(_MOST_BYTES + 1)
+        data = safe_file.read_bytes(path, _MOST_BYTES)
     except OSError as error:
         reason = error.strerror or str(error)
         raise _Problems(str(path)).fatal(

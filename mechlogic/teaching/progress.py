@@ -82,8 +82,7 @@ class Kept:
 
     def _bytes(self) -> bytes:
         try:
-            with open(self.path, "rb") as file:
-                return self._checked(file.read(LARGEST_FILE + 1))
+            return self._checked(safe_file.read_bytes(self.path, LARGEST_FILE))
         except FileNotFoundError:
             return b""
         except OSError as error:
