@@ -1,4 +1,4 @@
-"""Numbers kept in the two files that the library writes for a reader, one way for both.
+"""Numbers kept in the three files that the library writes for a reader, one way for all.
 
 Small, so that the many processes of a test begin quickly.
 """
@@ -6,11 +6,15 @@ Small, so that the many processes of a test begin quickly.
 from datetime import date
 from pathlib import Path
 
+import mechlogic
 from mechlogic.bench.record import MachineNamed, Note, Record
 from mechlogic.bench.record_file import RecordBook, RecordError, load_record
+from mechlogic.bench.store import Store
+from mechlogic.helpers.storage import Folder
 from mechlogic.teaching.progress import FILE, Kept, ProgressError
 
 TODAY = date(2031, 2, 3)
+WIND = mechlogic.load("wind")
 
 
 class InRecord:
@@ -49,3 +53,25 @@ class InProgress:
         assert problems == (), "a line that is not whole"
         assert not self.path.exists() or self.path.read_bytes().endswith(b"\n")
         return sorted(int(key.split()[0]) for key in done)
+
+
+class InBench:
+    """Numbers kept as the notes of a log on the bench, each saved as it is typed."""
+
+    refusal: type[ValueError] = ValueError
+
+    def __init__(self, folder: Path) -> None:
+        self.path = folder / "bench-wind.json"
+        self.bench = Store(Folder(folder)).bench(WIND)
+
+    def add(self, number: int) -> None:
+        before = self.bench.editor
+        self.bench.put(before.write("N", "E", note=f"{number} {'.' * 300}"))
+        if self.bench.trouble:
+            self.bench.editor = before  # the caller will type it again
+            raise ValueError(self.bench.trouble)
+
+    def kept(self) -> list[int]:
+        again = InBench(self.path.parent).bench
+        assert not again.trouble, again.trouble
+        return [int(line.note.split()[0]) for line in again.editor.lines]

@@ -1,4 +1,4 @@
-"""A repair record and a student's answers outlive kills, full disks, locked folders and company.
+"""Logs, records and answers outlive kills, full disks, locked folders and company.
 
 A longer run, with its figures: MECHLOGIC_KILLS=100 python -m pytest -n0 -s -k kill
 tests/test_nothing_lost.py
@@ -19,7 +19,7 @@ from pathlib import Path
 from random import Random
 
 import pytest
-from numbered import TODAY, InProgress, InRecord
+from numbered import TODAY, InBench, InProgress, InRecord
 from screens import inside
 
 import mechlogic
@@ -37,7 +37,7 @@ needs_fork = pytest.mark.skipif(not hasattr(os, "fork"), reason="needs a system 
 needs_users = pytest.mark.skipif(not hasattr(os, "seteuid"), reason="needs a system with users")
 
 
-both_files = pytest.mark.parametrize("kind", [InRecord, InProgress])
+all_files = pytest.mark.parametrize("kind", [InRecord, InProgress, InBench])
 
 
 # --- Killed ---
@@ -121,7 +121,7 @@ def writers(kind: type, folder: Path) -> Iterator[Writers]:
 
 
 @needs_fork
-@both_files
+@all_files
 def test_a_kill_at_any_moment_loses_nothing_that_was_reported_done(kind, tmp_path):
     random, reported, midway, began = Random(19), [], 0, time.monotonic()
     file = kind(tmp_path)
@@ -149,7 +149,7 @@ def test_a_kill_at_any_moment_loses_nothing_that_was_reported_done(kind, tmp_pat
 
 
 @needs_fork
-@both_files
+@all_files
 def test_a_kill_before_each_step_of_writing_leaves_the_old_file_or_the_new(kind, tmp_path):
     file, seen = kind(tmp_path), set()
     with writers(kind, tmp_path) as writing:
@@ -210,7 +210,7 @@ def fill(folder: Path, free: int) -> Path:
     return filler
 
 
-@both_files
+@all_files
 def test_a_full_disk_keeps_the_old_file_and_says_so_however_much_is_left(kind, small_disk):
     file = kind(small_disk)
     for number in range(50):
@@ -228,7 +228,7 @@ def test_a_full_disk_keeps_the_old_file_and_says_so_however_much_is_left(kind, s
     assert file.kept() == list(range(51)) == kind(small_disk).kept()
 
 
-@both_files
+@all_files
 @pytest.mark.parametrize("number", [errno.ENOSPC, errno.EDQUOT, errno.EIO])
 def test_a_disk_that_takes_half_and_no_more_keeps_the_old_file(kind, number, tmp_path, monkeypatch):
     # Where no small disk can be mounted: fsync is where many network disks first tell.
@@ -245,7 +245,7 @@ def test_a_disk_that_takes_half_and_no_more_keeps_the_old_file(kind, number, tmp
     assert list(tmp_path.iterdir()) == [file.path]
 
 
-@both_files
+@all_files
 def test_a_failure_told_after_the_exchange_is_no_quarrel_with_oneself(kind, tmp_path, monkeypatch):
     fsync, calls = os.fsync, []
 
@@ -279,7 +279,7 @@ def as_nobody() -> Iterator[None]:
 
 
 @needs_users
-@both_files
+@all_files
 @pytest.mark.parametrize("what", ["folder", "file"])
 def test_a_folder_or_file_that_may_only_be_read_is_left_alone_and_named(kind, what):
     with tempfile.TemporaryDirectory() as made:  # pytest's own folders are closed to nobody
@@ -306,7 +306,7 @@ def test_a_folder_or_file_that_may_only_be_read_is_left_alone_and_named(kind, wh
         assert file.kept() == [0, 1]
 
 
-@both_files
+@all_files
 def test_a_disk_that_can_only_be_read_holds_what_it_held_and_says_so(kind, small_disk):
     file = kind(small_disk)
     file.add(0)
@@ -381,6 +381,12 @@ def test_of_two_programs_that_save_200_notes_each_in_one_record_all_400_are_ther
     for numbers in kept:
         assert len(set(numbers)) == len(numbers), "nothing twice in one record"
     assert len(load_record(path).notes) >= 200, "who was first loses nothing in the common file"
+
+
+def test_of_two_tabs_that_type_200_entries_each_into_one_log_all_400_are_there(tmp_path):
+    together(InBench, tmp_path)
+    assert sorted(InBench(tmp_path).kept()) == list(range(400))
+    assert list(tmp_path.iterdir()) == [tmp_path / "bench-wind.json"]
 
 
 # --- As the reader meets it ---

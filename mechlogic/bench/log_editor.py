@@ -309,6 +309,18 @@ class LogEditor:
         lines = _spliced(self.lines, last.at, last.taken, last.put)
         return replace(self, lines=lines, done=(*self.done, last), undone=self.undone[:-1])
 
+    @property
+    def can_go_back(self) -> bool:
+        """Whether all the steps lead to these lines; not so if a file was mended by hand."""
+        for steps, after in ((self.done, True), (self.undone, False)):
+            lines = self.lines
+            for step in reversed(steps):
+                old, new = (step.put, step.taken) if after else (step.taken, step.put)
+                if step.at < 0 or lines[step.at : step.at + len(old)] != old:
+                    return False
+                lines = _spliced(lines, step.at, old, new)
+        return True
+
     # -- reading ----------------------------------------------------------------------------------
 
     @cached_property
