@@ -34,6 +34,8 @@ NOTHING, UNREADABLE = "nothing", "unreadable"
 SLUGGISH = ("slow to return", "slow to operate")
 BY_CHANCE = ("half-way", "bouncing contact")
 AT_TIMES = " at times"
+HELD = ("stuck at rest", "stuck operated", "unknown")
+"""What holds a part; a latch that is held remembers where it stands, not where it was asked."""
 
 # The seven-unit code: ECMA-6, columns 0 and 1, then the space and the printing characters.
 CONTROLS = (
@@ -446,7 +448,7 @@ class Printer:
         found = []
         for state in states:
             for wrong, finds_operated, free in self.luck(faults):
-                _, asked, printed = self.follow(
+                stands, asked, printed = self.follow(
                     entry.code,
                     wrong,
                     entry.driven == "hand",
@@ -454,7 +456,12 @@ class Printer:
                     finds_operated,
                     free,
                 )
-                found.append((tuple(asked[part] for part in remembering), printed))
+                held = {part for part, mode, _ in wrong if mode in HELD}
+                after = tuple(
+                    (stands if part in held and part in self.latches else asked)[part]
+                    for part in remembering
+                )
+                found.append((after, printed))
         return found
 
     def luck(

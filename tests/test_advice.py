@@ -11,14 +11,21 @@ from strategies import descriptions, machine_of
 
 import mechlogic
 from mechlogic import Entry, Fault, Logbook
+from mechlogic.bench import diagnosis as library_diagnosis
 from mechlogic.bench.advice import ENOUGH, MOST_SUSPECTS, Check, next_check, readable_codes
-from mechlogic.bench.diagnosis import classes, diagnose, every_single
+from mechlogic.bench.diagnosis import classes, every_single
 from mechlogic.model.faults import HALF_WAY
 from mechlogic.model.logbook import NOTHING
 
 MACHINE = mechlogic.load("saltmere")
 LONG = settings().max_examples > 1000
 """Whether this is the night's search: ``--hypothesis-profile=long``."""
+
+
+def diagnose(machine, log, hypotheses=None):
+    """The single faults of the parts, which the plain simulator knows too, and no others."""
+    tried = every_single(machine) if hypotheses is None else hypotheses
+    return library_diagnosis.diagnose(machine, log, tried)
 
 
 # -- following it ----------------------------------------------------------------------------------

@@ -11,12 +11,19 @@ from strategies import descriptions, fault_sets, few, library, machine_of
 
 import mechlogic
 from mechlogic import Entry, Fault, FaultError, Logbook
-from mechlogic.bench.diagnosis import classes, diagnose, every_single, prior, signature
+from mechlogic.bench import diagnosis as library_diagnosis
+from mechlogic.bench.diagnosis import classes, every_single, prior, signature
 from mechlogic.model.codes import FIVE_UNIT
 from mechlogic.model.faults import HALF_WAY, MODES, iter_pairs
 from mechlogic.model.logbook import UNREADABLE
 
 MACHINE = mechlogic.load("saltmere")
+
+
+def diagnose(machine, log, hypotheses=None):
+    """The single faults of the parts, which the plain simulator knows too, and no others."""
+    tried = every_single(machine) if hypotheses is None else hypotheses
+    return library_diagnosis.diagnose(machine, log, tried)
 
 
 def class_of(faults):

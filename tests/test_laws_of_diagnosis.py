@@ -25,7 +25,8 @@ from strategies import (
 )
 
 from mechlogic import Behaviour, Logbook
-from mechlogic.bench.diagnosis import diagnose
+from mechlogic.bench import diagnosis as library_diagnosis
+from mechlogic.bench.diagnosis import every_single
 from mechlogic.bench.evidence import Evidence, account
 from mechlogic.bench.search import minimal_sets
 from mechlogic.describing.writing import save
@@ -33,6 +34,12 @@ from mechlogic.machines import load
 from mechlogic.model.logbook import NOTHING, UNREADABLE, Entry, read_logbook, write_logbook
 
 fewer = settings(max_examples=settings().max_examples // 4)
+
+
+def diagnose(machine, log, hypotheses=None):
+    """The single faults of the parts, which the plain simulator knows too, and no others."""
+    tried = every_single(machine) if hypotheses is None else hypotheses
+    return library_diagnosis.diagnose(machine, log, tried)
 
 
 def consistent(machine, entries, faults):

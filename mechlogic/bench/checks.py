@@ -17,6 +17,7 @@ from mechlogic.explaining.words import listed, the
 from mechlogic.model.behaviour import Behaviour
 from mechlogic.model.faults import BEFORE_THE_PRINTER, MODES, Hypothesis
 from mechlogic.model.machine import Machine
+from mechlogic.model.outputs import OUTPUT
 from mechlogic.model.steps import steps
 
 TYPE, HAND, SOURCE = "type", "hand", "source"
@@ -269,7 +270,7 @@ def found_by_look(machine: Machine, faults: Hypothesis, seen: Iterable[str]) -> 
     """
     visible = set(seen)
     found = {f.part for f in faults if f.part in visible and f.mode not in BEFORE_THE_PRINTER}
-    return tuple(name for name in machine.mechanism.parts if name in found)
+    return tuple(name for name in (*machine.mechanism.parts, OUTPUT) if name in found)
 
 
 def _looking(
@@ -302,10 +303,15 @@ def _oiling(
 
 
 def in_reach(machine: Machine, reach: str, costs: Mapping[str, float]) -> frozenset[str]:
-    """Names of the parts that can be got at, this much taken off: all that are no dearer."""
-    return frozenset(
+    """Names of the parts that can be got at, this much taken off: all that are no dearer.
+
+    The type can be got at with any part that brings it to the hammer.
+    """
+    parts = {
         part.name for part in machine.mechanism if part.reach and costs[part.reach] <= costs[reach]
-    )
+    }
+    type_ = {OUTPUT} if parts.intersection(machine.output.selects) else set()
+    return frozenset(parts | type_)
 
 
 # -- weighing ------------------------------------------------------------------------------------

@@ -9,18 +9,30 @@ from collections import defaultdict
 from collections.abc import Hashable, Iterable, Iterator
 from dataclasses import dataclass
 from functools import cached_property
-from itertools import count
-from math import exp
+from itertools import combinations, count
+from math import exp, fsum
 
 from mechlogic.bench.evidence import Account, Evidence, account
 from mechlogic.helpers.kept import kept
 from mechlogic.helpers.refusal import TooMuch
-from mechlogic.model.behaviour import Behaviour
-from mechlogic.model.faults import MODES, Hypothesis, hypothesis, line_faults, single_faults
-from mechlogic.model.logbook import Logbook
+from mechlogic.model.behaviour import Behaviour, World
+from mechlogic.model.faults import (
+    MODES,
+    WORN_TYPE,
+    Fault,
+    Hypothesis,
+    assembly_faults,
+    hypothesis,
+    latch_faults,
+    line_faults,
+    single_faults,
+)
+from mechlogic.model.logbook import NOTHING, UNREADABLE, Logbook
 from mechlogic.model.machine import Machine
+from mechlogic.model.outputs import OUTPUT
 from mechlogic.model.steps import Language, language
 from mechlogic.model.table import Rows, Table, tabulate
+from mechlogic.model.type_faults import type_faults
 
 HEALTHY_WEIGHT = 50.0
 """Prior weight of "nothing is wrong with the printer", on the scale of the modes' weights."""
@@ -31,6 +43,18 @@ SECOND_FAULT = 1 / 2000
 With some 200 single faults of weight 3 to 4, two faults at once are then met about a sixth as
 often as one (common practice, no source).
 """
+
+AGAIN_WORN = 1 / 100
+"""Factor for each worn character after the first: one dirty wheel has several of them.
+
+With 64 characters, two are then worn about a third as often as one (common practice, no source).
+"""
+
+MOST_WORN = 4
+"""How many characters that are missing or unreadable are thought of as worn together."""
+
+NEGLIGIBLE = 1e-250
+"""The chance below which a suspect is set aside: nothing that is done with it would tell."""
 
 AT_TIMES = 0.25
 """How much rarer a fault that comes and goes is than a steady one (common practice, no source)."""
@@ -105,15 +129,23 @@ class Diagnosis:
         """The suspects worth a restorer's time, likeliest first.
 
         These are the ones that explain every entry, and any other that is likely all the same,
-        some entries being misread; where none explains every entry, all are worth it.
+        some entries being misread; where none explains every entry, all are worth it.  Those that
+        are all but impossible beside the others are left out; :attr:`set_aside` is their sum.
         """
-        if not self.suspects:
-            return self.doubtful
+        likely = [suspect for suspect in self.ranked if suspect.probability >= NEGLIGIBLE]
+        explain = [suspect for suspect in likely if suspect.consistent]
+        if not explain:
+            return tuple(likely)
         return tuple(
             suspect
-            for suspect in self.ranked
+            for suspect in likely
             if suspect.consistent or suspect.probability >= LIKELY_ALL_THE_SAME
         )
+
+    @cached_property
+    def set_aside(self) -> float:
+        """The chance of all suspects that are not :attr:`considered` together."""
+        return max(0.0, 1 - fsum(suspect.probability for suspect in self.considered))
 
     def find(self, faults: Hypothesis) -> Suspect | None:
         """The suspect that a hypothesis belongs to, if it was tried."""
@@ -128,7 +160,7 @@ def diagnose(
     Args:
         machine: The machine that made the log.
         log: What was sent and what was printed.
-        hypotheses: What to try; every single fault and the healthy machine if left out.
+        hypotheses: What to try; the :func:`usual_hypotheses` of this log if left out.
 
     Raises:
         FaultError: If a hypothesis names a part or a mode that the machine does not have.
@@ -137,7 +169,7 @@ def diagnose(
     """
     evidence = Evidence(machine, log)
     if hypotheses is None:
-        tried = every_single(machine)
+        tried = usual_hypotheses(machine, log)
     else:
         checked = (hypothesis(machine.mechanism, faults) for faults in hypotheses)
         tried = tuple(dict.fromkeys(checked))
@@ -167,10 +199,36 @@ def every_single(machine: Machine) -> tuple[Hypothesis, ...]:
     return ((), *((fault,) for fault in single_faults(machine.mechanism)))
 
 
-def usual_hypotheses(machine: Machine) -> tuple[Hypothesis, ...]:
-    """What a restorer should think of first: all single faults, and those before the printer."""
-    before = ((fault,) for fault in line_faults(machine.mechanism))
-    return (*every_single(machine), *before)
+def usual_hypotheses(machine: Machine, log: Logbook | None = None) -> tuple[Hypothesis, ...]:
+    """What a restorer should think of first.
+
+    That is every single fault of a part, those before the printer, those of the type, and two parts
+    put back in each other's place; and, if a log is given, the characters that are missing or
+    unreadable in it, worn together.
+    """
+    mechanism = machine.mechanism
+    more = (
+        *line_faults(mechanism),
+        *latch_faults(mechanism),
+        *type_faults(machine),
+        *assembly_faults(mechanism),
+    )
+    worn = worn_together(Evidence(machine, log)) if log else ()
+    return (*every_single(machine), *((fault,) for fault in more), *worn)
+
+
+def worn_together(evidence: Evidence) -> tuple[Hypothesis, ...]:
+    """Sets of two and more worn characters, of those that are missing or unreadable in a log."""
+    missing = dict.fromkeys(
+        good
+        for goods, seen in zip(evidence.good, evidence.printed, strict=True)
+        for good in goods
+        if seen in (NOTHING, UNREADABLE) and seen not in goods
+    )
+    known = set(type_faults(evidence.machine))
+    faults = [f for f in (Fault(OUTPUT, WORN_TYPE.name, glyph) for glyph in missing) if f in known]
+    sizes = range(2, len(faults) + 1) if len(faults) <= MOST_WORN else ()
+    return tuple(tuple(sorted(some)) for size in sizes for some in combinations(faults, size))
 
 
 def prior(faults: Hypothesis) -> float:
@@ -180,7 +238,8 @@ def prior(faults: Hypothesis) -> float:
     """
     if not faults:
         return HEALTHY_WEIGHT
-    weight = SECOND_FAULT ** (len(faults) - 1)
+    again_worn = max(0, sum(fault.mode == WORN_TYPE.name for fault in faults) - 1)
+    weight = SECOND_FAULT ** (len(faults) - again_worn - 1) * AGAIN_WORN**again_worn
     for fault in faults:
         weight *= MODES[fault.mode].weight * (AT_TIMES if fault.sometimes else 1)
     return weight
@@ -208,8 +267,8 @@ def signature(machine: Machine, faults: Hypothesis) -> Signature:
     behaviour = Behaviour(machine, faults)
     found: dict[tuple[str, str], int] = defaultdict(int)
 
-    def add(when: str, table: Table, rows: Rows) -> None:
-        for print_, there in machine.prints(table, rows).items():
+    def add(when: str, table: Table, rows: Rows, world: World) -> None:
+        for print_, there in behaviour.prints(table, rows, world).items():
             found[when, print_] |= there
 
     known, numbers = _signatures(machine)
@@ -217,10 +276,10 @@ def signature(machine: Machine, faults: Hypothesis) -> Signature:
         before, now, base = _pairs(machine)
         codes = machine.rows(range(len(machine.code)))
         for world in behaviour.worlds():
-            add("at first", behaviour.table(codes, codes.every, world), codes)
-            add("by hand", behaviour.table(codes, 0, world), codes)
+            add("at first", behaviour.table(codes, codes.every, world), codes, world)
+            add("by hand", behaviour.table(codes, 0, world), codes, world)
             if world.memory == behaviour.memories[0]:
-                add("at speed", behaviour.table_after(before, now, world, base), now)
+                add("at speed", behaviour.table_after(before, now, world, base), now, world)
         return known.setdefault(frozenset(found.items()), next(numbers))
     told = language(machine, faults)
     settled = None if machine.mechanism.latches else _as_if_settled(told)

@@ -22,7 +22,6 @@ from mechlogic.model.seen import UNSEEN, alternatives, beneath
 from mechlogic.model.steps import steps
 from mechlogic.model.table import (
     Column,
-    Columns,
     Rows,
     Table,
     at_place,
@@ -265,8 +264,8 @@ def predictions(evidence: Evidence, behaviour: Behaviour) -> tuple[frozenset[str
     leaves = []
     for world in behaviour.worlds():
         table = behaviour.table(rows, evidence.at_speed, world, evidence.base)
-        asked = [table.asked[name] for name in behaviour.remembering]
-        leaves.append((world, spread(evidence.machine.prints(table, rows), n), asked))
+        asked = behaviour.remembered(table, world)
+        leaves.append((world, spread(behaviour.prints(table, rows, world), n), asked))
     memories = everything
     for row in range(n):
         if evidence.starts >> row & 1:
@@ -286,8 +285,8 @@ class _Leaf:
     def __init__(self, evidence: Evidence, behaviour: Behaviour, world: World) -> None:
         self.world = world
         table = behaviour.table(evidence.rows, evidence.at_speed, world, evidence.base)
-        self.well, self.less = evidence.fits(evidence.machine.prints(table, evidence.rows))
-        self.asked: list[Columns] = [table.asked[name] for name in behaviour.remembering]
+        self.well, self.less = evidence.fits(behaviour.prints(table, evidence.rows, world))
+        self.asked = behaviour.remembered(table, world)
 
     def remembers(self, row: int) -> tuple[int, ...]:
         return tuple(place_in_row(columns, row) for columns in self.asked)

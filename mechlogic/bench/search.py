@@ -14,7 +14,7 @@ from itertools import chain, combinations
 from math import comb
 from operator import or_
 
-from mechlogic.bench.diagnosis import Diagnosis, diagnose, every_single
+from mechlogic.bench.diagnosis import Diagnosis, diagnose, usual_hypotheses
 from mechlogic.bench.evidence import Cost, Evidence, account
 from mechlogic.bench.sweep import Run, sweep
 from mechlogic.helpers.refusal import TooMuch
@@ -114,7 +114,8 @@ def look_further(machine: Machine, log: Logbook, most: int = 2, misreadings: int
     rarer = [(fault,) for fault in rarer_faults(machine.mechanism)]
     known = [*single_faults(machine.mechanism), *(f for (f,) in rarer if f.mode == UNKNOWN.name)]
     sets = minimal_sets(evidence, most, known, misreadings).minimal
-    tried = (*every_single(machine), *candidates(evidence, rarer, misreadings), *sets)
+    usual = usual_hypotheses(machine, log)
+    tried = (*usual, *candidates(evidence, rarer, misreadings), *sets)
     return diagnose(machine, log, dict.fromkeys(tried))
 
 

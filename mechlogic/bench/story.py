@@ -6,9 +6,10 @@ from dataclasses import dataclass
 from mechlogic.bench.evidence import Account, Evidence
 from mechlogic.explaining.words import displacement, fault_sentence, listed, the
 from mechlogic.model.behaviour import Behaviour, World
-from mechlogic.model.faults import Fault, Hypothesis
+from mechlogic.model.faults import DISCONNECTED, EXCHANGED, Fault, Hypothesis
 from mechlogic.model.logbook import NOTHING, UNREADABLE
 from mechlogic.model.machine import Machine, spread
+from mechlogic.model.outputs import OUTPUT
 from mechlogic.model.table import Changes, place_in_row, standing, stood_at, tabulate
 
 
@@ -36,7 +37,9 @@ def hypothesis_label(machine: Machine, faults: Hypothesis) -> str:
 
 def fault_label(machine: Machine, fault: Fault) -> str:
     """What is wrong with a part, without the part: "disconnected from slide 5 at times"."""
-    felt = f" from {machine.label(fault.input)}" if fault.input else ""
+    joined = {DISCONNECTED.name: " from ", EXCHANGED.name: " with "}.get(fault.mode, ": ")
+    which = fault.input if fault.part == OUTPUT else machine.label(fault.input)
+    felt = f"{joined}{which}" if fault.input else ""
     return f"{fault.mode}{felt}{' at times' if fault.sometimes else ''}"
 
 
@@ -114,7 +117,7 @@ def _example(evidence: Evidence, behaviour: Behaviour, told: Account, explained:
             behaviour, code, told.path[t], by_hand=by_hand, latched=evidence.latched[t]
         )
         if not chain:
-            continue
+            continue  # the parts stand as they should: it is the type
         after = ""
         if behaviour.remembering and not by_hand and not evidence.starts >> t & 1:
             after = f" after {machine.code.name(evidence.log.entries[t - 1].sent)}"
@@ -137,7 +140,7 @@ def _print(behaviour: Behaviour, evidence: Evidence, t: int, world: World) -> st
     entry, machine = evidence.log.entries[t], evidence.machine
     rows = machine.rows([entry.sent])
     table = behaviour.table(rows, 0 if entry.driven == "hand" else rows.every, world)
-    return spread(machine.prints(table, rows), 1)[0]
+    return spread(behaviour.prints(table, rows, world), 1)[0]
 
 
 def seen(printed: str) -> str:

@@ -9,14 +9,24 @@ a gap, is a matter of the block's world.
 """
 
 from collections import defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property, partial
 
-from mechlogic.model.behaviour import Behaviour, Found, Late, Stands
+from mechlogic.model.behaviour import (
+    Act,
+    Behaviour,
+    Found,
+    Late,
+    Reads,
+    Stands,
+    Stays,
+    Swapped,
+    both_sensed,
+)
 from mechlogic.model.faults import Hypothesis
 from mechlogic.model.machine import Machine
-from mechlogic.model.outputs import Prints
+from mechlogic.model.outputs import Prints, Worn
 from mechlogic.model.table import (
     Blocks,
     Change,
@@ -109,7 +119,7 @@ def sweep(
     rows = layout.rows
     beside = {name: layout.everywhere(healthy.places[name]) for name in layout.beside}
     table = tabulate(mechanism, rows, layout.changes, Table(beside, {}, {}))
-    prints = machine.prints(table, rows)
+    prints = machine.prints(table, rows, layout.worn)
     return Sweep(layout.behaviours, layout.blocks, rows, prints)
 
 
@@ -147,13 +157,39 @@ class _Layout:
         return Blocks(self.run.rows, distance, sum(self.blocks))
 
     @cached_property
+    def worn(self) -> Worn:
+        """What the type of all blocks shows instead."""
+        found: dict[int, dict[str, Numbers]] = defaultdict(lambda: defaultdict(list))
+        for block, act in self._acts():
+            if isinstance(act, Reads):
+                for cell, shown in act.cells:
+                    found[cell][shown].append(block)
+        return {
+            cell: {shown: self._rows_of(blocks) for shown, blocks in shows.items()}
+            for cell, shows in found.items()
+        }
+
+    def _acts(self) -> Iterator[tuple[int, Act]]:
+        """Every act with the block that it happens in, the blocks in rising order."""
+        block = 0
+        for behaviour in self.behaviours:
+            for _ in self._memories(behaviour):
+                for acts in behaviour.acts.values():
+                    for act in acts:
+                        yield block, act
+                    block += 1
+
+    @cached_property
     def changes(self) -> Changes:
         """The faults of all blocks as one set of changes."""
         stuck: _ByPart = defaultdict(lambda: defaultdict(list))
         late: _ByPart = defaultdict(lambda: defaultdict(list))
         memory: _ByPart = defaultdict(lambda: defaultdict(list))
         found: dict[tuple[str, str], dict[int, Numbers]] = defaultdict(lambda: defaultdict(list))
-        laws = self.machine.mechanism.laws
+        mechanism = self.machine.mechanism
+        laws = mechanism.laws
+        stays: dict[str, Numbers] = defaultdict(list)
+        swapped: dict[tuple[str, str], Numbers] = defaultdict(list)
         guessed: Numbers = []
         block = 0
         for behaviour, n_blocks in zip(self.behaviours, self.blocks, strict=True):
@@ -162,20 +198,34 @@ class _Layout:
                 guessed += range(block, block + n_blocks)
             for remembered in self._memories(behaviour):
                 places = tuple(zip(behaviour.remembering, remembered, strict=True))
-                for acts in behaviour.acts.values():
+                for _ in behaviour.acts:
                     for name, place in places if guesses else ():
                         memory[name][place].append(block)
-                    for act in acts:
-                        match act:
-                            case Stands(name, place):
-                                stuck[name][place].append(block)
-                            case Late(name, higher):
-                                late[name][higher].append(block)
-                            case Found(name, follower, place):
-                                found[follower, name][place].append(block)
                     block += 1
+        for block, act in self._acts():
+            match act:
+                case Stands(name, place):
+                    stuck[name][place].append(block)
+                case Late(name, higher):
+                    late[name][higher].append(block)
+                case Found(name, follower, place):
+                    found[follower, name][place].append(block)
+                case Stays(name):
+                    stays[name].append(block)
+                case Swapped(name, other):
+                    swapped[name, other].append(block)
+                    swapped[other, name].append(block)
         starts, at_speed = self.everywhere((self.run.starts, self.run.at_speed))
         guess = starts | self._rows_of(guessed)
+        bars = mechanism.bars
+        given: dict[str, list[tuple[Column, Column]]] = defaultdict(list)
+        elsewhere: dict[tuple[str, str], dict[str, Column]] = defaultdict(dict)
+        for (name, other), blocks in swapped.items():
+            rows = self._rows_of(blocks)
+            if name in bars:
+                given[name].append((self.rows.bit(bars[other].bit), rows))
+            for follower in () if name in bars else both_sensed(self.machine, name, other):
+                elsewhere[follower, name][other] = rows
         parts = {
             name: _Act(
                 self._masks(stuck[name]),
@@ -183,10 +233,15 @@ class _Layout:
                 {place: rows & guess for place, rows in self._masks(memory[name]).items()},
                 guess,
                 at_speed,
+                self._rows_of(stays[name]),
+                given[name],
             )
-            for name in {**stuck, **late}
+            for name in {**stuck, **late, **stays, **given}
         }
-        views = {link: partial(_overlaid, masks=self._masks(found[link])) for link in found}
+        views = {
+            link: partial(_viewed, link[1], masks=self._masks(found[link]), others=elsewhere[link])
+            for link in {**found, **elsewhere}
+        }
         before = {
             name: partial(
                 _followed,
@@ -232,6 +287,8 @@ class _Act:
         memory: For each place, the rows in which a guess says that it remembers this place.
         guess: The rows in which what it remembers is guessed and not the row before.
         at_speed: The rows driven at speed.
+        stays: The rows in which it stays where it stood.
+        given: What another bar is told, and the rows in which this one is told so.
     """
 
     stuck: dict[int, Column]
@@ -239,16 +296,26 @@ class _Act:
     memory: dict[int, Column]
     guess: Column
     at_speed: Column
+    stays: Column
+    given: list[tuple[Column, Column]]
 
     def __call__(self, asked: Columns) -> Columns:
         found = asked
+        for column, rows in self.given:
+            found = (without(found[0], rows) | column & rows,)
+        if self.stays:
+            past = self._past(asked)
+            found = tuple(
+                without(now, self.stays) | then & self.stays
+                for now, then in zip(found, past, strict=True)
+            )
         if self.late:
             higher = self.late.get(True, 0) & self.at_speed
             lower = self.late.get(False, 0) & self.at_speed
-            past = self._past(asked)
+            past = self._past(found)
             found = tuple(
                 without(now | then & higher, without(lower, then))
-                for now, then in zip(asked, past, strict=True)
+                for now, then in zip(found, past, strict=True)
             )
         return _overlaid(found, self.stuck)
 
@@ -276,6 +343,21 @@ def _followed(law: Change, guessed: Columns, guess: Column, every: Column) -> Co
         before = (carried ^ sets ^ (carried + sets)) & every
         found.append(without(before, guess) | told)
     return tuple(found)
+
+
+def _viewed(
+    part: str,
+    places: Mapping[str, Columns],
+    masks: dict[int, Column],
+    others: dict[str, Column],
+) -> Columns:
+    """Where a follower finds a part: another one in some rows, a certain place in others."""
+    columns = places[part]
+    for other, rows in others.items():
+        columns = tuple(
+            without(own, rows) | its & rows for own, its in zip(columns, places[other], strict=True)
+        )
+    return _overlaid(columns, masks)
 
 
 def _overlaid(columns: Columns, masks: dict[int, Column]) -> Columns:

@@ -48,7 +48,7 @@ def judge(machine: Machine, log: Logbook, faults: Iterable[Fault]) -> Verdict:
         FaultError: For a part or a mode that the machine does not have, with near names.
     """
     mine = hypothesis(machine.mechanism, faults)
-    diagnosis = diagnose(machine, log, (mine, *usual_hypotheses(machine)))
+    diagnosis = diagnose(machine, log, (mine, *usual_hypotheses(machine, log)))
     own = diagnosis.find(mine)
     assert own is not None
     behaviour = Behaviour(machine, mine)

@@ -112,7 +112,8 @@ def sentence(machine: Machine, name: str, places: Places, code: int | None = Non
 
 def fault_sentence(machine: Machine, fault: Fault) -> str:
     """Say what one fault is: "The middle stop lever comes back late, …"."""
-    says = MODES[fault.mode].says.replace("{input}", the(machine.label(fault.input)))
+    which = fault.input if fault.part == OUTPUT else the(machine.label(fault.input))
+    says = MODES[fault.mode].says.replace("{input}", which)
     label = the(machine.label(fault.part))
     return f"At times {label} {says}." if fault.sometimes else f"{capitalised(label)} {says}."
 

@@ -11,7 +11,7 @@ So two sluggish parts in series reach back two characters, a latch reaches back 
 machine still is finite: next memory follows from this world and this code.
 """
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property, partial, reduce
 from itertools import chain, product
@@ -22,6 +22,7 @@ from mechlogic.helpers.kept import kept
 from mechlogic.model.faults import (
     BY_CHANCE,
     DISCONNECTED,
+    EXCHANGED,
     MODES,
     SLUGGISH,
     Effect,
@@ -30,6 +31,7 @@ from mechlogic.model.faults import (
 )
 from mechlogic.model.machine import Machine
 from mechlogic.model.mechanism import Mechanism
+from mechlogic.model.outputs import OUTPUT, Prints
 from mechlogic.model.table import (
     Change,
     Changes,
@@ -37,11 +39,13 @@ from mechlogic.model.table import (
     Columns,
     Rows,
     Table,
+    View,
     asked_by,
     standing,
     stood_at,
     tabulate,
 )
+from mechlogic.model.type_faults import type_shows
 
 FEW_FOLLOWERS = 6
 """Up to so many followers of a half-way part have a die each."""
@@ -111,7 +115,33 @@ class Found:
     unhooked: bool = False
 
 
-Act = Stands | Late | Found
+@dataclass(frozen=True)
+class Stays:
+    """In this world a latch stays where it stood before."""
+
+    part: str
+
+
+@dataclass(frozen=True)
+class Swapped:
+    """In this world two parts have changed places, for all that both of them are sensed by."""
+
+    part: str
+    other: str
+
+
+@dataclass(frozen=True)
+class Reads:
+    """In this world some of the type shows something else.
+
+    Attributes:
+        cells: (cell, what it shows).
+    """
+
+    cells: tuple[tuple[int, str], ...]
+
+
+Act = Stands | Late | Found | Stays | Swapped | Reads
 """What one fault does in one world."""
 
 Shared = tuple[tuple[str, ...], ...]
@@ -197,9 +227,13 @@ class Behaviour:
         upstream = self.mechanism.upstream(part)
         return any(
             die.fault.part in upstream
-            and (die.fault.part != part or die.fault.mode == DISCONNECTED.name)
+            and (die.fault.part != part or die.fault.mode == DISCONNECTED.name or self._held(die))
             for die in self.dice
         )
+
+    def _held(self, die: Die) -> bool:
+        """Whether a die says whether a latch is moved, and so what it remembers."""
+        return die.fault.part in self.mechanism.latches and not die.followers
 
     @property
     def n_worlds(self) -> int:
@@ -238,8 +272,31 @@ class Behaviour:
         remembered before, and what followers found then, makes no difference.
         """
         then = self.table(before, before.every, World(self.memories[0], world.chance))
-        columns = {name: then.asked[name] for name in self.remembering}
+        columns = dict(zip(self.remembering, self.remembered(then, world), strict=True))
         return tabulate(self.mechanism, rows, self._changes(rows, rows.every, world, columns), base)
+
+    def remembered(self, table: Table, world: World) -> list[Columns]:
+        """For each part that remembers, what it remembers after each row of a world's table.
+
+        A sluggish part remembers the place that it was asked for.  A latch that stayed or was held
+        remembers where it stands.
+        """
+        held = {act.part for act in self.acts[world.chance] if isinstance(act, Stands | Stays)}
+        return [
+            table.places[name]
+            if name in held and name in self.mechanism.latches
+            else table.asked[name]
+            for name in self.remembering
+        ]
+
+    def prints(self, table: Table, rows: Rows, world: World) -> Prints:
+        """What is printed, or else seen, in each row of a world's table."""
+        worn: dict[int, dict[str, Column]] = {}
+        for act in self.acts[world.chance]:
+            if isinstance(act, Reads):
+                for cell, shown in act.cells:
+                    worn[cell] = {shown: rows.every}
+        return self.machine.prints(table, rows, worn)
 
     @cached_property
     def acts(self) -> dict[tuple[int, ...], tuple[Act, ...]]:
@@ -258,19 +315,36 @@ class Behaviour:
         every, laws = rows.every, self.mechanism.laws
         parts: dict[str, Change] = dict.fromkeys(self.remembering, _as_asked)
         before = {name: stood_at(memory[name]) for name in self.mechanism.latches}
-        views: dict[tuple[str, str], Change] = {}
+        views: dict[tuple[str, str], View] = {}
         for act in self.acts[world.chance]:
-            n_cuts = len(laws[act.part].cuts)
             match act:
                 case Stands(name, place):
-                    parts[name] = partial(fixed, place=standing(place, n_cuts, every))
+                    there = standing(place, len(laws[name].cuts), every)
+                    parts[name] = partial(fixed, place=there)
+                case Stays(name):
+                    parts[name] = partial(fixed, place=memory[name])
+                case Swapped(name, other):
+                    for one, two in ((name, other), (other, name)):
+                        if name in self.mechanism.bars:
+                            column = rows.bit(self.mechanism.bars[two].bit)
+                            parts[one] = partial(fixed, place=(column,))
+                    if name not in self.mechanism.bars:
+                        views |= swapped_views(self.machine, name, other)
                 case Late(name, higher):
                     late = _higher if higher else _lower
                     parts[name] = partial(late, past=memory[name], at_speed=at_speed, every=every)
                 case Found(name, follower, place):
-                    there = standing(place, n_cuts, every)
-                    views[follower, name] = partial(fixed, place=there)
+                    views[follower, name] = partial(
+                        found_at, place=standing(place, len(laws[name].cuts), every)
+                    )
         return Changes(parts, views, before)
+
+
+def moved_by(fault: Fault) -> tuple[str, ...]:
+    """The parts that a fault moves by itself: none if it is one of the type."""
+    if fault.part == OUTPUT:
+        return ()
+    return (fault.part, fault.input) if fault.mode == EXCHANGED.name else (fault.part,)
 
 
 @kept(10_000)
@@ -281,6 +355,10 @@ def _dice(machine: Machine, fault: Fault, shared: Shared) -> tuple[Die, ...]:
         dice += [Die(fault, some, 2) for some in shared]
     elif MODES[fault.mode].effect is Effect.FREE:
         dice.append(Die(fault, (), len(machine.mechanism.laws[fault.part].places)))
+    elif MODES[fault.mode].effect is Effect.STAYS:
+        dice.append(Die(fault, (), 2))
+    elif fault.part == OUTPUT and len(ways := type_shows(machine, fault)) > 1:
+        dice.append(Die(fault, (), len(ways)))
     return tuple(dice)
 
 
@@ -327,7 +405,7 @@ def free_links(
         return frozenset()  # then nobody shares a die, and nobody asks
     moved = mechanism.downstream(fault.part).union(
         *(mechanism.downstream(name) for name in mechanism.latches),
-        *(mechanism.downstream(other.part) for other in others),
+        *(mechanism.downstream(name) for other in others for name in moved_by(other)),
     )
     unhooked = {(other.part, other.input) for other in others}
     return frozenset(
@@ -410,6 +488,34 @@ def _acts_of(machine: Machine, fault: Fault, throw: tuple[int, ...], shared: Sha
             ]
         case Effect.FREE:
             return [Stands(name, *throw)]
+        case Effect.STAYS:
+            return [Stays(name)] if throw[0] else []
+        case Effect.SWAPPED:
+            return [Swapped(name, fault.input)]
+        case Effect.TYPE:
+            return [Reads(tuple(type_shows(machine, fault)[throw[0] if throw else 0].items()))]
+
+
+def swapped_views(machine: Machine, one: str, other: str) -> dict[tuple[str, str], View]:
+    """What each part that senses two exchanged parts finds: the one in the other's place."""
+    pairs = ((one, other), (other, one))
+    followers = both_sensed(machine, one, other)
+    return {(f, a): partial(_elsewhere, part=b) for f in followers for a, b in pairs}
+
+
+def both_sensed(machine: Machine, one: str, other: str) -> set[str]:
+    """The parts that sense both of two parts."""
+    followers = machine.mechanism.followers
+    return set(followers[one]) & set(followers[other])
+
+
+def _elsewhere(places: Mapping[str, Columns], part: str) -> Columns:
+    return places[part]
+
+
+def found_at(places: Mapping[str, Columns], place: Columns) -> Columns:
+    """The place at which a follower finds a part, wherever it stands."""
+    return place
 
 
 def _in_force(acts: tuple[Act, ...]) -> tuple[Act, ...]:

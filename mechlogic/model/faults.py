@@ -11,10 +11,12 @@ suspects; they never rule one out.
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from enum import Enum
+from itertools import combinations
 
 from mechlogic.helpers.kept import kept
 from mechlogic.model.laws import Contact, Joint
 from mechlogic.model.mechanism import Mechanism, did_you_mean
+from mechlogic.model.outputs import OUTPUT
 
 SAFE_TO_LOOK = (
     "Unplug the machine and lock it off before you reach in; capacitors and wound springs keep "
@@ -47,6 +49,9 @@ class Effect(Enum):
     FREE = "any of its places"
     OPEN = "open, also if it is closed at rest"
     CLOSED = "closed, also if it is open at rest"
+    STAYS = "the place where it stood before"
+    SWAPPED = "what follows it finds another part in its place, and it in the other's"
+    TYPE = "some of the type shows something else"
 
 
 @dataclass(frozen=True)
@@ -212,6 +217,67 @@ CONTACT_BOUNCES = Mode(
     weight=3.0,
 )
 
+MISSES = Mode(
+    name="misses at times",
+    effect=Effect.STAYS,
+    says="misses now and then, and stays where it stood",
+    change="at times, the place where it stood before",
+    looks_like="After the shift is sent, the machine now and then goes on in the other case.",
+    causes="a worn or dirty corner, a weak spring, a pawl that does not quite reach",
+    remedy="Clean and oil it; watch it while it is thrown slowly by hand; then adjust its throw.",
+    cautions=f"{SAFE_TO_LOOK} {SAFE_TO_OIL}",
+    weight=3.0,
+)
+EXCHANGED = Mode(
+    name="exchanged",
+    effect=Effect.SWAPPED,
+    says="has changed places with {input}",
+    change="each does the other's work",
+    looks_like="Wrong since it was put together; whole groups of characters have changed places.",
+    causes="two wires, links, levers or bars put back in each other's place",
+    remedy="Compare it with a photograph or a drawing; put both back in their places.",
+    cautions=SAFE_TO_LOOK,
+    weight=0.1,
+)
+WORN_TYPE = Mode(
+    name="worn type",
+    effect=Effect.TYPE,
+    says="has a broken, worn or filled {input}",
+    change="this character prints nothing, or nothing that can be read",
+    looks_like="One character is always missing or unreadable; every other one prints well.",
+    causes="type filled with ink and dust, a letter broken off or worn flat",
+    remedy="Clean the type with a soft brush; look at it with a glass; test the same letter again.",
+    cautions=f"{SAFE_TO_LOOK} {SAFE_TO_OIL}",
+    weight=0.6,
+)
+WORN_ROW = replace(
+    WORN_TYPE,
+    name="worn row of type",
+    says="is worn, filled or not struck in row {input}",
+    change="a whole row of characters prints nothing, or nothing that can be read",
+    looks_like="All characters of one row are missing or unreadable; every other one prints well.",
+    weight=0.03,
+)
+WORN_COLUMN = replace(
+    WORN_TYPE,
+    name="worn column of type",
+    says="is worn, filled or not struck in column {input}",
+    change="a whole column of characters prints nothing, or nothing that can be read",
+    looks_like="All characters of one column are missing or unreadable; all others print well.",
+    weight=0.03,
+)
+TYPE_OFF = Mode(
+    name="one place off",
+    effect=Effect.TYPE,
+    says="stands one place off: {input}",
+    change="every character is the neighbour of the right one",
+    looks_like="Every character is wrong, and always by the same step on the type.",
+    causes="the wheel put back one tooth off, a slipped set screw or gear",
+    remedy="Send one character and see which place faces the hammer; reset the wheel on its shaft.",
+    cautions=SAFE_TO_LOOK,
+    weight=0.3,
+)
+
 MODES = {
     mode.name: mode
     for mode in (
@@ -227,12 +293,24 @@ MODES = {
         CONTACT_OPEN,
         CONTACT_SHORTED,
         CONTACT_BOUNCES,
+        MISSES,
+        EXCHANGED,
+        WORN_TYPE,
+        WORN_ROW,
+        WORN_COLUMN,
+        TYPE_OFF,
     )
 }
 """All modes by name."""
 
 BEFORE_THE_PRINTER = frozenset({BIT_LOST.name, BIT_ADDED.name})
 """Modes of the line, the keyboard or the selector: they come with the code, not with the parts."""
+
+OF_TYPE = frozenset({WORN_TYPE.name, WORN_ROW.name, WORN_COLUMN.name, TYPE_OFF.name})
+"""Modes of the type; their part is the output itself, and their input says which type."""
+
+NAMES_ANOTHER = frozenset({DISCONNECTED.name, EXCHANGED.name})
+"""Modes whose input is the name of another part."""
 
 SLUGGISH = frozenset({SLOW_TO_RETURN.name, SLOW_TO_OPERATE.name})
 """Modes whose outcome depends on the character before."""
@@ -248,7 +326,9 @@ class Fault:
     Attributes:
         part: Name of the part.
         mode: Name of the mode.
-        input: For a disconnected part, the input that it no longer feels; otherwise empty.
+        input: For a disconnected part, the input that it no longer feels; for one that is
+            exchanged, the other part; for the type, which of it: a character, the number of a row
+            or column from 1, or the side to which it is off. Otherwise empty.
         sometimes: Whether it comes and goes, from one character to the next.
     """
 
@@ -258,7 +338,8 @@ class Fault:
     sometimes: bool = False
 
     def __str__(self) -> str:
-        felt = f" from {self.input}" if self.input else ""
+        joined = {DISCONNECTED.name: " from ", EXCHANGED.name: " with "}.get(self.mode, " ")
+        felt = f"{joined}{self.input}" if self.input else ""
         return f"{self.part} {self.mode}{felt}{' at times' if self.sometimes else ''}"
 
 
@@ -276,6 +357,8 @@ def check(mechanism: Mechanism, fault: Fault) -> Fault:
     Raises:
         FaultError: For an unknown part, mode or input, or a mode that does not fit the part.
     """
+    if fault.part == OUTPUT and fault.mode in OF_TYPE:
+        return fault  # which type there is only the machine knows
     if fault.part not in mechanism.parts:
         raise FaultError(
             f"no part is called {fault.part!r}. {did_you_mean(fault.part, mechanism.parts)}"
@@ -286,11 +369,16 @@ def check(mechanism: Mechanism, fault: Fault) -> Fault:
     if fault.mode == DISCONNECTED.name and fault.input not in inputs:
         hint = did_you_mean(fault.input, inputs) if inputs else "It follows no other part."
         raise FaultError(f"{fault.part} does not feel {fault.input!r}. {hint}")
-    if fault.mode != DISCONNECTED.name and fault.input:
+    if fault.mode not in NAMES_ANOTHER and fault.input:
         raise FaultError(
             f"a part that is {fault.mode!r} is so for every input. Leave {fault.input!r} out."
         )
-    known_faults = (*faults_of(mechanism, fault.part), *rarer_faults_of(mechanism, fault.part))
+    known_faults = (
+        *faults_of(mechanism, fault.part),
+        *rarer_faults_of(mechanism, fault.part),
+        *(other for other in assembly_faults(mechanism) if other.part == fault.part),
+        *(other for other in latch_faults(mechanism) if other.part == fault.part),
+    )
     if fault not in known_faults:
         fitting = sorted({known.mode for known in known_faults})
         raise FaultError(f"{fault.part} cannot be {fault.mode!r}. It can be: {', '.join(fitting)}.")
@@ -345,6 +433,30 @@ def line_faults(mechanism: Mechanism) -> tuple[Fault, ...]:
     return tuple(Fault(bar, mode) for bar in mechanism.bars for mode in sorted(BEFORE_THE_PRINTER))
 
 
+@kept(1)
+def assembly_faults(mechanism: Mechanism) -> tuple[Fault, ...]:
+    """Two parts put back in each other's place: bars, or levers that one part senses."""
+    bars = tuple(mechanism.bars)
+    pairs = dict.fromkeys(combinations(bars, 2))
+    for part in mechanism:
+        own = [n for n in dict.fromkeys(part.joint.inputs) if not mechanism[n].joint.given]
+        pairs |= dict.fromkeys(combinations(own, 2))
+    laws = mechanism.laws
+    return tuple(
+        Fault(one, EXCHANGED.name, other)
+        for one, other in pairs
+        if len(laws[one].places) == len(laws[other].places)
+        and mechanism.unit(one) == mechanism.unit(other)
+        and one not in mechanism.upstream(other)
+        and other not in mechanism.upstream(one)
+    )
+
+
+def latch_faults(mechanism: Mechanism) -> tuple[Fault, ...]:
+    """Latches that now and then are not moved, and stay where they stood."""
+    return tuple(Fault(latch, MISSES.name) for latch in mechanism.latches)
+
+
 def rarer_faults(mechanism: Mechanism) -> tuple[Fault, ...]:
     """The rarer single faults of a mechanism, part by part in working order."""
     return tuple(fault for name in mechanism.parts for fault in rarer_faults_of(mechanism, name))
@@ -366,7 +478,7 @@ def hypothesis(mechanism: Mechanism, faults: Iterable[Fault]) -> Hypothesis:
         FaultError: As :func:`check`, or if one part is given two faults that fight.
     """
     sorted_faults = tuple(sorted({check(mechanism, fault) for fault in faults}))
-    own = [f.part for f in sorted_faults if f.mode != DISCONNECTED.name]
+    own = [f.part for f in sorted_faults if f.mode != DISCONNECTED.name and f.part != OUTPUT]
     for name in own:
         if own.count(name) > 1:
             raise FaultError(f"{name} is given two places at once. Keep one fault of its own.")

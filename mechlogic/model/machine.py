@@ -11,7 +11,7 @@ from mechlogic.model.codes import Code, with_parity
 from mechlogic.model.logbook import NOTHING
 from mechlogic.model.mechanism import Mechanism
 from mechlogic.model.motion import Cycle
-from mechlogic.model.outputs import OUTPUT, Output, Prints
+from mechlogic.model.outputs import AS_MADE, OUTPUT, Output, Prints, Worn
 from mechlogic.model.table import Blocks, Changes, Column, Rows, Table, standing, stood_at, tabulate
 
 MOST_UNITS = 16
@@ -227,9 +227,9 @@ class Machine:
             return self.code.name(claimed, figures=in_figures)
         return NOTHING if seen == " " else seen
 
-    def prints(self, table: Table, rows: Rows | Blocks) -> Prints:
+    def prints(self, table: Table, rows: Rows | Blocks, worn: Worn = AS_MADE) -> Prints:
         """What is printed, or else seen, in each row of a table."""
-        return self.output.prints(self.mechanism, table, rows.every)
+        return self.output.prints(self.mechanism, table, rows.every, worn)
 
     def followers(self, name: str) -> tuple[str, ...]:
         """What follows a part: other parts, and the printing."""
@@ -237,7 +237,9 @@ class Machine:
         return (*self.mechanism.followers[name], *touched)
 
     def label(self, name: str) -> str:
-        """What a person calls a part."""
+        """What a person calls a part, or the output itself."""
+        if name == OUTPUT:
+            return self.output.called
         return self.mechanism[name].label or name if name in self.mechanism.parts else name
 
 

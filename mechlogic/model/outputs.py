@@ -32,6 +32,12 @@ OUTPUT = "print"
 Prints = Mapping[str, Column]
 """For each thing that can be seen, the rows in which it is seen."""
 
+Worn = Mapping[int, Mapping[str, Column]]
+"""For a cell whose type is not as it should be, what it shows instead, and in which rows."""
+
+AS_MADE: Worn = {}
+"""All type as it should be."""
+
 
 @dataclass(frozen=True)
 class Layout:
@@ -92,7 +98,14 @@ class Output(Protocol):
         """For each cell, the rows in which it is chosen, whether or not it is then struck."""
         ...
 
-    def prints(self, mechanism: Mechanism, table: Table, every: Column) -> Prints:
+    @property
+    def called(self) -> str:
+        """What a person calls it."""
+        ...
+
+    def prints(
+        self, mechanism: Mechanism, table: Table, every: Column, worn: Worn = AS_MADE
+    ) -> Prints:
         """What is seen, and in which rows of the table."""
         ...
 
@@ -141,6 +154,11 @@ class Type:
     across: Window | None = None
 
     @property
+    def called(self) -> str:
+        """What a person calls it."""
+        return self.kind
+
+    @property
     def parts(self) -> tuple[str, ...]:
         """The parts that the printing follows."""
         return tuple(filter(None, (self.lift, self.turn, self.hammer)))
@@ -183,7 +201,9 @@ class Type:
         """For each character, the rows in which it faces the hammer."""
         return _crossed(*self._faced(mechanism, table, every))
 
-    def prints(self, mechanism: Mechanism, table: Table, every: Column) -> Prints:
+    def prints(
+        self, mechanism: Mechanism, table: Table, every: Column, worn: Worn = AS_MADE
+    ) -> Prints:
         """What is printed, and in which rows of the table.
 
         Type that stands between two columns or rows prints parts of both: unreadable.  A blank
@@ -192,7 +212,7 @@ class Type:
         struck = table.seen(OUTPUT, self.hammer)[-1] & every if self.hammer else every
         lifted, turned = self._faced(mechanism, table, struck)
         aimed = reduce(or_, lifted) & reduce(or_, turned)
-        return _struck(self.glyphs, _crossed(lifted, turned), struck, every, aimed)
+        return _struck(self.glyphs, _crossed(lifted, turned), struck, every, aimed, worn)
 
     def _faced(
         self, mechanism: Mechanism, table: Table, every: Column
@@ -254,6 +274,11 @@ class Typebars:
     shift: str = ""
 
     @property
+    def called(self) -> str:
+        """What a person calls it."""
+        return "basket of typebars"
+
+    @property
     def parts(self) -> tuple[str, ...]:
         """The parts that the printing follows."""
         return tuple(filter(None, (*(bar.pull for bar in self.bars), self.shift)))
@@ -302,11 +327,13 @@ class Typebars:
                     found[case * n + number] = both
         return found
 
-    def prints(self, mechanism: Mechanism, table: Table, every: Column) -> Prints:
+    def prints(
+        self, mechanism: Mechanism, table: Table, every: Column, worn: Worn = AS_MADE
+    ) -> Prints:
         """What is printed, and in which rows of the table."""
         struck = reduce(or_, (self._pulled(table, bar) for bar in self.bars), 0) & every
         cells = self.cells(mechanism, table, every)
-        return _struck(self.glyphs, cells, struck, every, reduce(or_, cells.values(), 0))
+        return _struck(self.glyphs, cells, struck, every, reduce(or_, cells.values(), 0), worn)
 
     def _pulled(self, table: Table, bar: Typebar) -> Column:
         return table.seen(OUTPUT, bar.pull)[-1]
@@ -332,6 +359,11 @@ class Actions:
     """Function levers: each does its own thing, and several may act at once."""
 
     actions: tuple[Action, ...]
+
+    @property
+    def called(self) -> str:
+        """What a person calls it."""
+        return "row of function levers"
 
     @property
     def parts(self) -> tuple[str, ...]:
@@ -371,7 +403,9 @@ class Actions:
         alone = without(once, twice)
         return {number: rows & alone for number, rows in enumerate(acting) if rows & alone}
 
-    def prints(self, mechanism: Mechanism, table: Table, every: Column) -> Prints:
+    def prints(
+        self, mechanism: Mechanism, table: Table, every: Column, worn: Worn = AS_MADE
+    ) -> Prints:
         """What is done, and in which rows of the table."""
         found: Prints = {NOTHING: every}
         for action in self.actions:
@@ -396,6 +430,11 @@ class Line:
     contacts: tuple[str, ...]
     code: Code
     parity: str = "none"
+
+    @property
+    def called(self) -> str:
+        """What a person calls it."""
+        return "line"
 
     @property
     def parts(self) -> tuple[str, ...]:
@@ -445,7 +484,9 @@ class Line:
         """For each code, the rows in which its bits are on the line."""
         return _combinations([table.seen(OUTPUT, name)[-1] for name in self.selects], every)
 
-    def prints(self, mechanism: Mechanism, table: Table, every: Column) -> Prints:
+    def prints(
+        self, mechanism: Mechanism, table: Table, every: Column, worn: Worn = AS_MADE
+    ) -> Prints:
         """What a receiver makes of it; a wrong parity bit cannot be read."""
         settings = _combinations([table.seen(OUTPUT, name)[-1] for name in self.contacts], every)
         found: dict[str, Column] = {}
@@ -469,6 +510,11 @@ class Both:
 
     first: Output
     second: Output
+
+    @property
+    def called(self) -> str:
+        """What a person calls it."""
+        return self.first.called
 
     @property
     def parts(self) -> tuple[str, ...]:
@@ -518,10 +564,15 @@ class Both:
         n = len(self.first.glyphs)
         return {**first, **{n + cell: rows for cell, rows in second.items()}}
 
-    def prints(self, mechanism: Mechanism, table: Table, every: Column) -> Prints:
+    def prints(
+        self, mechanism: Mechanism, table: Table, every: Column, worn: Worn = AS_MADE
+    ) -> Prints:
         """What is seen of both, the first before the second."""
+        n = len(self.first.glyphs)
+        below = {cell - n: shows for cell, shows in worn.items() if cell >= n}
         return _together(
-            self.first.prints(mechanism, table, every), self.second.prints(mechanism, table, every)
+            self.first.prints(mechanism, table, every, worn),
+            self.second.prints(mechanism, table, every, below),
         )
 
 
@@ -542,6 +593,7 @@ def _struck(
     struck: Column,
     every: Column,
     aimed: Column,
+    worn: Worn,
 ) -> Prints:
     """What is printed where the chosen cells are struck; a blank looks like nothing.
 
@@ -549,10 +601,13 @@ def _struck(
     """
     found = {NOTHING: without(every, struck)}
     for cell, rows in cells.items():
+        for shown, where in worn.get(cell, {}).items():
+            found[shown] = found.get(shown, 0) | rows & where
+            rows = without(rows, where)
         key = NOTHING if glyphs[cell] == " " else glyphs[cell]
         found[key] = found[key] | rows if key in found else rows
     if missed := without(struck, aimed):
-        found[UNREADABLE] = missed
+        found[UNREADABLE] = found.get(UNREADABLE, 0) | missed
     return {glyph: rows for glyph, rows in found.items() if rows}
 
 

@@ -37,8 +37,8 @@ def steps(machine: Machine, faults: Hypothesis, at_speed: bool = True) -> Steps:
     }
     for world in behaviour.worlds():
         table = behaviour.table(rows, rows.every if at_speed else 0, world)
-        asked = [table.asked[name] for name in behaviour.remembering]
-        for code, seen in enumerate(spread(machine.prints(table, rows), len(rows.codes))):
+        asked = behaviour.remembered(table, world)
+        for code, seen in enumerate(spread(behaviour.prints(table, rows, world), len(rows.codes))):
             after = tuple(place_in_row(columns, code) for columns in asked)
             found[world.memory][code][seen, after] += 1
     return found

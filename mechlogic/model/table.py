@@ -22,6 +22,9 @@ Columns = tuple[Column, ...]
 Change = Callable[[Columns], Columns]
 """What the place of a part becomes, given the place that its law asks for."""
 
+View = Callable[[Mapping[str, Columns]], Columns]
+"""Where one follower finds a part, given the places of the parts worked out before it."""
+
 Before = Callable[[Change], Columns]
 """Where a latch stood before each row, given where it is asked to stand, had it stood so."""
 
@@ -106,12 +109,12 @@ class Changes:
 
     Attributes:
         parts: For a part, what its place becomes, given the place that its law asks for.
-        views: For (follower, part), where this one follower finds the part, given its place.
+        views: For (follower, part), where this one follower finds the part.
         before: For a latch, where it stood before; at rest if left out.
     """
 
     parts: Mapping[str, Change] = field(default_factory=dict)
-    views: Mapping[tuple[str, str], Change] = field(default_factory=dict)
+    views: Mapping[tuple[str, str], View] = field(default_factory=dict)
     before: Mapping[str, Before] = field(default_factory=dict)
 
     @cached_property
@@ -182,9 +185,7 @@ def tabulate(
             place = changes.parts[name](place)
         places[name] = place
     outside = {
-        link: view(places[link[1]])
-        for link, view in changes.views.items()
-        if link[0] not in mechanism.parts
+        link: view(places) for link, view in changes.views.items() if link[0] not in mechanism.parts
     }
     return Table(places, asked, outside)
 
@@ -216,7 +217,7 @@ def asked_by(law: Law, inputs: Sequence[Columns], every: Column) -> Columns:
 
 def _seen(follower: str, part: str, changes: Changes, places: Mapping[str, Columns]) -> Columns:
     view = changes.views.get((follower, part))
-    return places[part] if view is None else view(places[part])
+    return places[part] if view is None else view(places)
 
 
 def without(column: Column, other: Column) -> Column:

@@ -235,7 +235,12 @@ class _Album:
                 self._world(behaviour, table, memory, chance, at_speed)
                 for chance, table in zip(behaviour.chances, tables, strict=True)
             ]
-            may = self._may([self._printed(table) for table in tables])
+            may = self._may(
+                [
+                    self._printed(table, behaviour, World(memory, chance))
+                    for chance, table in zip(behaviour.chances, tables, strict=True)
+                ]
+            )
             worlds += [world | {"may": may} for world in some]
         return worlds
 
@@ -248,7 +253,7 @@ class _Album:
         at_speed: bool = True,
         healthy: bool = False,
     ) -> Frames:
-        printed = self._printed(table)
+        printed = self._printed(table, behaviour, World(memory, chance))
         return {
             "places": [self._place_column(table.places[name]) for name in self.mechanism.parts],
             "says": [self._says_column(table, name, healthy) for name in self.mechanism.parts],
@@ -257,7 +262,7 @@ class _Album:
             "tells": self.columns.number(tuple(map(self._tells, self.settings.codes, printed))),
             "may": self._text_column([""] * len(printed)),
             "remembers": self._remembers(behaviour, table, memory, at_speed),
-            "next": self.columns.number(tuple(self._next(behaviour, table))),
+            "next": self.columns.number(tuple(self._next(behaviour, table, World(memory, chance)))),
             **self._home(behaviour, memory, chance, at_speed),
         }
 
@@ -289,8 +294,15 @@ class _Album:
             "return": self._text_column([f"{text}."]),
         }
 
-    def _printed(self, table: Table) -> tuple[str, ...]:
-        return spread(self.machine.prints(table, self.settings), len(self.settings.codes))
+    def _printed(
+        self, table: Table, behaviour: Behaviour | None = None, world: World | None = None
+    ) -> tuple[str, ...]:
+        """What is printed for each setting; as a good machine does, if no behaviour is given."""
+        if behaviour is None or world is None:
+            prints = self.machine.prints(table, self.settings)
+        else:
+            prints = behaviour.prints(table, self.settings, world)
+        return spread(prints, len(self.settings.codes))
 
     def _may(self, outcomes: Sequence[tuple[str, ...]]) -> int:
         """The column that names what chance might print, where it might print several things."""
@@ -301,12 +313,12 @@ class _Album:
             for glyphs in map(set, zip(*outcomes, strict=True))
         )
 
-    def _next(self, behaviour: Behaviour, table: Table) -> Iterable[int]:
-        """The memory after each setting: what the laws of the remembering parts asked for."""
+    def _next(self, behaviour: Behaviour, table: Table, world: World) -> Iterable[int]:
+        """The memory after each setting."""
         if not behaviour.remembering:
             return (0 for _ in self.settings.codes)
-        asked = [self._numbers(table.asked[name]) for name in behaviour.remembering]
-        return (self._memory_number(behaviour, places) for places in zip(*asked, strict=True))
+        after = map(self._numbers, behaviour.remembered(table, world))
+        return (self._memory_number(behaviour, places) for places in zip(*after, strict=True))
 
     def _memory_number(self, behaviour: Behaviour, places: Iterable[int]) -> int:
         """The position of a memory in :attr:`Behaviour.memories`."""

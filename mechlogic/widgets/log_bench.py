@@ -138,7 +138,7 @@ class LogBench(w.VBox):  # type: ignore[misc]
     def show(self, log: Logbook) -> None:
         """Show a log and everything that follows from it."""
         self.logbook = log
-        self._explain(diagnose(self.machine, log, usual_hypotheses(self.machine)))
+        self._explain(diagnose(self.machine, log, usual_hypotheses(self.machine, log)))
 
     @in_turn
     def look_further(self) -> None:
