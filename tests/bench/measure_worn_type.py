@@ -83,9 +83,8 @@ def main(kind, times):
             healthy += not right and () in top.members
             typed += n
         spent = process_time() - began
-        print(
-            f"{name:10} {first:4} of {times} {innocent:4} {healthy:4} {typed / times:6.1f} {spent:6.1f}"
-        )
+        share = f"{first:4} of {times} {innocent:4} {healthy:4} {typed / times:6.1f}"
+        print(f"{name:10} {share} {spent:6.1f}")
 
 
 if __name__ == "__main__":
