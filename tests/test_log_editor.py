@@ -256,3 +256,9 @@ def test_a_log_is_saved_as_csv_and_nothing_typed_is_left_out():
         Entry(67, "C", gap=True, note="left out: é sent, E printed"),
     )
     assert LogEditor(MACHINE).load(parse_logbook(editor.csv())).log.entries == again
+
+
+def test_a_log_of_another_machine_is_not_taken_for_one_of_this():
+    log = parse_logbook("# machine: ebbing\nsent,printed\nA,A\n")
+    with pytest.raises(LogRefused, match="taken on ebbing, not on saltmere"):
+        EMPTY.load(log)

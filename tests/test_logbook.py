@@ -24,8 +24,10 @@ from mechlogic.model.logbook import (
     format_logbook,
     from_lines,
     look_alike,
+    machine_of,
     parse_logbook,
     read_logbook,
+    read_print,
     write_logbook,
 )
 
@@ -42,11 +44,20 @@ PLUS SIGN,unreadable,,,,,
 GLYPHS = [chr(i) for i in range(sys.maxunicode + 1) if chr(i).isprintable()]
 TRICKY = ["=1+1", "'=1", "'tis stiff", "''@", " -3", "\t+", '"', '",\r\n"', "\r", "\x00", "a;b\tc"]
 
-glyphs = st.sampled_from([NOTHING, UNREADABLE, *" ,;\"'=+-@\\/", *"AaZz059"]) | st.sampled_from(
-    GLYPHS
+SURE_OF_LITTLE = ["unseen", "B or 8", "nothing or B", ", or ;", "8 over B", "CR or A+LF"]
+LIKE_ROWS = ["A,B", "'A,B", "''A;B", "=,T", '"A",B', "SP\tnothing", "x,A,,,,,", "',B", "a, b"]
+
+glyphs = (
+    st.sampled_from([NOTHING, UNREADABLE, *" ,;\"'=+-@\\/", *"AaZz059"])
+    | st.sampled_from(SURE_OF_LITTLE)
+    | st.sampled_from(GLYPHS)
 )
-notes = st.sampled_from(TRICKY) | st.text(
-    st.characters(exclude_categories=["Cs"]) | st.sampled_from("'=+-@,;\"\r\n\t "), max_size=30
+notes = (
+    st.sampled_from(TRICKY)
+    | st.text(
+        st.characters(exclude_categories=["Cs"]) | st.sampled_from("'=+-@,;\"\r\n\t "), max_size=30
+    )
+    | st.lists(st.sampled_from(LIKE_ROWS) | st.sampled_from(TRICKY), max_size=5).map("\n".join)
 )
 
 
@@ -65,7 +76,11 @@ def entries(code):
 
 logs = st.sampled_from([SEVEN_UNIT, FIVE_UNIT]).flatmap(
     lambda code: st.builds(
-        Logbook, st.lists(entries(code), max_size=8).map(tuple), st.just(code), st.just("test")
+        Logbook,
+        st.lists(entries(code), max_size=8).map(tuple),
+        st.just(code),
+        st.just("test"),
+        st.sampled_from(["", "saltmere", "my own No. 7"]),
     )
 )
 
@@ -166,6 +181,31 @@ def test_a_printed_blank_and_nothing_printed_look_alike_and_nothing_else_does() 
     assert all(look_alike(a, a) for a in prints)
 
 
+@pytest.mark.parametrize(
+    ("cell", "printed"),
+    [
+        ("comma OR 8 or nothing", ", or 8 or nothing"),
+        ("B  over 8", "B over 8"),
+        ("Unseen", "unseen"),
+        ("CR or LF", "CR or LF"),
+    ],
+)
+def test_a_reading_may_be_of_several_or_of_none(cell: str, printed: str) -> None:
+    assert parse_logbook(f"sent,printed\nA,{cell}\n").entries == (Entry(0x41, printed),)
+    assert read_print(cell) == printed
+
+
+@pytest.mark.parametrize(
+    "cell",
+    ["B or", "B or B", "A over B over C", "B or unreadable", "A over CR", " or ".join("ABCDEFGHI")],
+)
+def test_what_is_no_reading_is_refused(cell: str) -> None:
+    with pytest.raises(LogbookError, match="is not"):
+        parse_logbook(f"sent,printed\nA,{cell}\n")
+    with pytest.raises(ValueError, match="printed"):
+        Entry(0x41, cell)
+
+
 # --- What is written is read back ---
 
 
@@ -174,10 +214,24 @@ def test_writing_and_reading_back_is_the_identity(log: Logbook) -> None:
     assert parse_logbook(format_logbook(log), "test", log.code) == log
 
 
+def test_a_log_may_name_its_machine_and_tells_it_before_it_is_read() -> None:
+    log = Logbook((Entry(65, "A"),), machine="saltmere")
+    text = format_logbook(log)
+    assert text.startswith("# machine: saltmere\nsent,printed,")
+    for changed in (text, text.replace("saltmere\n", "saltmere,,,,,,\n"), "\ufeff\n" + text):
+        assert machine_of(changed.encode()) == "saltmere"
+        assert parse_logbook(changed).machine == "saltmere"
+    assert machine_of(b"sent,printed\n#,A\n") == machine_of(b"") == ""
+    with pytest.raises(ValueError, match="cannot stand in a log"):
+        Logbook((), machine="a,b")
+
+
 @given(logs)
 def test_no_written_cell_begins_a_formula_or_needs_guessing(log: Logbook) -> None:
     # Read by Python's own csv reader, as a spreadsheet would.
     rows = list(csv.reader(io.StringIO(format_logbook(log), newline="")))
+    if log.machine:
+        assert rows.pop(0) == [f"# machine: {log.machine}"]
     assert tuple(rows[0]) == COLUMNS
     assert len(rows) == len(log) + 1
     for row in rows[1:]:

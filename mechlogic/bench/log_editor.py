@@ -30,6 +30,7 @@ from mechlogic.helpers.refusal import Refusal
 from mechlogic.model.codes import Code, CodeError, shown
 from mechlogic.model.logbook import (
     COLUMNS,
+    MACHINE_NAME,
     MAX_ENTRIES,
     MAX_NOTE,
     Clipped,
@@ -355,7 +356,8 @@ class LogEditor:
             if notes:
                 note = "; ".join([*notes, entry.note] if entry.note else notes)
                 entries[place] = replace(entry, note=note[:MAX_NOTE])
-        return format_logbook(Logbook(tuple(entries), self.machine.code))
+        name = self.machine.name if re.fullmatch(MACHINE_NAME, self.machine.name) else ""
+        return format_logbook(Logbook(tuple(entries), self.machine.code, machine=name))
 
     @cached_property
     def _entries(self) -> tuple[tuple[int, Entry], ...]:
@@ -409,6 +411,9 @@ class LogEditor:
         if log.code != self.machine.code:
             what = f"the log is in the {log.code.title}, not the {self.machine.code.title}"
             raise LogRefused(what, "Choose a log of this machine.")
+        if log.machine not in ("", self.machine.name):
+            what = f"the log says that it was taken on {log.machine}, not on {self.machine.name}"
+            raise LogRefused(what, "Choose that machine, or take the line out of the file.")
         return tuple(_line(entry, log.code) for entry in log)
 
 

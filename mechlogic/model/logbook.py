@@ -22,7 +22,12 @@ taken for a formula is written with an apostrophe before it, and read back witho
 would be after a semicolon, tab or line end in it, for a spreadsheet that separates cells there.
 Blanks around a cell are ignored, except in notes. Rows that are blank throughout are passed over. A
 semicolon or a tab between the cells is as good as a comma, as long as the first line uses it too.
-A letter that is followed by its accent is the same as the one letter with its accent.
+A letter that is followed by its accent is the same as the one letter with its accent. Before the
+columns a line may name the machine that the log was taken on: ``# machine: saltmere``.
+
+A note may run over several lines. None of them may look like a row, or a stray quotation mark (or
+a ditto mark) could hide rows in a note; so a line of a note that does is written with an
+apostrophe before it, and read back without.
 
 A file that is wrong anywhere is refused as a whole, with every wrong cell named.
 """
@@ -41,7 +46,7 @@ from typing import Any, Literal, TypeAlias, TypeVar, get_args
 
 from mechlogic.helpers import safe_file
 from mechlogic.helpers.refusal import on_one_line
-from mechlogic.model.codes import SEVEN_UNIT, Code, CodeError, character_named, shown
+from mechlogic.model.codes import SEVEN_UNIT, Code, CodeError, character_named, is_function, shown
 from mechlogic.model.seen import (
     MOST_ALTERNATIVES,
     NOTHING,
@@ -67,6 +72,7 @@ __all__ = [
     "format_logbook",
     "from_lines",
     "look_alike",
+    "machine_of",
     "parse_logbook",
     "print_cell",
     "read_logbook",
@@ -131,16 +137,21 @@ class Entry:
 class Logbook:
     """Entries in the order they were sent, the code they were sent in, and where they came from.
 
+    `machine` is the short name of the machine that the log was taken on, if the log says so.
+
     Raises ValueError if an entry's code is not one of `code`, or there are more than MAX_ENTRIES.
     """
 
     entries: tuple[Entry, ...] = ()
     code: Code = SEVEN_UNIT
     source: str = ""
+    machine: str = ""
 
     def __post_init__(self) -> None:
         if len(self.entries) > MAX_ENTRIES:
             raise ValueError(f"{len(self.entries)} entries; a logbook has at most {MAX_ENTRIES}")
+        if self.machine and not re.fullmatch(MACHINE_NAME, self.machine):
+            raise ValueError(f"machine: {shown(self.machine)} cannot stand in a log")
         for number, entry in enumerate(self.entries, start=1):
             if entry.sent >= len(self.code):
                 raise ValueError(f"entry {number}: {entry.sent} is not in the {self.code.title}")
@@ -198,6 +209,9 @@ COLUMNS = tuple(field.name for field in fields(Entry))
 DITTO = "\u3003"
 """The mark for "the same as above"."""
 
+MACHINE_NAME = r"[^\s,;\"]([^,;\"\t\r\n]{0,98}[^\s,;\"])?"
+_MACHINE_LINE = re.compile(rf"#\s*(?i:machine)\s*[:=]\s*({MACHINE_NAME})")
+
 _REQUIRED = ("sent", "printed")
 _CHOICES: dict[str, tuple[str, ...]] = {
     "driven": get_args(Driven),
@@ -215,7 +229,8 @@ def format_logbook(log: Logbook) -> str:
     Raises ValueError if it comes to more than the MAX_CHARACTERS that could be read back.
     """
     rows = [COLUMNS, *(_row(entry, log.code) for entry in log)]
-    text = "".join(",".join(map(_quoted, row)) + "\n" for row in rows)
+    text = f"# machine: {log.machine}\n" if log.machine else ""
+    text += "".join(",".join(map(_quoted, row)) + "\n" for row in rows)
     if len(text) > MAX_CHARACTERS:
         raise ValueError(f"the log comes to {len(text)} characters; shorten its notes")
     return text
@@ -241,7 +256,7 @@ def _row(entry: Entry, code: Code) -> tuple[str, ...]:
         entry.oil,
         entry.clipped,
         "yes" if entry.gap else "",
-        _FORMULA.sub("'", entry.note),
+        _FORMULA.sub("'", _marked(entry.note)),
     )
 
 
@@ -319,6 +334,11 @@ def parse_logbook(text: str, source: str = "pasted text", code: Code = SEVEN_UNI
     first = next((i for i, line in enumerate(lines) if line.strip()), None)
     if first is None:
         raise problems.fatal(0, "there is nothing in it", _NAME_THE_COLUMNS)
+    machine = _machine_named(lines[first])
+    if machine:
+        first = next((i for i in range(first + 1, len(lines)) if lines[i].strip()), None)
+        if first is None:
+            raise problems.fatal(0, "there is no entry in it", _NAME_THE_COLUMNS)
     delimiter, columns = _header(lines[first], first + 1, problems)
     entries: list[Entry] = []
     for number, cells in _rows(lines, first + 1, delimiter, columns, problems):
@@ -328,7 +348,22 @@ def parse_logbook(text: str, source: str = "pasted text", code: Code = SEVEN_UNI
         if len(entries) > MAX_ENTRIES:
             raise problems.fatal(number, *_TOO_LARGE)
     problems.raise_if_any()
-    return Logbook(tuple(entries), code, source)
+    return Logbook(tuple(entries), code, source, machine)
+
+
+def machine_of(data: bytes) -> str:
+    """The short name of the machine that a log says it was taken on; empty if it does not say.
+
+    Look here first, to know in which code to read the log.
+    """
+    lines = data[:MAX_LINE].decode("utf-8-sig", "replace").splitlines()
+    return _machine_named(next((line for line in lines if line.strip()), ""))
+
+
+def _machine_named(line: str) -> str:
+    """The machine that the line before the columns names; a spreadsheet may add to the line."""
+    named = _MACHINE_LINE.fullmatch(line.strip(' \t\r\n,;"'))
+    return named[1] if named else ""
 
 
 def from_lines(
@@ -417,7 +452,7 @@ def _header(line: str, number: int, problems: _Problems) -> tuple[str, list[str]
     """
     if "\0" in line:
         raise problems.fatal(0, "this is UTF-16, or no text at all", _SAVE_AS_UTF_8)
-    found = [delimiter for delimiter in ",;\t" if delimiter in line]
+    found = [delimiter for delimiter in _DELIMITERS if delimiter in line]
     if len(found) > 1:
         raise problems.fatal(
             number,
@@ -461,27 +496,102 @@ def _rows(
     """Each row that is not blank, with the number of the line on which it begins.
 
     A quotation mark out of place may swallow many rows. So only a note may run over several
-    lines, and after a row that cannot be read, reading goes on from the very next line.
+    lines, none of which may look like a row; and after a row that cannot be read, reading goes on
+    from the very next line.
     """
     while start < len(lines):
         rest = map(lines.__getitem__, range(start, len(lines)))
         reader = csv.reader(rest, delimiter=delimiter, strict=True)
         line, start = start + 1, start + 1
+        what, mend = "a quotation mark is out of place in this row", _MEND_QUOTES
         try:
             cells = next(reader)
         except csv.Error:
             stray = _open_quote(lines[line - 1], delimiter)
         else:
             runs_over = [i for i, cell in enumerate(cells) if re.search("[\r\n]", cell)]
-            runs_over = [i for i in runs_over if columns[i : i + 1] not in (["note"], ["?"])]
-            if not runs_over:
-                start = line - 1 + reader.line_num
-                if any(cell.strip() for cell in cells):
+            strange = [i for i in runs_over if columns[i : i + 1] not in (["note"], ["?"])]
+            end = line - 1 + reader.line_num
+            swallowed = next(
+                (n for n in range(line, end) if _is_row(lines[n], delimiter, columns)), None
+            )
+            if not strange and swallowed is None:
+                start = end
+                if any(cell.strip(_BLANKS) for cell in cells) or " " in _sent_cells(cells, columns):
                     yield line, cells
                 continue
-            stray = runs_over[0]
+            stray = (strange or runs_over)[0]
+            if not strange:
+                what = f"line {(swallowed or 0) + 1} looks like a row, but stands in this note"
+                mend = _MEND_DITTO
         column = columns[stray] if stray < len(columns) else ""
-        problems.add(line, column, "a quotation mark is out of place in this row", _MEND_QUOTES)
+        problems.add(line, column, what, mend)
+
+
+_BLANKS = " \t\r\n\u00a0\ufeff"
+
+
+def _sent_cells(cells: Sequence[str], columns: Sequence[str]) -> list[str]:
+    return [cell for cell, column in zip(cells, columns, strict=False) if column == "sent"]
+
+
+def _is_row(line: str, delimiter: str, columns: Sequence[str]) -> bool:
+    """Whether a line, as it stands in a file, could be a row; not if an apostrophe marks it."""
+    return _has_shape(line, delimiter, columns) and not _is_marked(line)
+
+
+def _has_shape(line: str, delimiter: str, columns: Sequence[str]) -> bool:
+    """Whether a line has cells where a row has what was sent and printed."""
+    cells = [cell.strip(' \t\r\n\u00a0"') for cell in line.split(delimiter)]
+    places = [columns.index(column) for column in _REQUIRED if column in columns]
+    if len(places) < 2 or max(places) >= len(cells):
+        return False
+    sent, printed = (cells[place] for place in places)
+    if _names_character(sent):
+        return not printed or _reads(printed) or len(cells) == len(columns)
+    return len(cells) == len(columns) and bool(printed) and _reads(printed)
+
+
+def _names_character(cell: str) -> bool:
+    """Whether a cell says what was sent, in any code."""
+    is_position = re.fullmatch("[0-9]{1,2}/[0-9]{1,2}", cell)
+    known = cell.upper() == "SP" or is_function(cell.upper()) or character_named(cell)
+    return len(cell) == 1 or bool(is_position or known)
+
+
+def _reads(printed: str) -> bool:
+    try:
+        return bool(_printed(printed, SEVEN_UNIT))
+    except CodeError:
+        return False
+
+
+def _is_like_row(line: str) -> bool:
+    """Whether a line of a note could be taken for a row, whatever separates the cells."""
+    return any(_has_shape(line, delimiter, COLUMNS) for delimiter in _DELIMITERS)
+
+
+def _is_marked(line: str) -> bool:
+    """Whether an apostrophe says that this line of a note is no row."""
+    rest = line.lstrip("'")
+    marks = min(len(line) - len(rest), 3)  # more make no difference to what a line is like
+    return any(_is_like_row("'" * n + rest) for n in range(marks))
+
+
+def _marked(note: str) -> str:
+    """A note with an apostrophe before each of its further lines that looks like a row."""
+    return _FURTHER_LINE.sub(
+        lambda line: "'" * (_is_like_row(line[0]) or _is_marked(line[0])) + line[0], note
+    )
+
+
+def _unmarked(note: str) -> str:
+    """The note as it was before :func:`_marked`."""
+    return _FURTHER_LINE.sub(lambda line: line[0][_is_marked(line[0]) :], note)
+
+
+_FURTHER_LINE = re.compile(r"(?<=[\r\n])[^\r\n]+")
+_DELIMITERS = ",;\t"
 
 
 def _open_quote(line: str, delimiter: str) -> int:
@@ -502,6 +612,14 @@ def _entry(
     line: int, cells: Sequence[str], columns: Sequence[str], code: Code, problems: _Problems
 ) -> Entry | None:
     """The entry in a row, or None and at least one problem more."""
+    if [cell.strip(_BLANKS).lower() for cell in cells] == [c for c in columns if c != "?"]:
+        problems.add(
+            line,
+            "",
+            "the names of the columns stand here once more",
+            "If two logs were joined, delete this line, and write yes under gap in the next",
+        )
+        return None
     if len(cells) != len(columns):
         problems.add(
             line,
@@ -648,7 +766,7 @@ def _gap(cell: str) -> bool:
 
 
 def _note(cell: str) -> str:
-    note = _WRITTEN_FORMULA.sub("", cell)
+    note = _unmarked(_WRITTEN_FORMULA.sub("", cell))
     if len(note) > MAX_NOTE:
         raise _Wrong(f"a note of {len(note)} characters", f"Shorten it to {MAX_NOTE}")
     if re.search("[\ud800-\udfff]", note):
@@ -699,5 +817,9 @@ _NAME_THE_COLUMNS = "Begin with a line that names the columns, at least: sent,pr
 _MEND_QUOTES = (
     "For a quotation mark that was sent or printed write QUOTATION MARK; a note that has one goes "
     "in quotation marks, with every mark inside it doubled"
+)
+_MEND_DITTO = (
+    "Write a ditto mark out, or double a quotation mark and put its note in quotation marks; "
+    "if that line does belong to the note, put an apostrophe before it"
 )
 _MEND_LINE = "Put a blank in its place if nothing was printed, and give one line of each at a time"

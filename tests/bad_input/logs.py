@@ -120,7 +120,7 @@ BAD = (
         "COMMA"),
     Bad("broken off in a row", until("A,A,speed,co"), HERE, "", "4 cells", "as many"),
     Bad("broken off in a note", until("late by a"), 3, "note", "out of place", "doubled"),
-    Bad("the header again", more(HEADER), HERE, "sent", "'sent' is not a character", "such as SP"),
+    Bad("the header again", more(HEADER), HERE, "", "stand here once more", "delete this line"),
     Bad("a sum below", row("=COUNTA(A2:A5)", "", "", "", "", "", ""), HERE, "sent", "not a char",
         "SP"),
     # -- quotation marks
