@@ -22,8 +22,9 @@ from typing import Any
 from mechlogic.drawing import scene, style
 from mechlogic.helpers.templates import render
 from mechlogic.machines import load, names
-from mechlogic.site.built import OPTIONAL, built, cells_of
+from mechlogic.site.built import built, cells_of
 from mechlogic.site.course import course_files, put_workbooks
+from mechlogic.site.page_kernel import EXTRAS
 from mechlogic.site.parts import Parts, SiteError, zipped
 from mechlogic.widgets.web_page import web_page
 
@@ -34,9 +35,6 @@ PACKAGE = HERE.parent
 
 CACHE = Path.home() / ".cache" / "mechlogic-site"
 """Where fetched parts are kept, if no other folder is named."""
-
-EXTRAS = tuple(name for name in OPTIONAL if name != "sympy")
-"""What comes from the full distribution of the browser's Python, if there is one."""
 
 DOCS = ("describe_a_machine", "publishing")
 """Pages of the documentation that workbooks lead to."""
@@ -198,7 +196,7 @@ def _page(
         "packs": site.hashes(f"{name}.json", *common, *RUNTIME, *zips),
     }
     data = json.dumps(page).replace("<", "\\u003c")  # nothing in it can end the element
-    missing = [] if extras else wanted
+    missing = [] if extras else [EXTRAS[one] for one in wanted]
     html = render("site_page.html", title=title, stem=name, cells=cells, page=data, missing=missing)
     site.files[f"{name}.html"] = html.encode()
 

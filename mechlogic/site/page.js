@@ -102,7 +102,10 @@ async function live(manager) {
     output: ({ cell, data }) => cell >= 0 && show(manager, data, coming(cell)),
     ran({ cell, well }) {
       const fresh = coming(cell), box = slot(cell);
-      if (!well) fresh.className = "note"; // what was built stays
+      if (!well) { // what was built stays, and the last line says why
+        fresh.replaceChildren(fresh.lastElementChild);
+        fresh.className = "note";
+      }
       else box.replaceChildren(...fresh.childNodes);
     },
     idle({ id }) { callbacks.get(id)?.iopub?.status?.({ content: { execution_state: "idle" } }); },

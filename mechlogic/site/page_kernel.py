@@ -22,12 +22,12 @@ from IPython.core.interactiveshell import InteractiveShell
 
 from mechlogic.site.course import put_workbooks
 
-__all__ = ["Files", "Page", "begin"]
+__all__ = ["EXTRAS", "Files", "Page", "begin"]
 
 Send = Callable[[str, list[bytes]], None]
 """Takes a message as JSON, and the bytes that go with it."""
 
-EXTRAS = ("numpy", "scipy", "matplotlib")
+EXTRAS = {"numpy": "NumPy", "scipy": "SciPy", "matplotlib": "Matplotlib"}
 """What a site may have been built without."""
 
 
@@ -40,7 +40,7 @@ class Page:
 
     def __init__(self, send: Send) -> None:
         self._send = send
-        self._cell = -1
+        self._cell, self._lacks = -1, False
         self._numbers = count(1)
         comm.create_comm = self._open
         self.shell = _shell(self)
@@ -67,6 +67,16 @@ class Page:
     def show(self, data: dict[str, Any]) -> None:
         """Send something to be shown below the cell that runs."""
         self.tell("output", [], cell=self._cell, data=data)
+
+    def explained(self, error: BaseException) -> str:
+        """What a reader is told when a cell could not run."""
+        missing = (getattr(error, "name", None) or "").split(".")[0]
+        if isinstance(error, ModuleNotFoundError) and missing in EXTRAS:
+            self._lacks = True
+            return f"This part needs {EXTRAS[missing]}, which this site was built without."
+        if isinstance(error, NameError) and self._lacks:
+            return "This part builds on one above that could not run."
+        return f"This part could not run. {type(error).__name__}: {error}"
 
     def tell(self, kind: str, buffers: list[bytes], **content: Any) -> None:
         """Send a message of a kind."""
@@ -115,17 +125,9 @@ def _shell(page: Page) -> InteractiveShell:
             """Pictures stand on the page; there are no windows."""
 
         def _showtraceback(self, etype: type, evalue: BaseException, stb: list[str]) -> None:
-            page.show({"text/plain": _said_of(evalue), "error": True})
+            page.show({"text/plain": page.explained(evalue)})
 
     return Shell.instance(colors="nocolor")
-
-
-def _said_of(error: BaseException) -> str:
-    """What a reader is told when a cell could not run."""
-    missing = (getattr(error, "name", None) or "").split(".")[0]
-    if isinstance(error, ModuleNotFoundError) and missing in EXTRAS:
-        return f"This part needs {missing}, which this site was built without."
-    return f"This part could not run. {type(error).__name__}: {error}"
 
 
 class _Printed:
