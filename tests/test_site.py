@@ -120,3 +120,28 @@ def test_words_on_notebooks_stay_out_of_the_pages():
     assert "Move the bars." in html
     assert "25 minutes." in html
     assert 'href="02_whole_machine.html"' in html
+
+
+def test_saved_work_can_be_taken_to_another_folder(tmp_path):
+    one, other = tmp_path / "one", tmp_path / "other"
+    (one / "records").mkdir(parents=True)
+    other.mkdir()
+    (one / "records" / "mine.json").write_text('{"Größe": "½"}', encoding="utf-8")
+    packed = Files(str(one)).packed(["records/mine.json", "gone.csv"])
+    files = Files(str(other))
+    assert files.unpack(packed) == 1
+    assert files.changed() == [("records/mine.json", '{"Größe": "½"}'.encode())]
+
+
+@pytest.mark.parametrize("name", ["../outside.txt", "/outside.txt", "logs/../../outside.txt"])
+def test_saved_work_that_leads_out_of_the_folder_is_refused_as_a_whole(name, tmp_path):
+    inside = tmp_path / "inside"
+    inside.mkdir()
+    with pytest.raises(ValueError, match="leads out"):
+        Files(str(inside)).unpack(zipped({"a.txt": b"fine", name: b"not"}))
+    assert list(tmp_path.rglob("*.txt")) == []
+
+
+def test_what_is_no_saved_work_is_refused(tmp_path):
+    with pytest.raises(ValueError, match="no file of saved work"):
+        Files(str(tmp_path)).unpack(b"sent,printed\nA,A\n")

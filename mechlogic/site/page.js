@@ -99,7 +99,13 @@ async function live(manager) {
       comms.get(message.content.comm_id)?.closed?.(heard(message));
       comms.delete(message.content.comm_id);
     },
-    output: ({ cell, data }) => cell >= 0 && show(manager, data, coming(cell)),
+    output: ({ cell, data }) => cell >= 0 ? show(manager, data, coming(cell)) : say(data["text/plain"], false),
+    packed({ bytes }) {
+      const day = new Date().toISOString().slice(0, 10);
+      const href = URL.createObjectURL(new Blob([bytes], { type: "application/zip" }));
+      Object.assign(document.createElement("a"), { href, download: `mechlogic ${day}.zip` }).click();
+    },
+    unpacked: () => location.reload(),
     ran({ cell, well }) {
       const fresh = coming(cell), box = slot(cell);
       if (!well) { // what was built stays, and the last line says why
@@ -109,7 +115,12 @@ async function live(manager) {
       else box.replaceChildren(...fresh.childNodes);
     },
     idle({ id }) { callbacks.get(id)?.iopub?.status?.({ content: { execution_state: "idle" } }); },
-    ready() { say("", false); document.body.dataset.ready = "yes"; keepOffline(); },
+    ready() {
+      say("", false);
+      document.getElementById("work").hidden = false;
+      document.body.dataset.ready = "yes";
+      keepOffline();
+    },
     failed: ({ says }) => say(`Python could not go on: ${says}. Load this page again.`, false),
   };
   let last = Promise.resolve();
@@ -117,6 +128,11 @@ async function live(manager) {
     last = last.then(() => takes[data.kind](data)).catch((error) => console.error(error));
   };
   worker.postMessage({ kind: "start", page });
+  document.getElementById("save").onclick = () => worker.postMessage({ kind: "pack" });
+  document.getElementById("load").onchange = async ({ target }) => {
+    const bytes = new Uint8Array(await target.files[0].arrayBuffer());
+    if (confirm("Files of the same name here are replaced. Load it?")) worker.postMessage({ kind: "unpack", bytes });
+  };
 }
 
 /** Keep all of the site in this browser, so that it opens without a network. */

@@ -5,13 +5,15 @@ where it makes what the page shows before the browser's Python has started.  It 
 a Jupyter kernel: IPython runs the cells, ``comm`` carries what widgets say.
 """
 
+import io
 import json
 import os
 import sys
 import threading
+import zipfile
 from collections.abc import Callable, Iterator
 from itertools import count
-from pathlib import Path
+from pathlib import Path, PurePosixPath
 from typing import Any
 
 import comm
@@ -23,6 +25,9 @@ from IPython.core.interactiveshell import InteractiveShell
 from mechlogic.site.course import put_workbooks
 
 __all__ = ["EXTRAS", "Files", "Page", "begin"]
+
+MOST_FILES, MOST_BYTES = 2_000, 50_000_000
+"""The most that is taken from an archive of saved work."""
 
 Send = Callable[[str, list[bytes]], None]
 """Takes a message as JSON, and the bytes that go with it."""
@@ -62,7 +67,10 @@ class Page:
         heard = json.loads(message)
         there = comm.get_comm_manager().get_comm(heard["content"]["comm_id"])
         if there is not None:
-            there.handle_msg({**heard, "buffers": buffers})
+            try:
+                there.handle_msg({**heard, "buffers": buffers})
+            except Exception as error:  # said on the page; there is no other place
+                self.show({"text/plain": self.explained(error)})
 
     def show(self, data: dict[str, Any]) -> None:
         """Send something to be shown below the cell that runs."""
@@ -174,6 +182,40 @@ class Files:
         target.parent.mkdir(parents=True, exist_ok=True)
         target.write_bytes(data)
         self._known[path] = _stamp(target)
+
+    def packed(self, paths: list[str]) -> bytes:
+        """Files of the folder in one archive, to be taken elsewhere."""
+        made = io.BytesIO()
+        with zipfile.ZipFile(made, "w", zipfile.ZIP_DEFLATED) as archive:
+            for path in paths:
+                if (self._folder / path).is_file():
+                    archive.write(self._folder / path, path)
+        return made.getvalue()
+
+    def unpack(self, data: bytes) -> int:
+        """Put the files of such an archive into the folder, in place of those of the same name.
+
+        Returns:
+            How many.
+
+        Raises:
+            ValueError: If it is no such archive, holds too much, or a name leads elsewhere.
+        """
+        try:
+            archive = zipfile.ZipFile(io.BytesIO(data))
+        except zipfile.BadZipFile as error:
+            raise ValueError("this is no file of saved work") from error
+        files = [one for one in archive.infolist() if not one.is_dir()]
+        if len(files) > MOST_FILES or sum(one.file_size for one in files) > MOST_BYTES:
+            raise ValueError("this file holds more than a reader's work can be")
+        for one in files:
+            if PurePosixPath(one.filename).is_absolute() or ".." in one.filename.split("/"):
+                raise ValueError(f"{one.filename[:80]!r} leads out of the folder")
+        for one in files:
+            target = self._folder / one.filename
+            target.parent.mkdir(parents=True, exist_ok=True)
+            target.write_bytes(archive.read(one))
+        return len(files)
 
     def _all(self) -> Iterator[tuple[str, tuple[int, int]]]:
         for where, _, names in os.walk(self._folder):

@@ -78,6 +78,15 @@ const jobs = {
     await keep();
     tell({ kind: "ready" });
   },
+  async pack() {
+    const names = await asked((await store("readonly")).getAllKeys());
+    tell({ kind: "packed", bytes: files.packed(python.toPy(names)).toJs() });
+  },
+  async unpack({ bytes }) {
+    files.unpack(python.toPy(bytes));
+    await keep();
+    tell({ kind: "unpacked" });
+  },
   async hear({ id, message, buffers }) {
     try { kernel.hear(message, python.toPy(buffers)); } finally { tell({ kind: "idle", id }); }
     await keep();
