@@ -76,9 +76,8 @@ class Comm {
   }
 }
 
-/** Start the page's Python, and let what it shows take the place of what was built. */
-async function live(manager) {
-  const worker = new Worker(await scriptUrl(page, "worker.js"), { type: "module" });
+/** Let what the page's Python shows take the place of what was built. */
+function live(worker, manager) {
   const comms = new Map(), callbacks = new Map();
   const coming = (number) => {
     const box = slot(number);
@@ -123,16 +122,12 @@ async function live(manager) {
     },
     failed: ({ says }) => say(`Python could not go on: ${says}. Load this page again.`, false),
   };
-  let last = Promise.resolve();
-  worker.onmessage = ({ data }) => {
-    last = last.then(() => takes[data.kind](data)).catch((error) => console.error(error));
-  };
-  worker.postMessage({ kind: "start", page });
   document.getElementById("save").onclick = () => worker.postMessage({ kind: "pack" });
   document.getElementById("load").onchange = async ({ target }) => {
     const bytes = new Uint8Array(await target.files[0].arrayBuffer());
     if (confirm("Files of the same name here are replaced. Load it?")) worker.postMessage({ kind: "unpack", bytes });
   };
+  return (message) => takes[message.kind](message);
 }
 
 /** Keep all of the site in this browser, so that it opens without a network. */
@@ -140,16 +135,28 @@ function keepOffline() {
   navigator.serviceWorker?.register(new URL("offline.js", page.base)).catch(() => {});
 }
 
-async function begin() {
-  if (!page.cells.length) { keepOffline(); return; }
-  say("The pictures are on their way.");
+/** Show what was built; gives the function that takes messages from then on. */
+async function built(worker) {
   const scripts = ["widgets.js", "anywidget.js"].map((name) => scriptUrl(page, name));
   await withoutCompiling(async () => { for (const script of scripts) await load(await script); });
   const { HTMLManager } = modules.get("@jupyter-widgets/html-manager");
   const manager = () => new HTMLManager({ loader: async (name) => modules.get(name) });
   await showBuilt(manager());
   document.body.dataset.built = "yes";
-  await live(manager());
+  return live(worker, manager());
+}
+
+async function begin() {
+  if (!page.cells.length) { keepOffline(); return; }
+  say("The pictures are on their way.");
+  const worker = new Worker(await scriptUrl(page, "worker.js"), { type: "module" });
+  const shown = built(worker); // Python starts meanwhile; what it says waits for the pictures
+  let last = shown;
+  worker.onmessage = ({ data }) => {
+    last = last.then(async () => (await shown)(data)).catch((error) => console.error(error));
+  };
+  worker.postMessage({ kind: "start", page });
+  await shown;
 }
 
 begin().catch((error) => {
