@@ -98,7 +98,7 @@ def no_traceback(caplog):
 
 @pytest.fixture(scope="module")
 def bench(tmp_path_factory):
-    return LogBench(WIND, tmp_path_factory.mktemp("logs"), any_machine=True)
+    return LogBench(WIND, tmp_path_factory.mktemp("logs"), True, storage=None)
 
 
 @pytest.mark.parametrize("row", logs.BAD, ids=lambda row: row.name)
@@ -125,7 +125,7 @@ def test_the_log_bench_says_what_is_wrong_with_the_logs_in_its_folder(tmp_path):
     (tmp_path / "gone.csv").write_text("sent,printed\n")
     for number, row in enumerate(logs.BAD):
         (tmp_path / f"bad{number}.csv").write_bytes(made(row.change, logs.GOOD))
-    bench = LogBench(WIND, tmp_path)
+    bench = LogBench(WIND, tmp_path, storage=None)
     (tmp_path / "gone.csv").unlink()
     menu = menu_of(bench, "Log")
     paths = [value for _, value in menu.options if value]

@@ -121,7 +121,7 @@ def test_the_type_laid_flat(name):
 def test_the_log_bench(name, tmp_path):
     views = []
     for of, words in ((BAD[name], WORDS), (GOOD[name], TAME)):
-        bench = LogBench(of, tmp_path, any_machine=True)
+        bench = LogBench(of, tmp_path, any_machine=True, storage=None)
         bench.show(a_log(of, words))
         bench._problems.value = pages.problem_list([words])
         views.append("".join(html_in(bench)))
@@ -350,7 +350,7 @@ def test_words_stay_as_they_were_written():
 def test_no_label_of_a_control_is_markup_or_a_formula(name, tmp_path):
     of = BAD[name]
     screens = [
-        LogBench(of, tmp_path, any_machine=True),
+        LogBench(of, tmp_path, any_machine=True, storage=None),
         FaultBench(MachineView(of)),
         PartWay(of),
         RecordBox(of, tmp_path, today=lambda: TODAY),
@@ -475,7 +475,7 @@ def test_nothing_is_sent_anywhere(monkeypatch, tmp_path):
     mechlogic.write_logbook(log, tmp_path / "log.csv")
     assert mechlogic.read_logbook(tmp_path / "log.csv", of.code).entries == log.entries
     mechlogic.next_check(mechlogic.diagnose(of, log))
-    bench = LogBench(of, tmp_path)
+    bench = LogBench(of, tmp_path, storage=None)
     bench.show(log)
     RecordBox(of, tmp_path, today=lambda: TODAY)
     report_pdf(record(of), of)

@@ -154,7 +154,7 @@ def test_two_boxes_with_one_record_keep_both_and_go_on(desk):
 
 
 def test_the_log_and_its_suspects_come_from_the_bench(tmp_path):
-    bench = LogBench(SALTMERE, [])
+    bench = LogBench(SALTMERE, [], storage=None)
     bench.show(parse_logbook("sent,printed\nT,T\nG,U\n"))
     desk = Desk(tmp_path, bench)
     desk.start()
@@ -177,7 +177,7 @@ def test_reports_are_written_beside_the_record(desk):
 
 
 def test_a_machine_with_a_code_of_its_own_keeps_a_record_too(tmp_path):
-    bench = LogBench(WIND, [])
+    bench = LogBench(WIND, [], storage=None)
     bench.show(parse_logbook("sent,printed\nN,N\nE,N\n", code=WIND.code))
     desk = Desk(tmp_path, bench, WIND)
     assert "is begun" in desk.start()

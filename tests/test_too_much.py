@@ -59,7 +59,7 @@ def test_so_many_sets_of_faults_are_not_tried_and_fewer_are():
 
 def test_the_bench_says_so_too_and_its_button_can_be_pressed_again(monkeypatch):
     monkeypatch.setattr(search, "MOST_SETS", 600)
-    bench = LogBench(WIND, [])
+    bench = LogBench(WIND, [], storage=None)
     bench.show(Logbook((Entry(0, "E"),), WIND.code))
     (further,) = (
         each for each in inside(bench) if getattr(each, "description", "") == "Look further"

@@ -41,7 +41,7 @@ def test_a_log_chosen_while_a_machine_is_put_on_the_bench_has_the_page_to_itself
     chosen, monkeypatch
 ):
     saltmere = mechlogic.load("saltmere")
-    bench = LogBench(saltmere, ())
+    bench = LogBench(saltmere, (), storage=None)
     log = mechlogic.read_logbook(LOGS / chosen, saltmere.code)
     entered, real = threading.Event(), log_bench.diagnose
 

@@ -8,32 +8,33 @@ import ipywidgets as w
 
 from mechlogic.bench import pages
 from mechlogic.bench.advice import next_check
-from mechlogic.bench.alignment import FILLER, align, from_aligned
 from mechlogic.bench.checks import USUAL_MINUTES, options
-from mechlogic.bench.diagnosis import Diagnosis, diagnose, usual_hypotheses
+from mechlogic.bench.diagnosis import Diagnosis, diagnose
 from mechlogic.bench.evidence import Evidence
+from mechlogic.bench.log_editor import LogEditor
 from mechlogic.bench.search import look_further
+from mechlogic.bench.store import Store
 from mechlogic.bench.story import fault_label
 from mechlogic.bench.verdict import judge
 from mechlogic.describing.description import DescriptionError, decode
 from mechlogic.explaining.words import parts_in_order
 from mechlogic.helpers.refusal import TooMuch
+from mechlogic.helpers.storage import Folder, InMapping
 from mechlogic.machines import load, names
-from mechlogic.model.codes import CodeError
+from mechlogic.machines.case_file import Case, format_case
 from mechlogic.model.faults import FaultError, faults_of
-from mechlogic.model.logbook import Entry as LogEntry
 from mechlogic.model.logbook import (
     Logbook,
     LogbookError,
     decode_logbook,
     read_logbook,
-    read_print,
 )
 from mechlogic.model.machine import Machine
 from mechlogic.widgets.acceptance_box import AcceptanceBox
 from mechlogic.widgets.fault_bench import FaultBench
 from mechlogic.widgets.full_screen import FullScreen
 from mechlogic.widgets.keys import OwnKeys
+from mechlogic.widgets.log_sheet import LogSheet
 from mechlogic.widgets.machine_view import MachineView
 from mechlogic.widgets.record_box import RecordBox
 from mechlogic.widgets.turns import in_turn
@@ -66,6 +67,7 @@ class LogBench(w.VBox):  # type: ignore[misc]
         logs: Folder with sample logs as CSV files, or a list of such files.
         any_machine: Whether the reader may put another machine on the bench.
         records: Folder in which the records of repairs are kept.
+        storage: Folder in which the log on the bench is kept as it is typed; None for memory only.
     """
 
     def __init__(
@@ -74,7 +76,9 @@ class LogBench(w.VBox):  # type: ignore[misc]
         logs: str | Path | Iterable[Path] = "logs",
         any_machine: bool = False,
         records: str | Path = "records",
+        storage: str | Path | None = "bench",
     ) -> None:
+        self._store = Store(InMapping({}) if storage is None else Folder(storage))
         self._paths = _csv_files(logs)
         self._first, self._records = machine, Path(records)
         self._patients: list[w.VBox] = []
@@ -92,8 +96,9 @@ class LogBench(w.VBox):  # type: ignore[misc]
     def put_on(self, machine: Machine) -> None:
         """Put a machine on the bench; everything on it then works for that one."""
         self.machine = machine
-        self.logbook = Logbook((), machine.code)
-        self._problems, self._strip, self._wheel = _page(), _page(), _page()
+        self.kept = self._store.bench(machine)
+        self.sheet = LogSheet(self.kept.editor, self._keep, self._diagnose, self._save)
+        self._problems, self._wheel = _page(), _page()
         self._summary, self._advice, self._suspects = _page(), _page(), _page()
         self._verdict, self._options, self._bounds = _page(), _page(), _page()
         self._misreadings = w.Dropdown(
@@ -113,13 +118,14 @@ class LogBench(w.VBox):  # type: ignore[misc]
         self.children = [
             *self._fixed,
             self._problems,
-            self._strip,
-            self._entry_row(),
+            self.sheet,
             self._summary,
             self._advice,
             columns,
         ]
-        self.show(self.logbook)
+        self._diagnose()
+        if self.kept.trouble:
+            _say(self._problems, pages.problem_list([self.kept.trouble]))
         for patient in self._patients:
             patient.children = self._picture()
 
@@ -130,15 +136,43 @@ class LogBench(w.VBox):  # type: ignore[misc]
             "My hypothesis": self._hypothesis_box(),
             "Acceptance": AcceptanceBox(self.machine),
             "Record": RecordBox(self.machine, self._records, self),
-            "Paste": self._paste_box(),
         }
         return w.Tab(children=list(tabs.values()), titles=tuple(tabs))
 
+    @property
+    def logbook(self) -> Logbook:
+        """The log on the bench, as far as nothing about it is questioned."""
+        return self.kept.editor.log
+
     @in_turn
     def show(self, log: Logbook) -> None:
-        """Show a log and everything that follows from it."""
-        self.logbook = log
-        self._explain(diagnose(self.machine, log, usual_hypotheses(self.machine, log)))
+        """Put a log in the place of the one on the bench; that can be undone."""
+        editor = self.kept.editor.load(log)
+        self.sheet.show(editor, self._keep(editor))
+        self._diagnose()
+
+    def _keep(self, editor: LogEditor) -> str:
+        """Keep the log; what there is to say if that is not safe."""
+        self.kept.put(editor=editor)
+        return self.kept.trouble
+
+    @in_turn
+    def _diagnose(self) -> None:
+        """Everything that follows from the log."""
+        self._explain(diagnose(self.machine, self.logbook))
+
+    def _save(self, asked: str) -> str:
+        """Hand the log or the whole case over to be saved; what was saved, in words."""
+        which, editor = self.kept.which, self.kept.editor
+        if asked == "save_log":
+            name, data = f"{which.kind}_log.csv", editor.csv().encode("utf-8-sig")
+        else:
+            name, data = (
+                f"{which.kind}_case.zip",
+                format_case(Case(self.machine, which, logs={"bench": editor.log})),
+            )
+        self.sheet.send({"file": name}, [data])
+        return f"{name} is saved where your browser puts what it loads."
 
     @in_turn
     def look_further(self) -> None:
@@ -155,7 +189,6 @@ class LogBench(w.VBox):  # type: ignore[misc]
         self.diagnosis = diagnosis
         log, evidence = self.logbook, diagnosis.evidence
         _say(self._problems, "")
-        _say(self._strip, pages.log_strip(evidence))
         _say(self._wheel, pages.wheel_map(evidence))
         _say(self._verdict, "")
         _say(self._bounds, "")
@@ -255,7 +288,6 @@ class LogBench(w.VBox):  # type: ignore[misc]
         )
         chooser.style.description_width = "auto"
         upload = w.FileUpload(accept=".csv", multiple=False, description="Log file", layout=AS_WIDE)
-        clear = w.Button(description="Empty log", layout=AS_WIDE)
 
         @in_turn
         def choose(change: dict[str, object]) -> None:
@@ -272,15 +304,9 @@ class LogBench(w.VBox):  # type: ignore[misc]
                 )
             upload.value = ()  # so that the same file, mended, can be loaded again
 
-        @in_turn
-        def empty(_: object) -> None:
-            chooser.value = ""
-            self.show(Logbook((), self.machine.code))
-
         chooser.observe(choose, "value")
         upload.observe(load, "value")
-        clear.on_click(empty)
-        return [chooser, upload, clear]
+        return [chooser, upload]
 
     def _is_for_this(self, path: Path) -> bool:
         """Whether a log was taken on the machine on the bench.
@@ -298,44 +324,6 @@ class LogBench(w.VBox):  # type: ignore[misc]
             self.show(read())
         except LogbookError as error:
             _say(self._problems, pages.problem_list(error.problems))
-
-    # -- adding entries ---------------------------------------------------------------------------
-
-    def _entry_row(self) -> w.Widget:
-        narrow = w.Layout(width="150px")
-        sent = w.Text(description="Sent", placeholder="A, CR, 4/1", layout=narrow)
-        printed = w.Text(description="Printed", placeholder="A, nothing", layout=narrow)
-        for box in (sent, printed):
-            box.style.description_width = "auto"
-        by_hand = w.Checkbox(description="turned by hand", indent=False, layout=AS_WIDE)
-        gap = w.Checkbox(description="machine was stopped before", indent=False, layout=AS_WIDE)
-        add = w.Button(description="Add entry", button_style="primary", layout=AS_WIDE)
-        undo = w.Button(description="Take last back", layout=AS_WIDE)
-
-        @in_turn
-        def write(_: object) -> None:
-            try:
-                entry = LogEntry(
-                    self.machine.code.parse(sent.value),
-                    read_print(printed.value, self.machine.code),
-                    "hand" if by_hand.value else "speed",
-                    gap=gap.value,
-                )
-            except (CodeError, ValueError) as error:
-                _say(self._problems, pages.problem_list([error]))
-                return
-            self.show(self.logbook.adding(entry))
-            sent.value = printed.value = ""
-            gap.value = False
-            sent.focus()
-
-        @in_turn
-        def take_back(_: object) -> None:
-            self.show(Logbook(self.logbook.entries[:-1], self.machine.code, self.logbook.source))
-
-        add.on_click(write)
-        undo.on_click(take_back)
-        return w.HBox([sent, printed, by_hand, gap, add, undo], layout=ROW)
 
     # -- every check and its cost -----------------------------------------------------------------
 
@@ -358,38 +346,6 @@ class LogBench(w.VBox):  # type: ignore[misc]
             boxes.append(box)
         costs = w.HBox(boxes, layout=ROW)
         return w.VBox([w.HTML("Minutes that each kind of check costs you:"), costs, self._options])
-
-    # -- two pasted lines -------------------------------------------------------------------------
-
-    def _paste_box(self) -> w.Widget:
-        sent = w.Textarea(description="Sent", rows=2, layout=WIDE)
-        printed = w.Textarea(description="Printed", rows=2, layout=WIDE)
-        for box in (sent, printed):
-            box.add_class("ml-monospace")
-        side = w.Button(description="Lay side by side", layout=AS_WIDE)
-        take = w.Button(description="Take as the log", button_style="primary", layout=AS_WIDE)
-        said = w.HTML(
-            "Paste what was sent above what was printed. If the lines differ in length, lay them "
-            f"side by side: a {FILLER} then stands wherever one of them has nothing, and you can "
-            "move it before you take the log."
-        )
-
-        @in_turn
-        def lay(_: object) -> None:
-            above, below = (box.value.replace(FILLER, "").strip("\r\n") for box in (sent, printed))
-            try:
-                sent.value, printed.value = align(above, below)
-            except ValueError as error:
-                _say(self._problems, pages.problem_list([error]))
-
-        @in_turn
-        def read(_: object) -> None:
-            self._menu.value = ""
-            self._try(partial(from_aligned, sent.value, printed.value, self.machine.code))
-
-        side.on_click(lay)
-        take.on_click(read)
-        return w.VBox([said, sent, printed, w.HBox([side, take])])
 
     # -- a hypothesis of one's own ----------------------------------------------------------------
 

@@ -76,7 +76,7 @@ def test_the_bench_says_what_it_searched_with_nothing_cut(page: Page, open_workb
     page.get_by_role("button", name="Look further").click()
     searched = page.get_by_text("Searched: every set of at most two faults")
     expect(searched).to_contain_text("counting up to 2 misread entries")
-    for tab in ("Every check", "My hypothesis", "Acceptance", "Record", "Paste", "Type map"):
+    for tab in ("Every check", "My hypothesis", "Acceptance", "Record", "Type map"):
         page.get_by_role("tab", name=tab).click()
         expect(page.get_by_role("tab", name=tab)).to_have_attribute("aria-selected", "true")
         assert page.evaluate(SCROLLING) == [], tab

@@ -1,0 +1,169 @@
+/**
+ * The log as it is written. Keys are taken here, at once; Python is told in order, a batch at a time,
+ * and says when a batch is safe. What is not safe yet is kept in the browser.
+ *
+ * @param {HTMLElement} el
+ * @param {(batch: {client: string, seq: number, ops: object[]}) => void} send
+ * @param {{load: () => string|null, save: (text: string) => void}} kept  for what is on its way
+ * @returns {{show: (state: any) => void, safe: (acked: {client: string, seq: number}) => void,
+ *   file: (name: string, data: Blob) => void}}
+ */
+function logSheet(el, send, kept) {
+  const client = `${Date.now()}-${Math.random()}`;
+  let ops = [], onItsWay = null, seq = 0, state = { lines: [] }, chosen = 0, waiting = 0;
+  const field = (label, placeholder) =>
+    h("input", { type: "text", "aria-label": label, placeholder, autocomplete: "off", spellcheck: "false" });
+  const tick = (label) => h("input", { type: "checkbox", "aria-label": label });
+  const press = (words, does, more = {}) => h("button", { type: "button", onclick: does, ...more }, words);
+  const sent = field("Sent", "A, CR, 4/1"), printed = field("Printed", "A, nothing");
+  const byHand = tick("turned by hand"), gap = tick("machine was stopped before");
+  const undo = press("Undo", () => ask({ do: "undo" })), redo = press("Redo", () => ask({ do: "redo" }));
+  const list = h("ol", { class: "ls-lines", "aria-label": "the log" });
+  const says = h("p", { class: "ls-says", role: "status", "aria-live": "polite" });
+  const panel = h("div", { class: "ls-panel" });
+  const many = h("textarea", { rows: 4, "aria-label": "Lines to add", placeholder: "what was sent, and below it what was printed; or two columns" });
+  const paste = () => { if (many.value.trim()) ask({ do: "paste", text: many.value }); many.value = ""; };
+  el.append(
+    h("div", { class: "ls-row" },
+      h("label", {}, "Sent ", sent), h("label", {}, "Printed ", printed),
+      h("label", {}, byHand, " turned by hand"), h("label", {}, gap, " machine was stopped before"),
+      press("Add entry", () => add(), { class: "ls-main" })),
+    says, list, panel,
+    h("div", { class: "ls-row" }, undo, redo,
+      press("Empty log", () => ask({ do: "clear" })),
+      press("Save log", () => ask({ do: "save_log" })), press("Save case", () => ask({ do: "save_case" })),
+      h("details", {}, h("summary", {}, "Paste many lines"), many, press("Add these lines", paste))),
+  );
+
+  function add() {
+    if (!sent.value && !printed.value) { sent.focus(); return; }
+    if (!printed.value && document.activeElement === sent) { printed.focus(); return; }
+    ask({ do: "write", sent: sent.value, printed: printed.value, driven: byHand.checked ? "hand" : "speed", gap: gap.checked });
+    sent.value = printed.value = "";
+    gap.checked = false;
+    sent.focus();
+  }
+  for (const box of [sent, printed]) {
+    box.addEventListener("keydown", (event) => {
+      if (event.key === "Enter") { event.preventDefault(); add(); }
+    });
+    box.addEventListener("paste", (event) => {
+      const text = event.clipboardData.getData("text");
+      if (/[\n\t]/.test(text.trim())) { event.preventDefault(); ask({ do: "paste", text }); }
+    });
+  }
+
+  function ask(op) {
+    ops.push(op);
+    pass();
+    draw();
+  }
+  function pass() {
+    keep();
+    if (onItsWay || !ops.length) return;
+    onItsWay = { client, seq: ++seq, ops };
+    ops = [];
+    clearTimeout(waiting);
+    waiting = setTimeout(() => {
+      says.textContent = "Python has not answered yet. If it was restarted, run all cells: your log is safe, and what you have typed here is kept.";
+    }, 8000);
+    send(onItsWay);
+  }
+  function keep() {
+    const left = [...(onItsWay?.ops ?? []), ...ops];
+    kept.save(left.length ? JSON.stringify(left) : "");
+  }
+
+  function draw() {
+    const coming = [...(onItsWay?.ops ?? []), ...ops].filter((op) => op.do === "write");
+    const hidden = state.first ? [h("li", { class: "ls-more" }, press(`${state.first} lines before these`, () => ask({ do: "show_all" })))] : [];
+    list.replaceChildren(...hidden, ...state.lines.map(row), ...coming.map((op) =>
+      h("li", { class: "ls-coming" }, `${op.sent} → ${op.printed || "…"}`)));
+    list.scrollTop = list.scrollHeight;
+    undo.disabled = !state.undo; undo.title = state.undo ? `take back: ${state.undo}` : "nothing to take back";
+    redo.disabled = !state.redo; redo.title = state.redo ? `do again: ${state.redo}` : "nothing to do again";
+  }
+  function row(line) {
+    const marks = [line.driven === "hand" ? "by hand" : "", line.gap ? "stopped before" : "", line.oil === "unknown" ? "" : line.oil,
+      line.clipped ? `${line.clipped} missing` : "", line.note ? "note" : ""].filter(Boolean).join(", ");
+    const told = `entry ${line.n}: ${line.sent} sent, ${line.printed} printed`;
+    const kind = line.question ? "ls-asked" : line.wrong ? "ls-wrong" : "";
+    return h("li", { class: kind },
+      press(`${line.n}. ${line.sent} → ${line.printed}${line.wrong ? " ✗" : ""}${marks ? ` (${marks})` : ""}`, () => open(line),
+        { class: "ls-line", "aria-label": marks ? `${told}, ${marks}` : told }),
+      line.question ? h("span", { class: "ls-question" }, ` ${line.question.says} `,
+        ...line.question.choices.map(([text, words]) =>
+          press(words, () => ask({ do: "answer", number: line.n, column: line.question.column, text })))) : null);
+  }
+  function open(line) {
+    chosen = line.n;
+    const boxes = { sent: field("Sent in this line", ""), printed: field("Printed in this line", ""), note: field("Note", "note") };
+    for (const name in boxes) boxes[name].value = line[name];
+    const choice = (name, label, values) => h("select", { "aria-label": label }, ...values.map(([value, words]) => {
+      const option = h("option", { value }, words);
+      option.selected = line[name] === value;
+      return option;
+    }));
+    boxes.oil = choice("oil", "Oil", [["unknown", "cold or warm?"], ["cold", "cold"], ["warm", "warm"]]);
+    boxes.clipped = choice("clipped", "Side that is missing", [["", "whole"], ...["top", "bottom", "left", "right"].map((side) => [side, `${side} missing`])]);
+    boxes.driven = choice("driven", "Driven", [["speed", "at speed"], ["hand", "turned by hand"]]);
+    boxes.gap = choice("gap", "Before it", [[false, "straight on"], [true, "stopped before"]]);
+    const values = () => Object.fromEntries(Object.entries(boxes).map(([name, box]) => [name, name === "gap" ? box.value === "true" : box.value]));
+    const close = () => { panel.replaceChildren(); sent.focus(); };
+    const act = (op) => { ask({ number: line.n, ...op }); close(); };
+    panel.replaceChildren(h("fieldset", {
+      onkeydown: (event) => {
+        if (event.key === "Enter" && event.target.matches("input")) { event.preventDefault(); act({ do: "change", changes: values() }); }
+        if (event.key === "Escape") close();
+      } }, h("legend", {}, `Line ${line.n}`), ...Object.values(boxes),
+    press("Change", () => act({ do: "change", changes: values() }), { class: "ls-main" }),
+    press("Remove", () => act({ do: "remove" })),
+    press("Insert before", () => act({ do: "insert", sent: boxes.sent.value, printed: boxes.printed.value })),
+    press("Move up", () => act({ do: "move", to: line.n - 1 })), press("Move down", () => act({ do: "move", to: line.n + 1 })),
+    press("Close", close)));
+    boxes.printed.focus();
+    boxes.printed.select();
+  }
+
+  try { ops = JSON.parse(kept.load() || "[]"); } catch { ops = []; }
+  pass();
+  return {
+    show(next) {
+      state = next;
+      says.textContent = state.says ?? "";
+      draw();
+    },
+    safe(acked) {
+      if (!onItsWay || acked.client !== client || acked.seq < onItsWay.seq) return;
+      clearTimeout(waiting);
+      onItsWay = null;
+      pass();
+      draw();
+    },
+    file(name, data) {
+      const link = h("a", { href: URL.createObjectURL(data), download: name });
+      link.click();
+      setTimeout(() => URL.revokeObjectURL(link.href), 60000);
+    },
+  };
+}
+
+export default {
+  render({ model, el }) {
+    const key = () => `mechlogic on its way: ${model.get("state").key}`;
+    const sheet = logSheet(el, (batch) => model.send(batch), {
+      load: () => localStorage.getItem(key()),
+      save: (text) => text ? localStorage.setItem(key(), text) : localStorage.removeItem(key()),
+    });
+    const show = () => sheet.show(model.get("state"));
+    const safe = () => sheet.safe(model.get("acked"));
+    const file = (message, buffers) => {
+      if (message.file) sheet.file(message.file, new Blob([buffers[0]]));
+    };
+    model.on("change:state", show);
+    model.on("change:acked", safe);
+    model.on("msg:custom", file);
+    show();
+    return () => { model.off("change:state", show); model.off("change:acked", safe); model.off("msg:custom", file); };
+  },
+};
