@@ -1,5 +1,7 @@
 """A log as it is typed: lines changed, questioned, taken back; what is pasted; nothing shifted."""
 
+from dataclasses import replace
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -31,13 +33,26 @@ def test_a_word_makes_a_line_for_each_character():
 
 @pytest.mark.parametrize(
     ("sent", "printed", "line", "column"),
-    [("COLD", "COD", 3, "printed"), ("COD", "COLD", 3, "sent"), ("AB", "", 1, "printed")],
+    [("COLD", "COD", 3, "printed"), ("COD", "COLD", 3, "sent"), ("ABC", "AC", 2, "printed")],
 )
 def test_a_skipped_or_added_character_is_questioned_and_shifts_nothing(sent, printed, line, column):
-    editor = EMPTY.write(sent, printed)
-    assert (editor.questions[0].line, editor.questions[0].column) == (line, column)
+    editor = EMPTY.write("A", "A").write(sent, printed).write("B", "B")
+    lines = range(2, len(editor))
+    assert {question.line for question in editor.questions} == set(lines), "all of the word"
+    assert {entry.printed for entry in list(editor.log)[1:-1]} == {"unseen"}
     for above, below in typed(editor):
         assert above == below or "" in (above, below)
+    confirmed = editor.confirm(3)
+    assert [(q.line, q.column) for q in confirmed.questions] == [(line + 1, column)]
+    assert confirmed.undo() == replace(editor, undone=confirmed.undo().undone)
+
+
+def test_lines_of_one_length_that_agree_better_if_shifted_are_questioned_too():
+    shifted = EMPTY.write("TIDEROSE", "TDEROSEX")
+    assert len(shifted.questions) == 8
+    assert seen(shifted.confirm(1)) == "T/T I/D D/E E/R R/O O/S S/E E/X"
+    assert not EMPTY.write("TIDEROSE", "TYDEROXE").questions
+    assert shifted.answer(1, "printed", "T").questions[0].line != 1
 
 
 @pytest.mark.parametrize("word", ["nothing", "unreadable"])

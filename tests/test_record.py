@@ -201,7 +201,7 @@ def test_an_empty_check_is_refused_but_an_old_record_that_has_one_is_read():
     [
         ("TIDE\n0412", "passed", "T/T I/I D/D E/E 0/0 4/4 1/1 2/2"),
         ("TYDE\n0412", "failed", "T/T I/Y D/D E/E 0/0 4/4 1/1 2/2"),
-        ("TIE\n0412", "failed", "T/T I/I D/unseen E/E 0/0 4/4 1/1 2/2"),
+        ("TIE\n0412", "failed", "T/unseen I/unseen D/unseen E/unseen 0/0 4/4 1/1 2/2"),
         ("TiDE\n0412", "failed", "T/T I/unseen D/D E/E 0/0 4/4 1/1 2/2"),
     ],
 )

@@ -12,20 +12,21 @@ replaces it::
 
 A line holds what was typed, word for word, whether or not it can be.  What cannot be is in
 ``editor.questions``; each has a line, a column, a sentence and choices, and ``editor.answer(number,
-column, text)`` answers it.  Until then the line counts for nothing: ``editor.log``, the log for
+column, text)`` answers it; ``editor.confirm(number)`` confirms a whole word that was laid side by
+side.  Until then the line counts for nothing: ``editor.log``, the log for
 a diagnosis, has it as unseen, or leaves it out with a stop after it if it is not known what was
 sent.  Every refusal is a :class:`LogRefused` and leaves the editor as it was.
 """
 
 import csv
 import re
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, fields, replace
 from functools import cached_property
 from typing import Any, Self
 
 from mechlogic.bench.alignment import FILLER, LONGEST_LINE, align
-from mechlogic.bench.doubt import Question, print_question, sent_question
+from mechlogic.bench.doubt import Choice, Question, print_question, sent_question
 from mechlogic.helpers.refusal import Refusal
 from mechlogic.model.codes import Code, CodeError, shown
 from mechlogic.model.logbook import (
@@ -64,6 +65,9 @@ class LogRefused(Refusal):
 class Line:
     """One line of a log, as it was typed; the marks are those of an ``Entry``.
 
+    `sure` is False for a line of a word of which more was sent than printed, or less, so that the
+    print may belong to a neighbour; it is questioned until it is confirmed.
+
     Raises ValueError if a mark is none of those that there are, or the note is too long.
     """
 
@@ -74,6 +78,7 @@ class Line:
     clipped: Clipped = ""
     gap: bool = False
     note: str = ""
+    sure: bool = True
 
     def __post_init__(self) -> None:
         Entry(0, NOTHING, self.driven, self.oil, self.clipped, self.gap, self.note)
@@ -167,8 +172,9 @@ class LogEditor:
         """The editor with what was sent and printed as lines at the end.
 
         A word makes a line for each character: ``THE`` and ``TXE`` make three.  If one of the two
-        is shorter, they are laid side by side, and the places that one of them lacks are
-        questioned.  For a word, *printed* may be ``nothing`` or ``unreadable`` for all of it.
+        is shorter, or they would agree much better if shifted, all of the word is questioned:
+        nobody but the writer knows where something was left out.  Two of unequal length are laid
+        side by side.  For a word, *printed* may be ``nothing`` or ``unreadable`` for all of it.
         Spaces within a word were sent; those around a single character are dropped.
 
         Args:
@@ -196,7 +202,10 @@ class LogEditor:
         """
         at = self._at(number)
         try:
-            line = replace(self.lines[at], **{k: _text(k, v) for k, v in changes.items()})
+            made = {k: _text(k, v) for k, v in changes.items()}
+            if {"sent", "printed"} & set(made):
+                made["sure"] = True
+            line = replace(self.lines[at], **made)
         except (TypeError, ValueError) as error:
             raise LogRefused(f"line {number}: {error}", "Nothing was changed.") from None
         if line == self.lines[at]:
@@ -228,6 +237,16 @@ class LogEditor:
         ``B or 8``, not a word.
         """
         return self.change(number, **{column: text})
+
+    def confirm(self, number: int) -> Self:
+        """The editor with the word around a line confirmed: its prints belong where they stand."""
+        first = last = self._at(number)
+        while first > 0 and not self.lines[first - 1].sure:
+            first -= 1
+        while last < len(self.lines) and not self.lines[last].sure:
+            last += 1
+        lines = [replace(line, sure=True) for line in self.lines[first:last]]
+        return self._splice(first, len(lines), lines, f"{_named(first, len(lines))} confirmed")
 
     def answer_alike(self, question: Question, text: str) -> Self:
         """The editor with every question answered that asks the same about the same thing typed."""
@@ -330,7 +349,7 @@ class LogEditor:
         return tuple(
             LineQuestion(q.column, q.typed, q.says, q.choices, number)
             for number, line in enumerate(self.lines, start=1)
-            for q in (self._asked("sent", line.sent), self._asked("printed", line.printed))
+            for q in (self._asked("sent", line.sent), self._asked_print(line))
             if q
         )
 
@@ -351,7 +370,7 @@ class LogEditor:
             line, entry = self.lines[number - 1], entries[place]
             left_out = self.lines[self.numbers[place - 1] if place else 0 : number - 1]
             notes = [f"left out: {_said(one)}" for one in left_out]
-            if self._asked("printed", line.printed):
+            if self._asked_print(line):
                 notes.append(f"questioned: {_said(line)}")
             if notes:
                 note = "; ".join([*notes, entry.note] if entry.note else notes)
@@ -366,10 +385,17 @@ class LogEditor:
             if self._asked("sent", line.sent):
                 stop = True
                 continue
-            entry = _entry(line, self.machine.code, bool(self._asked("printed", line.printed)))
+            entry = _entry(line, self.machine.code, bool(self._asked_print(line)))
             found.append((number, replace(entry, gap=True) if stop else entry))
             stop = False
         return tuple(found)
+
+    def _asked_print(self, line: Line) -> Question | None:
+        found = self._asked("printed", line.printed)
+        if found or line.sure:
+            return found
+        choices = (Choice(line.printed, "yes"), Choice(UNSEEN, "I do not know"))
+        return Question("printed", line.printed, _UNSURE, choices)
 
     def _asked(self, column: str, typed: str) -> Question | None:
         """The question about something typed; each is asked of the machine only once."""
@@ -417,6 +443,12 @@ class LogEditor:
         return tuple(_line(entry, log.code) for entry in log)
 
 
+_UNSURE = (
+    "Something was left out or is too much here, sent or printed. Does this print belong to this "
+    "character?"
+)
+
+
 # -- lines and entries -----------------------------------------------------------------------------
 
 
@@ -427,7 +459,7 @@ def _line(entry: Entry, code: Code) -> Line:
 
 def _entry(line: Line, code: Code, questioned: bool) -> Entry:
     printed = UNSEEN if questioned else read_print(line.printed, code)
-    marks = {f.name: getattr(line, f.name) for f in fields(Line)[2:]}
+    marks = {f.name: getattr(line, f.name) for f in fields(Entry)[2:]}
     return Entry(code.parse(line.sent), printed, **marks)
 
 
@@ -468,7 +500,8 @@ def _split(
     try:
         if not text and _is_one(machine, sent, printed):
             return (Line(_text("sent", sent), _text("printed", printed), **marks),)
-        pairs = _word(sent.strip(_LINE_ENDS), printed.strip(_LINE_ENDS))
+        pairs, sure = _word(sent.strip(_LINE_ENDS), printed.strip(_LINE_ENDS))
+        marks = marks | {"sure": sure}
         later = {k: v for k, v in marks.items() if k not in ("gap", "note")}
         return tuple(
             Line(_text("sent", above), _text("printed", below), **(later if n else marks))
@@ -504,16 +537,27 @@ def _reads(printed: str, code: Code) -> bool:
     return True
 
 
-def _word(sent: str, printed: str) -> Iterable[tuple[str, str]]:
-    """What was sent and printed, character by character; '' where one of them has nothing."""
+def _word(sent: str, printed: str) -> tuple[list[tuple[str, str]], bool]:
+    """What was sent and printed, character by character, and whether they surely belong so.
+
+    Where one of them has nothing stands ''.
+    """
     if (word := printed.strip().lower()) in (NOTHING, UNREADABLE, UNSEEN):
-        return [(above, word) for above in sent]
+        return [(above, word) for above in sent], True
     if not sent[len(printed) :].strip():  # blanks at the end of a line are seldom copied
         printed = printed.ljust(len(sent))
-    if len(sent) != len(printed):
-        sent, printed = align(sent, printed)
+    equal = sure = len(sent) == len(printed)
+    if not equal or (3 < len(sent) <= LONGEST_COMPARED and FILLER not in sent + printed):
+        above, below = align(sent, printed)
+        sure = equal and FILLER not in above  # or else they agree much better if shifted
+        if not equal:
+            sent, printed = above, below
     columns = zip(sent, printed, strict=True)
-    return [(above.replace(FILLER, ""), below.replace(FILLER, "")) for above, below in columns]
+    return [(one.replace(FILLER, ""), other.replace(FILLER, "")) for one, other in columns], sure
+
+
+LONGEST_COMPARED = 400
+"""Characters of a line of which it is tried whether it agrees better if shifted."""
 
 
 # -- what was pasted -------------------------------------------------------------------------------
