@@ -6,8 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from mechlogic.bench.alignment import FILLER, MISPRINT, MISSING, align, from_aligned
-from mechlogic.model.logbook import NOTHING, LogbookError
+from mechlogic.bench.alignment import FILLER, MISPRINT, MISSING, align
 
 
 def cost(above: str, below: str) -> float:
@@ -54,22 +53,6 @@ def test_no_alignment_is_cheaper(sent: str, printed: str):
     assert below.replace(FILLER, "") == printed
     assert (FILLER, FILLER) not in zip(above, below, strict=True)
     assert cost(above, below) == pytest.approx(cheapest_by_trying_all(sent, printed))
-
-
-def test_an_aligned_log_says_nothing_was_printed_under_a_filler():
-    log = from_aligned("BERTH", "BE·TH")
-    assert [entry.printed for entry in log] == ["B", "E", NOTHING, "T", "H"]
-
-
-def test_what_was_printed_too_many_is_noted_and_not_lost():
-    log = from_aligned("TI·DE", "TIIDE")
-    assert [entry.note for entry in log] == ["", "then I too many", "", ""]
-    assert "".join(entry.printed for entry in log) == "TIDE"
-
-
-def test_lines_that_differ_in_length_after_all_are_refused_with_a_mend():
-    with pytest.raises(LogbookError, match="Put a blank"):
-        from_aligned("ABC", "AB")
 
 
 @pytest.mark.parametrize("line", ["A" * 2001, f"A{FILLER}B"])

@@ -75,6 +75,24 @@ def test_a_print_that_is_none_is_questioned_and_counts_for_nothing(bench):
     assert bench.sheet.state["lines"][0]["question"] is None
 
 
+def test_two_tabs_on_one_log_undo_nothing_of_each_other(tmp_path):
+    here, there = (LogBench(MACHINE, tmp_path, storage=tmp_path / "kept") for _ in range(2))
+    for bench, character in ((here, "A"), (there, "B"), (here, "C"), (here, "D"), (there, "E")):
+        tell(
+            bench,
+            {
+                "do": "write",
+                "sent": character,
+                "printed": character,
+                "driven": "speed",
+                "gap": False,
+            },
+            seq=ord(character),
+        )
+    assert [line["sent"] for line in there.sheet.state["lines"]] == list("ABCDE")
+    assert len(there.logbook) == 5
+
+
 def test_what_the_browser_tells_twice_is_done_once(bench):
     """It tells a batch again if it does not know that it is safe."""
     write = {"do": "write", "sent": "THE", "printed": "TXE", "driven": "speed", "gap": False}

@@ -6,10 +6,6 @@ is shown and can be edited before it becomes a log.
 """
 
 from collections.abc import Sequence
-from dataclasses import replace
-
-from mechlogic.model.codes import SEVEN_UNIT, Code
-from mechlogic.model.logbook import NOTHING, Logbook, from_lines
 
 FILLER = "·"
 """Stands where a line has nothing: under a dropped character, or above one printed too many."""
@@ -71,38 +67,3 @@ def _costs(sent: str, printed: str) -> Sequence[Sequence[int]]:
             row.append(min(together, cost[i - 1][j] + MISSING, row[-1] + MISSING))
         cost.append(row)
     return cost
-
-
-def from_aligned(
-    sent: str, printed: str, code: Code = SEVEN_UNIT, source: str = "pasted lines"
-) -> Logbook:
-    """The log of two aligned lines.
-
-    A filler in the printed line means that nothing was printed.  A filler in the sent line means
-    that something was printed too many: it goes into the note of the entry before.
-
-    Raises:
-        LogbookError: As :func:`mechlogic.model.logbook.from_lines`.
-    """
-    if len(sent) != len(printed):
-        return from_lines(sent, printed, code, source)  # which says what is wrong
-    columns = list(zip(sent, printed, strict=True))
-    kept = [(above, below) for above, below in columns if above != FILLER]
-    log = from_lines(
-        "".join(above for above, _ in kept),
-        "".join(" " if below == FILLER else below for _, below in kept),
-        code,
-        source,
-    )
-    entries = [
-        replace(entry, printed=NOTHING) if below == FILLER else entry
-        for entry, (_, below) in zip(log.entries, kept, strict=True)
-    ]
-    place = 0
-    for above, below in columns:
-        if above != FILLER:
-            place += 1
-        elif place and below != FILLER:
-            noted = f"{entries[place - 1].note}; then {below} too many".removeprefix("; ")
-            entries[place - 1] = replace(entries[place - 1], note=noted)
-    return Logbook(tuple(entries), code, source)

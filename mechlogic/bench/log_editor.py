@@ -234,8 +234,12 @@ class LogEditor:
         """The editor with a question answered: *text* then stands in that column.
 
         An answer of several characters for what was printed in one line is a reading such as
-        ``B or 8``, not a word.
+        ``B or 8``, not a word.  Whoever says of one print of a word that it belongs where it stands
+        says so of the whole word, see :meth:`confirm`.
         """
+        line = self.lines[self._at(number)]
+        if not line.sure and column == "printed" and text == line.printed:
+            return self.confirm(number)
         return self.change(number, **{column: text})
 
     def confirm(self, number: int) -> Self:
@@ -364,7 +368,12 @@ class LogEditor:
         return tuple(number for number, _ in self._entries)
 
     def csv(self) -> str:
-        """The log as CSV text, to be saved as a file; what is questioned stands in the notes."""
+        """The log as CSV text, to be saved as a file; as :attr:`to_save`."""
+        return format_logbook(self.to_save)
+
+    @cached_property
+    def to_save(self) -> Logbook:
+        """The log for a file: as :attr:`log`, and what is questioned stands in the notes."""
         entries = list(self.log)
         for place, number in enumerate(self.numbers):
             line, entry = self.lines[number - 1], entries[place]
@@ -376,7 +385,7 @@ class LogEditor:
                 note = "; ".join([*notes, entry.note] if entry.note else notes)
                 entries[place] = replace(entry, note=note[:MAX_NOTE])
         name = self.machine.name if re.fullmatch(MACHINE_NAME, self.machine.name) else ""
-        return format_logbook(Logbook(tuple(entries), self.machine.code, machine=name))
+        return Logbook(tuple(entries), self.machine.code, machine=name)
 
     @cached_property
     def _entries(self) -> tuple[tuple[int, Entry], ...]:
@@ -394,7 +403,10 @@ class LogEditor:
         found = self._asked("printed", line.printed)
         if found or line.sure:
             return found
-        choices = (Choice(line.printed, "yes"), Choice(UNSEEN, "I do not know"))
+        choices = (
+            Choice(line.printed, "yes, all of this word as it stands"),
+            Choice(UNSEEN, "I do not know"),
+        )
         return Question("printed", line.printed, _UNSURE, choices)
 
     def _asked(self, column: str, typed: str) -> Question | None:

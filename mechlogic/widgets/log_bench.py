@@ -148,13 +148,13 @@ class LogBench(w.VBox):  # type: ignore[misc]
     def show(self, log: Logbook) -> None:
         """Put a log in the place of the one on the bench; that can be undone."""
         editor = self.kept.editor.load(log)
-        self.sheet.show(editor, self._keep(editor))
+        self.sheet.show(*self._keep(editor))
         self._diagnose()
 
-    def _keep(self, editor: LogEditor) -> str:
-        """Keep the log; what there is to say if that is not safe."""
+    def _keep(self, editor: LogEditor) -> tuple[LogEditor, str]:
+        """Keep the log; the log that is kept, and what there is to say if that is not safe."""
         self.kept.put(editor=editor)
-        return self.kept.trouble
+        return self.kept.editor, self.kept.trouble
 
     @in_turn
     def _diagnose(self) -> None:
@@ -169,7 +169,7 @@ class LogBench(w.VBox):  # type: ignore[misc]
         else:
             name, data = (
                 f"{which.kind}_case.zip",
-                format_case(Case(self.machine, which, logs={"bench": editor.log})),
+                format_case(Case(self.machine, which, logs={"bench": editor.to_save})),
             )
         self.sheet.send({"file": name}, [data])
         return f"{name} is saved where your browser puts what it loads."

@@ -28,9 +28,11 @@ class LogSheet(anywidget.AnyWidget):
     """Entry boxes, and the lines of the log.
 
     Args:
-        done: Called with the log after what was done; it keeps the log. What it returns is said.
+        done: Called with the log after what was done; it keeps the log. It returns the log that is
+            kept, with what another tab has added to it, and what there is to say.
         after: Called once what was done is safe.
-        asked: Called for what is no change of the log, such as ``"save_log"``; as *done*.
+        asked: Called for what is no change of the log, such as ``"save_log"``; what it returns is
+            said.
 
     Attributes:
         editor: The log.
@@ -44,7 +46,7 @@ class LogSheet(anywidget.AnyWidget):
     def __init__(
         self,
         editor: LogEditor,
-        done: Callable[[LogEditor], str],
+        done: Callable[[LogEditor], tuple[LogEditor, str]],
         after: Callable[[], None],
         asked: Callable[[str], str],
     ) -> None:
@@ -104,8 +106,9 @@ class LogSheet(anywidget.AnyWidget):
                 says = str(error)
             if says:
                 said.append(says)
-        if editor is not self.editor and (trouble := self._done(editor)):
-            said.append(trouble)
+        if editor is not self.editor:
+            editor, trouble = self._done(editor)
+            said += [trouble] if trouble else []
         self.show(editor, " ".join(said))
 
     def _one(self, editor: LogEditor, op: Op) -> tuple[LogEditor, str]:
