@@ -289,6 +289,17 @@ def test_three_files_of_the_paper_asked_for_the_same_bytes_every_time(tiny):
     assert {size for data in letter.values() for size in sizes(data)} == {(612, 792)}
 
 
+def test_a_disk_that_fills_up_leaves_no_stump_that_is_called_another_evening(
+    tiny, tmp_path, monkeypatch
+):
+    with monkeypatch.context() as full:
+        full.setattr("os.fsync", lambda _: (_ for _ in ()).throw(OSError(28, "No space left")))
+        with pytest.raises(OSError, match="No space left"):
+            save(tiny, tmp_path)
+    assert list(tmp_path.iterdir()) == []
+    assert save(tiny, tmp_path)
+
+
 def test_nothing_is_overwritten(tmp_path, tiny):
     files = save(tiny, tmp_path)
     before = {path: path.read_bytes() for path in files}

@@ -1,15 +1,20 @@
 """Files that are no files, names that no file can have, and a program that holds one."""
 
 import errno
+import json
 import os
 import threading
+from dataclasses import replace
 
 import pytest
 
+import mechlogic
+from mechlogic.bench.doubt import print_question, sent_question
+from mechlogic.bench.log_editor import LogEditor
 from mechlogic.bench.record_file import RecordError, load_record
-from mechlogic.describing.description import DescriptionError, read
+from mechlogic.describing.description import DescriptionError, parse, read
 from mechlogic.helpers import safe_file
-from mechlogic.model.logbook import LogbookError, read_logbook
+from mechlogic.model.logbook import LogbookError, parse_logbook, read_logbook
 from mechlogic.teaching.progress import Kept, ProgressError
 
 READERS = [
@@ -95,3 +100,34 @@ def test_a_pipe_with_a_writer_does_not_feed_a_reader(tmp_path):
         read_logbook(pipe)
     writer.join()
     os.close(reading)
+
+
+STEERING = "\x1b[2J\u202ebad\u2066\x07"
+
+
+@pytest.mark.parametrize(
+    "make",
+    [
+        lambda: read_logbook(f"{STEERING}.csv"),
+        lambda: load_record(f"{STEERING}.json"),
+        lambda: read(f"{STEERING}.toml"),
+        lambda: parse_logbook(f"sent,printed,{STEERING}\nA,A,\n"),
+        lambda: parse_logbook(f"sent,printed\n{STEERING},A\nA,{STEERING}\n"),
+        lambda: parse(f'[machine]\nname = "x"\n"{json.dumps(STEERING)[1:-1]}" = 1\n'),
+        lambda: parse(
+            f'[machine]\nname = "{json.dumps(STEERING)[1:-1]}"\n[parts.a]\njoint = "x"\n'
+        ),
+        lambda: LogEditor(replace(mechlogic.load("wind"), title=STEERING)).change(3),
+    ],
+)
+def test_nothing_in_a_file_steers_the_screen_of_whoever_reads_the_message(make):
+    with pytest.raises(ValueError, match=r"[a-z]") as caught:
+        make()
+    said = str(caught.value)
+    assert all(line.isprintable() for line in said.split("\n")), ascii(said)
+
+
+def test_a_question_says_nothing_that_steers_the_screen():
+    machine = replace(mechlogic.load("wind"), title=STEERING)
+    for question in (print_question(machine, "½"), sent_question(machine, "½")):
+        assert question.says.isprintable()

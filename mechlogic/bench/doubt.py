@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from mechlogic.helpers.kept import kept
+from mechlogic.helpers.refusal import on_one_line
 from mechlogic.model.codes import CodeError, shown
 from mechlogic.model.logbook import read_print
 from mechlogic.model.machine import Machine
@@ -89,7 +90,7 @@ def print_question(machine: Machine, typed: str) -> Question | None:
     if can_print(machine, seen):
         return None
     strange = [c for one in alternatives(seen) for c in pieces(one) if c not in {*have, NOTHING}]
-    says = f"{machine.title} has no {' and no '.join(map(shown, strange))}."
+    says = f"{on_one_line(machine.title)} has no {' and no '.join(map(shown, strange))}."
     if any(len(one) > 1 for one in strange):
         says += " If it is a word, write its characters one by one."
     if is_glyph(seen):
@@ -126,9 +127,8 @@ def sent_question(machine: Machine, typed: str) -> Question | None:
         return None
     position = code.position(number)
     choices.append(Choice(position, f"really {typed}, position {position}"))
-    return Question(
-        "sent", typed, f"{machine.title} prints no {shown(typed)}. Was it sent?", tuple(choices)
-    )
+    says = f"{on_one_line(machine.title)} prints no {shown(typed)}. Was it sent?"
+    return Question("sent", typed, says, tuple(choices))
 
 
 @kept(most=1)

@@ -39,8 +39,8 @@ CELLS_IN_ROW = 30
 """Log entries side by side."""
 
 LEGEND = (
-    "Above what was sent, below what was printed: ␣ nothing, ▒ unreadable. Boxed: a misprint. "
-    "After a bar: the machine had been stopped. Underlined: turned by hand."
+    "Above what was sent, below what was printed: ␣ nothing, ▒ unreadable, · not seen. Boxed: a "
+    "misprint. After a bar: the machine had been stopped. Underlined: turned by hand."
 )
 
 SHORTENED = "… [shortened]"

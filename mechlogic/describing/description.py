@@ -20,6 +20,7 @@ from pathlib import Path
 from typing import Any
 
 from mechlogic.helpers import safe_file
+from mechlogic.helpers.refusal import on_one_line
 from mechlogic.helpers.toml_lines import DEEPEST, lines_of, too_deep
 from mechlogic.helpers.toml_lines import Path as Keys
 from mechlogic.model import laws
@@ -112,7 +113,7 @@ class Problem:
     def __str__(self) -> str:
         where = f"{self.source}, line {self.line}" if self.line else self.source
         at = ".".join(filter(None, (self.table, self.key)))
-        return f"{where}, {at or 'whole file'}: {self.what}. {self.mend}"
+        return on_one_line(f"{where}, {at or 'whole file'}: {self.what}. {self.mend}")
 
 
 class DescriptionError(ValueError):

@@ -34,6 +34,7 @@ from mechlogic.drawing.typeset import (
     wrapped,
 )
 from mechlogic.explaining.words import capitalised, listed
+from mechlogic.helpers import safe_file
 from mechlogic.model.faults import Mode
 from mechlogic.teaching.club import RULES, Evening, Printed, Team
 from mechlogic.teaching.sealed import LEVELS
@@ -110,16 +111,16 @@ def save(evening: Evening, folder: str | Path, paper: Paper = A4) -> tuple[Path,
         OSError: If a file cannot be written.
     """
     made = {Path(folder) / name: data for name, data in documents(evening, paper).items()}
-    there = {path for path in made if path.exists()}
-    for path in sorted(there):
-        if path.read_bytes() != made[path]:
-            raise FileExistsError(
-                f"{path.name} is there already and holds another evening. Move or rename it, or "
-                "choose another number."
-            )
-    for path in made.keys() - there:
-        with path.open("xb") as file:
-            file.write(made[path])
+    with safe_file.locked(folder):
+        there = {path for path in made if path.exists()}
+        for path in sorted(there):
+            if safe_file.read_bytes(path, len(made[path])) != made[path]:
+                raise FileExistsError(
+                    f"{path.name} is there already and holds another evening. Move or rename it, "
+                    "or choose another number."
+                )
+        for path in sorted(made.keys() - there):
+            safe_file.write_whole(path, made[path])
     return tuple(made)
 
 

@@ -19,8 +19,8 @@ class Refusal(ValueError):
     """
 
     def __init__(self, what: str, mend: str) -> None:
-        super().__init__(f"{what}. {mend}")
-        self.what, self.mend = what, mend
+        self.what, self.mend = on_one_line(what), on_one_line(mend)
+        super().__init__(f"{self.what}. {self.mend}")
 
     def __reduce__(self) -> tuple[type["Refusal"], tuple[str, str]]:
         return type(self), (self.what, self.mend)

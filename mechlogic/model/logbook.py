@@ -182,12 +182,13 @@ class Problem:
     mend: str
 
     def __str__(self) -> str:
-        place = on_one_line(self.source)
+        place = self.source
         if self.line:
             place += f", line {self.line}"
         if self.column:
             place += f", {self.column}"
-        return f"{place}: {self.what}. {self.mend}{'' if self.mend.endswith('?') else '.'}"
+        said = f"{place}: {self.what}. {self.mend}{'' if self.mend.endswith('?') else '.'}"
+        return on_one_line(said)
 
 
 class LogbookError(ValueError):

@@ -20,6 +20,7 @@ from datetime import date
 from pathlib import Path
 
 from mechlogic.helpers import safe_file
+from mechlogic.helpers.refusal import on_one_line
 
 __all__ = ["FILE", "SEALED", "Kept", "ProgressError", "Workbook", "beside", "key_of", "workbooks"]
 
@@ -153,6 +154,7 @@ class Kept:
 
     def _error(self, what: str, error: OSError, mend: str) -> ProgressError:
         said = f"{self.path} cannot be {what} ({error.strerror or error})"
+        said = on_one_line(said)
         return ProgressError(f"{said}. {mend.removesuffix('.')}. You can go on without it.")
 
 
