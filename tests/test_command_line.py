@@ -1,8 +1,14 @@
 """The command line: what it says, and that it refuses in words."""
 
+import os
 import shutil
+import signal
+import socket
 import subprocess
 import sys
+import time
+import urllib.error
+import urllib.request
 import zipfile
 from pathlib import Path
 
@@ -65,6 +71,52 @@ def test_what_cannot_be_done_is_refused_in_words(words, says, capsys, tmp_path, 
     monkeypatch.chdir(tmp_path)
     assert main(words) == 1
     assert says in capsys.readouterr().err
+
+
+@pytest.fixture
+def reading():
+    """Start the reading room on a folder, and give its address; it is ended afterwards."""
+    rooms = []
+
+    def start(folder):
+        with socket.socket() as probe:
+            probe.bind(("127.0.0.1", 0))
+            port = probe.getsockname()[1]
+        command = [sys.executable, "-m", "mechlogic", "read", str(folder), "--quiet"]
+        rooms.append(subprocess.Popen([*command, f"--port={port}"], start_new_session=True))
+        return f"http://127.0.0.1:{port}/"
+
+    yield start
+    for room in rooms:
+        os.killpg(room.pid, signal.SIGTERM)
+        room.wait()
+
+
+def answer(address):
+    for _ in range(300):
+        try:
+            return urllib.request.urlopen(address)
+        except urllib.error.URLError:
+            time.sleep(0.1)
+    raise AssertionError(f"nothing answers at {address}")
+
+
+@pytest.mark.skipif(os.name == "nt", reason="ends the room by its process group")
+def test_the_reading_room_opens_the_course_and_may_fetch_from_itself_only(reading, tmp_path):
+    address = reading(tmp_path / "mine")
+    with answer(address + "voila/render/00_start_here.ipynb") as page:
+        assert "A machine with two bits" in page.read().decode()
+        policy = page.headers["Content-Security-Policy"]
+    assert "default-src 'self'" in policy
+    assert "http" not in policy
+
+
+@pytest.mark.skipif(os.name == "nt", reason="ends the room by its process group")
+def test_the_reading_room_serves_a_site_that_was_built(reading, tmp_path):
+    (tmp_path / "offline.js").write_text("", encoding="utf-8")
+    (tmp_path / "index.html").write_text("the site", encoding="utf-8")
+    with answer(reading(tmp_path)) as page:
+        assert page.read() == b"the site"
 
 
 def test_a_wheel_brings_the_course_and_nothing_of_a_readers_own(tmp_path):

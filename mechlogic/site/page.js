@@ -41,16 +41,25 @@ async function showWidget(manager, id, box) {
 
 /** Show one thing that a cell gives: a widget, a picture, a page or words. */
 async function show(manager, data, box) {
-  if (data[WIDGET]) return showWidget(manager, data[WIDGET].model_id, box);
+  if (data[WIDGET]) { box.model = await showWidget(manager, data[WIDGET].model_id, box); return; }
   const last = box.lastElementChild;
-  if (data.stream && last?.tagName === "PRE") { last.textContent += data.stream; return null; }
+  if (data.stream && last?.tagName === "PRE") { last.textContent += data.stream; return; }
   const html = data["text/html"], png = data["image/png"];
   const element = document.createElement(html ? "div" : png ? "img" : "pre");
   if (html) element.innerHTML = html;
   else if (png) Object.assign(element, { src: `data:image/png;base64,${png}`, alt: data["text/plain"] ?? "" });
   else element.textContent = data.stream ?? data["text/plain"];
   box.append(element);
-  return null;
+}
+
+const pictures = new Map();
+
+/** A picture that the reader has begun to use goes on where it stood. */
+function takeOver(id, model) {
+  const old = pictures.get(id);
+  if (!old || !model?.get("frames")) return;
+  ["code", "picked", "printed"].forEach((name) => model.set(name, old.get(name)));
+  model.save_changes();
 }
 
 /** What the builder drew: the pictures answer at once, questions wait for Python. */
@@ -59,6 +68,7 @@ async function showBuilt(manager) {
   for (const box of document.querySelectorAll("[data-model]")) {
     const model = await showWidget(manager, box.dataset.model, box);
     box.inert = !model.get("frames");
+    if (!box.inert) pictures.set(box.closest(".shown").id, model);
   }
 }
 
@@ -111,7 +121,10 @@ function live(worker, manager) {
         fresh.replaceChildren(fresh.lastElementChild);
         fresh.className = "note";
       }
-      else box.replaceChildren(...fresh.childNodes);
+      else {
+        takeOver(box.id, fresh.model);
+        box.replaceChildren(...fresh.childNodes);
+      }
     },
     idle({ id }) { callbacks.get(id)?.iopub?.status?.({ content: { execution_state: "idle" } }); },
     ready() {

@@ -89,7 +89,13 @@ def test_every_workbook_runs_to_its_end_and_asks_for_nothing_elsewhere(
         visitor.goto(address + path.name)
         visitor.locator("body[data-built]").wait_for()  # pictures stand there before Python does
         n_built = visitor.locator("svg").count()
+        if path.stem.startswith("00"):  # the reader does not wait, and loses nothing by that
+            visitor.locator("#cell-0 [data-bit='2']").click()
+            expect(visitor.locator("#cell-0 .cell.facing")).to_have_attribute("data-glyph", "S")
         visitor.locator("body[data-ready]").wait_for()
+        if path.stem.startswith("00"):
+            expect(visitor.locator("#cell-0 .cell.facing")).to_have_attribute("data-glyph", "S")
+            visitor.evaluate("scroll(0, 0)")
         assert visitor.evaluate("scrollY") == 0, "the page stands at its top"
         assert visitor.locator("svg").count() >= n_built
         failed = visitor.locator(".shown .note").all_text_contents()
