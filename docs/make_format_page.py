@@ -363,7 +363,7 @@ def example() -> Iterator[str]:
     yield from (
         "## A worked example, from a blank sheet",
         "",
-        "The ferry stage at Ebbing Quay had a stamp for tickets. Nobody has a drawing of it. "
+        "The ferry stage at Ebbing landing had a stamp for tickets. Nobody has a drawing of it. "
         "(It is invented, like every machine here.)",
         "",
         "**1. Print all characters.** Unplug the machine before you reach in; set the code bars by "

@@ -18,7 +18,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 DOCS = Path(__file__).parent
-INK, QUIET, LINE, SET, FAULT = "#23262b", "#5a5f66", "#d9dbdd", "#0067a5", "#b54a00"
+INK, QUIET, LINE, SET, FAULT = "#23262b", "#5a5f66", "#d9dbdd", "#0f6199", "#b54a00"
 """The colours of mechlogic/drawing/style.css."""
 
 LOOKS = {

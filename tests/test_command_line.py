@@ -62,7 +62,7 @@ def test_the_course_is_put_where_the_reader_wants_it(tmp_path, capsys):
     [
         (["diagnose", "no_such.csv"], "no_such.csv"),
         (["diagnose", str(COLD), "--machine", "saltmer"], "Did you mean saltmere"),
-        (["check", str(ROOT / "workbooks/machines/fen_end_first_try.toml")], "line 25"),
+        (["check", str(ROOT / "workbooks/machines/tarrow_first_try.toml")], "line 25"),
         (["picture", "wind", "no/such/folder/wind.svg"], "no such folder"),
         (["handouts", ".", "--machine", "wind", "--teams", "0"], "number of teams"),
     ],

@@ -24,14 +24,14 @@ from mechlogic.widgets.frames import frames
 from mechlogic.widgets.web_page import web_page
 
 MACHINES = Path(__file__).parents[1] / "workbooks" / "machines"
-FEN_END = mechlogic.load(MACHINES / "fen_end.toml")
-FIRST_TRY = (MACHINES / "fen_end_first_try.toml").read_text(encoding="utf-8")
+FEN_END = mechlogic.load(MACHINES / "tarrow.toml")
+FIRST_TRY = (MACHINES / "tarrow_first_try.toml").read_text(encoding="utf-8")
 
 
 def test_a_machine_that_no_code_was_written_for_takes_fewer_than_120_lines():
-    assert len((MACHINES / "fen_end.toml").read_text(encoding="utf-8").splitlines()) < 120
+    assert len((MACHINES / "tarrow.toml").read_text(encoding="utf-8").splitlines()) < 120
     sources = (Path(mechlogic.__file__).parent).rglob("*.py")
-    assert not [path for path in sources if "fen_end" in path.read_text(encoding="utf-8").lower()]
+    assert not [path for path in sources if "tarrow" in path.read_text(encoding="utf-8").lower()]
 
 
 def test_every_reading_of_it_follows():
@@ -46,7 +46,7 @@ def test_every_reading_of_it_follows():
     assert scene(machine).svg.startswith("<svg") and type_sheet(machine).startswith("<svg")
     assert code_sheet(machine).axes
     assert frames(machine, (Fault("slide", "slow to return"),))["names"] == list("01234567")
-    assert "Fen End flood marker" in web_page(machine, [])
+    assert "Upper Tarrow flood marker" in web_page(machine, [])
 
 
 @pytest.mark.parametrize("fault", single_faults(FEN_END.mechanism), ids=str)

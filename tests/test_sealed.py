@@ -180,7 +180,7 @@ def test_a_hint_costs_minutes_tells_the_truth_and_is_no_check():
     assert [HINTS[asked] for asked in HINTS] == sorted(HINTS.values()), "the gentlest is cheapest"
     suspects = [one for one in hunt.diagnosis.considered if () not in one.members]
     hinted = hunt.hinted(how_many)
-    assert hinted.findings[-1].found.startswith(f"{len(suspects)} suspects are left")
+    assert hinted.findings[-1].found.startswith(f"{len(suspects)} possible causes are left")
     assert hinted.minutes == hunt.minutes + HINTS[how_many]
     assert hinted.log == hunt.log
     assert belief(hinted) == belief(hunt)

@@ -102,13 +102,14 @@ def test_overspending_is_said_in_words(box):
     assert f"overspent by {over:g} minutes" in text(box._budget)
 
 
-def test_no_suspect_is_named_before_a_hint_is_asked_for(box):
+def test_no_possible_cause_is_named_before_a_hint_is_asked_for(box):
     type_(box, "NESW")
-    assert "suspect" not in everything(box).lower()
-    find(box, w.Dropdown, "Hint").value = "how many suspects are left"
+    shown = everything(box).lower().replace("how many possible causes are left", "")
+    assert "possible cause" not in shown
+    find(box, w.Dropdown, "Hint").value = "how many possible causes are left"
     press(box, "Ask")
-    assert "suspects are left" in text(box._said)
-    assert box.hunt.findings[-1].minutes == HINTS["how many suspects are left"]
+    assert "possible causes are left" in text(box._said)
+    assert box.hunt.findings[-1].minutes == HINTS["how many possible causes are left"]
 
 
 def test_by_hand_one_character_is_sent(box):
@@ -141,9 +142,9 @@ def test_a_machine_with_strange_names_is_escaped():
 
 
 def declare(box):
-    press(box, "Declare")
+    press(box, "I have repaired it")
     assert box.ended is None, "it asks first"
-    press(box, "Open the envelope?")
+    press(box, "Show the fault?")
     box.thinking.join(timeout=120)
 
 
@@ -152,10 +153,10 @@ def test_after_the_declaration_stand_truth_points_and_replay(box):
     type_(box, "NESW")
     press(box, "Look")
     press(box, "Look")
-    find(box, w.Dropdown, "Mend").value = fault.part
-    press(box, "Mend it")
+    find(box, w.Dropdown, "Repair").value = fault.part
+    press(box, "Repair it")
     declare(box)
-    assert f"✓ put right: {WIND.label(fault.part)}" in text(box._end).replace("  ", " ")
+    assert f"✓ repaired: {WIND.label(fault.part)}" in text(box._end).replace("  ", " ")
     assert f"{box.ended.points} of 100 points" in text(box._points)
     rows = re.findall("<tr><td>.*?</tr>", box._replay.value)
     assert len(rows) == 4
@@ -167,28 +168,28 @@ def test_after_the_declaration_stand_truth_points_and_replay(box):
 
 def test_nothing_put_right_is_said_so_and_a_new_hunt_begins_anew(box):
     declare(box)
-    assert "✗ still wrong" in text(box._end)
+    assert "✗ still there" in text(box._end)
     assert "0 of 100 points" in text(box._points)
     type_(box, "N")
-    assert not box.hunt.findings, "the envelope is open"
+    assert not box.hunt.findings, "the fault is shown"
     find(box, w.BoundedIntText, "Number").value = 7
-    press(box, "Seal this fault")
+    press(box, "Hide this fault")
     assert box.hunt.sealed.seed == 7 and box.ended is None
     assert text(box._end).strip() == text(box._points).strip() == ""
 
 
 def test_a_hunt_is_not_given_up_by_one_slip(box):
     type_(box, "N")
-    press(box, "Seal this fault")
+    press(box, "Hide this fault")
     assert box.hunt.findings
-    press(box, "Give up this hunt?")
+    press(box, "Stop this search?")
     assert not box.hunt.findings
 
 
 def test_another_machine_and_level_are_sealed(box):
     find(box, w.Dropdown, "Machine").value = "ness"
     find(box, w.Dropdown, "Level").value = 4
-    press(box, "Seal this fault")
+    press(box, "Hide this fault")
     assert box.hunt.machine.name == "ness" and box.hunt.sealed.level == 4
     assert "carriage off" in str(find(box, w.Dropdown, "Look").options)
     assert len(box.hunt.sealed.faults) == 2

@@ -31,8 +31,11 @@ HEADING_PX = 52.0
 MOST_IN_A_ROW = 16
 """How many characters of a long bar of type stand in one row of the map; a count."""
 
-SHADES = ("#ffffff", "#deebf7", "#9ecae1", "#4292c6", "#08519c")
-"""Light to dark in one hue: in place, within half a window, within it, clipped, unreadable."""
+SHADES = ("#ffffff", "#dbe7f0", "#9fc0d6", "#5790b8", "#0f6199")
+"""White mixed with 0, 15, 40, 70 and 100 % of ``--ml-set`` (drawing/style.css, light paper).
+
+In place, within half a window, within it, clipped, unreadable.
+"""
 
 LIMITS = (0.02, 0.5, 1.0)
 """Up to which error, in windows, each of the first three shades goes."""
@@ -135,7 +138,7 @@ def _cell(machine: Machine, one: Strike, left: float, top: float) -> list[str]:
     if one.seen == UNREADABLE:
         lines.append(
             f'<path d="M{left + 4:g} {top + 4:g} l{width - 8:g} {height - 8:g} '
-            f'm0 {8 - height:g} l{8 - width:g} {height - 8:g}" stroke="#9ecae1" '
+            f'm0 {8 - height:g} l{8 - width:g} {height - 8:g}" stroke="{SHADES[2]}" '
             'stroke-width="1.5"/>'
         )
     lines.append(_text(left + width / 2, top + 20, one.asked, ink, 18))
@@ -272,7 +275,7 @@ def _lane(label: str, values: Sequence[float], top: float, now: str) -> list[str
     )
     return [
         _text(LEFT_PX - 8, top + LANE_PX / 2 + 5, label, "currentColor", 13, "end"),
-        f'<polyline points="{points}" fill="none" stroke="#0072b2" stroke-width="2.4"/>',
+        f'<polyline points="{points}" fill="none" stroke="#0f6199" stroke-width="2.4"/>',
         _text(LEFT_PX + PLOT_WIDTH_PX + 8, top + LANE_PX / 2 + 5, now, "currentColor", 13, "start"),
     ]
 

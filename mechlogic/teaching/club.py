@@ -314,7 +314,7 @@ class Team:
             if hunt.findings[-1].mended:
                 hunt = hunt.typed(entry.sent for entry in self.opening.entries)
                 right = not hunt.diagnosis.evidence.misprints
-                why = "to see whether all is well now"
+                why = "to see whether everything prints right now"
                 moves.append(Move(hunt.findings[-1], why, True, right))
                 if right:
                     break

@@ -1,7 +1,7 @@
-"""The page reading of a hunt for a sealed fault: budget, findings and the replay, as HTML.
+"""The page reading of a hunt for a hidden fault: budget, findings and the replay, as HTML.
 
 Every text that a person can have written is escaped here.  No number on these pages is in bits:
-they speak of suspects left and of the doubt that was removed.
+they speak of possible causes left and of the doubt that was removed.
 """
 
 from collections.abc import Sequence
@@ -101,11 +101,11 @@ def truth(declaration: Declaration) -> str:
     """What was wrong, and what of it was put right."""
     machine, left = declaration.hunt.machine, declaration.left
     items = "".join(
-        f"<li>{'✗ still wrong' if fault in left else '✓ put right'}: "
+        f"<li>{'✗ still there' if fault in left else '✓ repaired'}: "
         f"<b>{escape(hypothesis_label(machine, (fault,)))}</b></li>"
         for fault in declaration.hunt.sealed.faults
     )
-    head = "It is not well yet." if left else "It is well."
+    head = "A fault remains." if left else "The machine is repaired."
     return (
         f'<p class="ml-next" role="status">{head} This was wrong:</p>'
         f'<ul class="mh-truth">{items}</ul>'
@@ -120,7 +120,7 @@ def score(declaration: Declaration, library: Declaration) -> str:
         library: How the library fared with the same fault.
     """
     took = minutes(library.hunt.minutes)
-    outcome = f"put all right in {took}" if not library.left else f"gave up after {took}"
+    outcome = f"repaired everything in {took}" if not library.left else f"gave up after {took}"
     steps = "".join(
         f"<li>{escape(one.did)}: {escape(one.found)} ({minutes(one.minutes)})</li>"
         for one in library.hunt.findings
@@ -133,22 +133,22 @@ def score(declaration: Declaration, library: Declaration) -> str:
 
 
 def replayed(moves: Sequence[Move]) -> str:
-    """The hunt again, check by check: suspects and doubt before and after, what was wasted.
+    """The hunt again, check by check: possible causes and doubt before and after, what was wasted.
 
     Args:
         moves: What :func:`mechlogic.teaching.sealed.replay` gives.
     """
     if not moves:
-        return "<p>Nothing was tried, so there is nothing to see again.</p>"
+        return "<p>Nothing was tried, so there is nothing to replay.</p>"
     rows = "".join(_move_row(number, move) for number, move in enumerate(moves, start=1))
     wasted = sum(move.wasted for move in moves)
     lost = sum(move.finding.minutes for move in moves if move.wasted)
-    sums = f"{wasted} of {len(moves)} told next to nothing and cost {minutes(lost)}."
+    sums = f"{wasted} of {len(moves)} told almost nothing and cost {minutes(lost)}."
     return (
         '<table class="ml-splits mh-replay"><caption>Check by check. '
         f"{sums if wasted else 'None was wasted.'}</caption><thead><tr>"
         '<th scope="col">no.</th><th scope="col">done</th><th scope="col">minutes</th>'
-        '<th scope="col">suspects left before</th><th scope="col">after</th>'
+        '<th scope="col">possible causes before</th><th scope="col">after</th>'
         '<th scope="col">doubt removed</th><th scope="col">what the library would have done</th>'
         f"</tr></thead><tbody>{rows}</tbody></table>"
     )
@@ -170,11 +170,11 @@ def doubt_in_words(move: Move) -> str:
     if move.finding.kind == HINT:
         return "a hint"
     if move.finding.mended:
-        return "put right; the search begins anew"
+        return "repaired; the search starts again"
     if move.removed >= 0.005:
         return percent(move.removed)
     if move.wasted:
         return "none"
     if move.removed > -0.005:
-        return "none, but others are suspected now"
-    return "it grew: what was likely is ruled out"
+        return "none, but other causes are likely now"
+    return "it grew: the likely cause was ruled out"

@@ -1,10 +1,10 @@
-"""A sealed fault: a machine with something wrong with it, to be found at the least expense.
+"""A hidden fault: a machine with something wrong with it, to be found at the least expense.
 
 The fault is drawn from a number, so a club can set the same one to a whole room.  Whoever looks for
 it may send characters, turn the shaft by hand, try another source, take the covers off or mend a
-part, and each of these costs minutes.  At the end stands a declaration: now it is well.  The
-library can play the same game, for comparison, and a replay shows where minutes were spent for
-little.
+part, and each of these costs minutes.  At the end they say that the machine is repaired, and the
+fault is shown.  The library can search for the same fault, for comparison, and a replay shows which
+minutes told little.
 """
 
 from collections import defaultdict
@@ -61,7 +61,7 @@ LEVELS = {
 """What each level may hold."""
 
 SURE = 0.95
-"""The library mends a part, or declares, once it is so sure."""
+"""The library repairs a part, or says that the machine is repaired, once it is so sure."""
 
 MENDING = 10.0
 """Minutes to clean, free or hook up one part in reach (common practice, no source)."""
@@ -70,7 +70,7 @@ MEND, HINT = "mend", "hint"
 """The kinds of a finding that are no checks: a part was mended, or a hint was asked for."""
 
 HINTS = {
-    "how many suspects are left": 2.0,
+    "how many possible causes are left": 2.0,
     "what the library would do next": 5.0,
     "which part is likeliest to be at fault": 10.0,
 }
@@ -85,7 +85,7 @@ MOST_MOVES = 60
 
 @dataclass(frozen=True)
 class Sealed:
-    """A sealed fault.
+    """A hidden fault.
 
     Attributes:
         machine: The machine.
@@ -187,7 +187,7 @@ class Plan:
 
     @property
     def declares(self) -> bool:
-        """Whether the library would declare the machine well, or give up."""
+        """Whether the library would say that the machine is repaired, or give up."""
         return self.option is None and not self.part
 
     def agrees(self, finding: Finding) -> bool:
@@ -201,7 +201,7 @@ class Plan:
 
 @dataclass(frozen=True)
 class Hunt:
-    """A hunt for a sealed fault, so far.  Every check gives a new one.
+    """A hunt for a hidden fault, so far.  Every check gives a new one.
 
     Attributes:
         sealed: The fault.
@@ -329,9 +329,9 @@ class Hunt:
             off = (costs[one.reach] for one in self.findings if one.reach)
             access = 0.0 if any(cost >= access for cost in off) else access
         at_fault = any(_mended_as(fault) == part for fault in self.faults)
-        found = "it was at fault, and is put right" if at_fault else "nothing was wrong with it"
+        found = "it was at fault, and is now repaired" if at_fault else "nothing was wrong with it"
         reach = machine.mechanism[part].reach if access else ""
-        did, minutes = f"Mended {label}", access + MENDING
+        did, minutes = f"Repaired {label}", access + MENDING
         finding = Finding(MEND, did, found, minutes, reach=reach, part=part)
         if at_fault:
             return self._with(replace(finding, mended=part), None)
@@ -354,8 +354,8 @@ class Hunt:
 
     def _suspects_in_words(self) -> str:
         number, well = count_suspects(self.diagnosis)
-        says = {0: "nobody is suspected", 1: "one suspect is left"}
-        said = says.get(number, f"{number} suspects are left")
+        says = {0: "no possible cause is left", 1: "one possible cause is left"}
+        said = says.get(number, f"{number} possible causes are left")
         return f"{said}, or nothing is wrong at all" if well else said
 
     def plan_in_words(self) -> str:
@@ -383,7 +383,7 @@ class Hunt:
         if option.kind == LOOK:
             return self.looked(option.reach)
         raise ValueError(
-            f"no sealed fault is hunted by {option.kind!r}. Type, turn by hand or look."
+            f"no hidden fault is searched for by {option.kind!r}. Type, turn by hand or look."
         )
 
     def _with(self, finding: Finding, memory: Memory | None) -> "Hunt":
@@ -427,7 +427,7 @@ class Hunt:
     def plan(self) -> Plan:
         """What the library would do next.
 
-        It does the check most worth its minutes, mends a part once it is sure of it, and declares
+        It does the check most worth its minutes, repairs a part once it is sure of it, and stops
         once it is sure that nothing is wrong, or when nothing would tell any more.
         """
         checks = [finding for finding in self.since if finding.kind != HINT]
@@ -441,15 +441,15 @@ class Hunt:
         return _DECLARE if tried or not part else _mending(self.machine, part)
 
     def declare(self) -> "Declaration":
-        """Say that the machine is well, and open the envelope."""
+        """Say that the machine is repaired, and see what was wrong."""
         return Declaration(self)
 
 
-_DECLARE = Plan("Declare: no check would tell more.")
+_DECLARE = Plan("Say that it is repaired: no check would tell more.")
 
 
 def _mending(machine: Machine, part: str) -> Plan:
-    return Plan(f"Mend {_name_to_mend(machine, part)}.", part=part)
+    return Plan(f"Repair {_name_to_mend(machine, part)}.", part=part)
 
 
 def _name_to_mend(machine: Machine, part: str) -> str:
@@ -459,7 +459,7 @@ def _name_to_mend(machine: Machine, part: str) -> str:
 
 
 def count_suspects(diagnosis: Diagnosis) -> tuple[int, bool]:
-    """How many suspects are left, and whether it may be that nothing is wrong."""
+    """How many possible causes are left, and whether it may be that nothing is wrong."""
     well = [suspect for suspect in diagnosis.considered if () in suspect.members]
     return len(diagnosis.considered) - len(well), bool(well)
 
@@ -552,7 +552,7 @@ class Move:
     Attributes:
         finding: What was done and found.
         doubt_before, doubt_after: How uncertain the truth was, in bits.
-        suspects_before, suspects_after: How many suspects were left.
+        suspects_before, suspects_after: How many possible causes were left.
         instead: What the library would have done.
         wasted: Whether it cost minutes and changed next to nothing in what could be believed.
             A hint is none, nor is mending what was at fault.

@@ -16,7 +16,7 @@ CLEARLY = 1.2
 """How many times as much as the next the best check is worth in an exercise."""
 
 SLUGGISH_LEVEL = 2
-"""The level of sealed faults on which one part is late."""
+"""The level of hidden faults on which one part is late."""
 
 NOT_TO_BE_DONE = (
     ((TYPE, OIL), "No key may be pressed any more"),
@@ -52,8 +52,8 @@ def who_could_it_be(machine: Machine, seed: int) -> Exercise:
         tuple(labels.values()),
         frozenset(labels[part] for part in steady),
         (
-            f"Begin with one wrong print: {first}. What stood elsewhere than it should?",
-            "Then hold your part against the characters that came out right: would they still?",
+            f"Begin with one wrong print: {first}. Which part stood in the wrong place?",
+            "Then test your part on the characters that came out right: would they still come out right?",
         ),
         f"{'Any' if len(told) > 1 else 'Only'} one explains every print: {listed(told, 'or')}.",
     )
@@ -102,7 +102,7 @@ def most_worth(machine: Machine, seed: int) -> Exercise:
         tuple(sorted(shown)),
         frozenset(shown[:1]),
         (
-            "The check that tells the most is not always the one to begin with. What does it cost?",
+            "The check that tells the most is not always the best one. What does it cost?",
             "Divide the doubt that each removes by its minutes.",
         ),
         f"{shown[0]}. {per_minute}.",
@@ -117,7 +117,7 @@ def _offer(check: Option) -> str:
 
 
 def who_was_it(machine: Machine, level: int, seed: int) -> Exercise:
-    """Which part is at fault, in a sealed fault that was hunted for.
+    """Which part is at fault, in a hidden fault that was searched for.
 
     Args:
         machine: The machine.
@@ -134,7 +134,7 @@ def who_was_it(machine: Machine, level: int, seed: int) -> Exercise:
         f"{uncapitalised(one.did)}: {one.found}" for one in library_hunt(sealed).hunt.findings[:8]
     )
     return Exercise(
-        f"Level {level}, number {seed} on the {machine.title}: what had to be mended?",
+        f"Level {level}, number {seed} on the {machine.title}: what had to be repaired?",
         tuple(labels.values()),
         frozenset({labels[right]}),
         (

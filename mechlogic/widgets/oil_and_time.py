@@ -29,7 +29,7 @@ class OilAndTime(anywidget.AnyWidget):
     Attributes:
         thickened: How many times as thick as fresh the oil has become.
         temperature_degc: Temperature in degrees C.
-        baud: Rate of the line in baud.
+        baud: Rate that the whole machine is built for, motor and cycle, in baud.
         says: What the picture shows, in words.
 
     Raises:
@@ -61,7 +61,7 @@ class OilAndTime(anywidget.AnyWidget):
             sliders=[
                 _slider("thickened", "Oil, times as thick as fresh", 1.0, 20.0, 0.5),
                 _slider("temperature_degc", "Temperature, °C", -10.0, 35.0, 1.0),
-                _slider("baud", "Rate of the line, baud", slowest, fastest, 5.0),
+                _slider("baud", "Rate the machine is built for, baud", slowest, fastest, 5.0),
             ],
             baud=own,
         )

@@ -14,7 +14,7 @@ from mechlogic.widgets.turns import in_turn
 STYLE = """
 .mp-list { border-collapse: collapse; margin: 6px 0; }
 .mp-list :is(td, th) { padding: 3px 18px 3px 0; text-align: left; font-weight: 400; }
-.mp-list progress { width: 140px; height: 12px; accent-color: #0072b2; vertical-align: middle; }
+.mp-list progress { width: 140px; height: 12px; accent-color: #0f6199; vertical-align: middle; }
 """
 
 
@@ -69,7 +69,7 @@ def _table(found: Sequence[Workbook], done: frozenset[str]) -> str:
     if not rows:
         return "<p>No workbook with questions lies in this folder.</p>"
     sealed = sum(key.startswith(SEALED) for key in done)
-    also = f"<p>Sealed faults put right: {sealed}.</p>" if sealed else ""
+    also = f"<p>Hidden faults repaired: {sealed}.</p>" if sealed else ""
     return (
         '<table class="mp-list"><tr><th scope="col"><b>Workbook</b></th>'
         f'<th scope="col" colspan="2"><b>Questions answered</b></th></tr>{rows}</table>{also}'

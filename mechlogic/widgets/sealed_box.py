@@ -1,4 +1,4 @@
-"""A sealed fault to hunt for: what is tried goes in, findings, minutes and a replay come out."""
+"""A hidden fault to search for: what is tried goes in, findings, minutes and a replay come out."""
 
 from collections.abc import Callable
 from html import escape
@@ -31,12 +31,12 @@ from mechlogic.widgets.turns import in_turn
 
 AUTO = {"width": "auto"}
 LARGEST_SEED = 10**9
-THINKING = "The library is thinking: it hunts for the same fault, and then goes through your hunt"
+THINKING = "The library searches for the same fault, and then goes through your search"
 TYPED = "AB CR"
 
 
 class SealedBox(w.VBox):  # type: ignore[misc]
-    """A machine with a sealed fault, to be found at the least expense.
+    """A machine with a hidden fault, to be found at the least expense.
 
     Args:
         machine: The machine to begin with.
@@ -45,7 +45,7 @@ class SealedBox(w.VBox):  # type: ignore[misc]
 
     Attributes:
         hunt: The hunt so far.
-        ended: How it ended; None until something is declared.
+        ended: How it ended; None until the reader says that the machine is repaired.
         thinking: What works out the points and the replay, meanwhile; None before.
     """
 
@@ -77,7 +77,7 @@ class SealedBox(w.VBox):  # type: ignore[misc]
         self.start(Sealed(machine, level, seed))
 
     def start(self, sealed: Sealed) -> None:
-        """Begin a hunt for a sealed fault."""
+        """Begin a hunt for a hidden fault."""
         self.hunt, self.ended = Hunt(sealed), None
         self._again.calm()
         self._tools.children = self._tool_rows()
@@ -106,8 +106,8 @@ class SealedBox(w.VBox):  # type: ignore[misc]
             self.start(Sealed(self._machine(chooser.value), levels.value, number.value))
 
         self._again = AskFirst(
-            "Seal this fault",
-            "Give up this hunt? Press again",
+            "Hide this fault",
+            "Stop this search? Press again",
             seal,
             lambda: bool(self.hunt.findings) and self.ended is None,
         )
@@ -151,16 +151,16 @@ class SealedBox(w.VBox):  # type: ignore[misc]
         )
         look = self._button("Look", lambda hunt: hunt.looked(off.value))
         parts = [(machine.label(name), name) for name in parts_in_order(machine)]
-        part = self._menu("Mend", [*parts, ("what comes before the printer", ANYTHING_BEFORE)])
+        part = self._menu("Repair", [*parts, ("what comes before the printer", ANYTHING_BEFORE)])
         mend = self._button(
-            f"Mend it ({MENDING:g} min, and what comes off)", lambda hunt: hunt.mend(part.value)
+            f"Repair it ({MENDING:g} min, and what comes off)", lambda hunt: hunt.mend(part.value)
         )
         hints = self._menu(
             "Hint", [(f"{asked} ({n:g} min)", asked) for asked, n in HINTS.items()], "420px"
         )
         hint = self._button("Ask", lambda hunt: hunt.hinted(hints.value))
         self._declare = AskFirst(
-            "Declare that it is well now", "Open the envelope? Press again", self.declare
+            "I have repaired it", "Show the fault? Press again", self.declare
         )
         looking = [off, look] if reaches(machine) else []
         return [
@@ -203,7 +203,7 @@ class SealedBox(w.VBox):  # type: ignore[misc]
     # -- the end ----------------------------------------------------------------------------------
 
     def declare(self) -> None:
-        """Say that the machine is well: the truth is shown, points and replay follow."""
+        """Say that the machine is repaired: the fault is shown, points and replay follow."""
         ended = self.ended = self.hunt.declare()
         self._tools.layout.display = "none"
         _say(self._said, "")
@@ -224,7 +224,7 @@ class SealedBox(w.VBox):  # type: ignore[misc]
             for move in replaying(ended.hunt):
                 moves.append(move)
                 count = f"check {len(moves)} of {len(ended.hunt.findings)}"
-                self._say_of(ended, self._thinks, f"<p>The library is thinking: {count} …</p>")
+                self._say_of(ended, self._thinks, f"<p>The library goes through your search: {count} …</p>")
             self._say_of(ended, self._replay, hunt_pages.replayed(moves))
             self._say_of(ended, self._thinks, "")
         except Exception as error:  # nobody else would see it: this is a thread of its own
@@ -237,14 +237,14 @@ class SealedBox(w.VBox):  # type: ignore[misc]
 
 
 def _keep(ended: Declaration) -> str:
-    """Keep that a sealed fault was put right, beside the workbooks; says so if that fails."""
+    """Keep that a hidden fault was repaired, beside the workbooks; says so if that fails."""
     kept, sealed = progress.beside(), ended.hunt.sealed
     if kept is None or ended.left:
         return ""
     try:
         kept.note(f"{progress.SEALED}{sealed.machine.name[:100]}/{sealed.level}/{sealed.seed}")
     except progress.ProgressError as error:
-        return f'<p class="ml-quiet">This is not kept: {escape(str(error))}</p>'
+        return f'<p class="ml-quiet">This could not be saved: {escape(str(error))}</p>'
     return ""
 
 
