@@ -53,7 +53,7 @@ def who_could_it_be(machine: Machine, seed: int) -> Exercise:
         frozenset(labels[part] for part in steady),
         (
             f"Begin with one wrong print: {first}. Which part stood in the wrong place?",
-            "Then test your part on the characters that came out right: would they still come out right?",
+            "Then test your part on the characters that came out right: would they still do so?",
         ),
         f"{'Any' if len(told) > 1 else 'Only'} one explains every print: {listed(told, 'or')}.",
     )

@@ -224,7 +224,8 @@ class SealedBox(w.VBox):  # type: ignore[misc]
             for move in replaying(ended.hunt):
                 moves.append(move)
                 count = f"check {len(moves)} of {len(ended.hunt.findings)}"
-                self._say_of(ended, self._thinks, f"<p>The library goes through your search: {count} …</p>")
+                said = f"<p>The library goes through your search: {count} …</p>"
+                self._say_of(ended, self._thinks, said)
             self._say_of(ended, self._replay, hunt_pages.replayed(moves))
             self._say_of(ended, self._thinks, "")
         except Exception as error:  # nobody else would see it: this is a thread of its own
