@@ -159,9 +159,7 @@ class SealedBox(w.VBox):  # type: ignore[misc]
             "Hint", [(f"{asked} ({n:g} min)", asked) for asked, n in HINTS.items()], "420px"
         )
         hint = self._button("Ask", lambda hunt: hunt.hinted(hints.value))
-        self._declare = AskFirst(
-            "I have repaired it", "Show the fault? Press again", self.declare
-        )
+        self._declare = AskFirst("I have repaired it", "Show the fault? Press again", self.declare)
         looking = [off, look] if reaches(machine) else []
         return [
             _row(text, typing, by_hand, source),
