@@ -11,7 +11,6 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 from math import log2
-from typing import TYPE_CHECKING
 
 from mechlogic.bench.diagnosis import Diagnosis, Suspect
 from mechlogic.explaining.words import listed
@@ -21,12 +20,6 @@ from mechlogic.model.faults import Hypothesis
 from mechlogic.model.logbook import NOTHING
 from mechlogic.model.machine import Machine
 from mechlogic.model.steps import Memory, steps
-
-if TYPE_CHECKING:
-    from numpy import float64
-    from numpy.typing import NDArray
-
-    Array = NDArray[float64]
 
 ENOUGH = 0.02
 """Bits below which a check is not worth a keystroke."""
@@ -49,6 +42,9 @@ State = tuple[int, Memory]
 Chances = dict[State, float]
 Outcomes = dict[tuple[str, Memory], float]
 """The chance of each (print, memory afterwards)."""
+
+Shown = tuple[tuple[str, float], ...]
+"""The chance of each print."""
 
 
 @dataclass(frozen=True)
@@ -119,7 +115,7 @@ class _Outlook:
     """
 
     def __init__(self, machine: Machine, suspects: Sequence[Suspect], codes: Sequence[int]) -> None:
-        self.codes = tuple(codes)
+        self._machine, self._suspects, self.codes = machine, suspects, tuple(codes)
         self.weights = _normalised([suspect.probability for suspect in suspects])
         self.next: dict[State, list[Outcomes]] = {
             (number, memory): [outcomes[code] for code in codes]
@@ -134,38 +130,60 @@ class _Outlook:
         self._tabulate()
 
     def _tabulate(self) -> None:
-        """Chances of prints as one array: for every state and row, the chance of each print."""
-        import numpy as np
+        """For every row, what may be printed: each state's kind, and what each kind prints.
 
-        seen = [
-            list(dict.fromkeys(print_ for outcomes in column for print_, _ in outcomes))
-            for column in zip(*self.next.values(), strict=True)
-        ]
-        self._prints = np.zeros((len(self.next), len(seen), max(map(len, seen), default=0)))
-        for number, outcomes in enumerate(self.next.values()):
-            for row, found in enumerate(outcomes):
-                for (print_, _), chance in found.items():
-                    self._prints[number, row, seen[row].index(print_)] += chance
+        Few of the suspects differ in what they print for one code.  Those that do not are of one
+        kind, so that all of them are weighed together.
+        """
+        shown = {
+            (number, memory): [prints[code] for code in self.codes]
+            for number, suspect in enumerate(self._suspects)
+            for memory, prints in _shown(self._machine, suspect.members[0]).items()
+        }
         self._place = {state: number for number, state in enumerate(self.next)}
-        self._own = _entropies(self._prints)
+        self._kinds: list[list[int]] = []
+        self._prints: list[list[tuple[dict[str, float], float]]] = []
+        for row in range(len(self.codes)):
+            kinds: dict[tuple[tuple[str, float], ...], int] = {}
+            self._kinds.append(
+                [kinds.setdefault(shown[state][row], len(kinds)) for state in self.next]
+            )
+            self._prints.append([(dict(kind), _entropy(dict(kind).values())) for kind in kinds])
 
-    def gains(self, now: Chances) -> "Array":
+    def gains(self, now: Chances) -> list[float]:
         """Expected information of typing the code of each row, in bits, given chances of states.
 
         It is the uncertainty of the print less that which stays if the suspect is known.
         """
-        import numpy as np
+        place = self._place
+        several = [
+            [(place[state], chance) for state, chance in states.items()]
+            for states in _of_one_suspect(now)
+        ]
+        weighed = [(place[state], chance) for state, chance in now.items()]
+        return [self._gain(row, weighed, several) for row in range(len(self.codes))]
 
-        states = [self._place[state] for state in now]
-        chances = np.array(list(now.values()))
-        mixed = np.tensordot(chances, self._prints[states], 1)
-        known = chances @ self._own[states]
-        for several in _of_one_suspect(now):
-            own = [self._place[state] for state in several]
-            share = np.array(list(several.values()))
-            together = np.tensordot(share / share.sum(), self._prints[own], 1)
-            known += share.sum() * _entropies(together) - share @ self._own[own]
-        return _entropies(mixed) - known
+    def _gain(
+        self,
+        row: int,
+        now: Sequence[tuple[int, float]],
+        several: Sequence[Sequence[tuple[int, float]]],
+    ) -> float:
+        kinds, prints = self._kinds[row], self._prints[row]
+        if len(prints) == 1:
+            return 0.0  # whoever it is, the print says the same
+        weight = [0.0] * len(prints)
+        for state, chance in now:
+            weight[kinds[state]] += chance
+        mixed = _mixed(zip(prints, weight, strict=True))
+        known = sum(share * own for share, (_, own) in zip(weight, prints, strict=True) if share)
+        for states in several:
+            if len({kinds[state] for state, _ in states}) > 1:
+                share = sum(chance for _, chance in states)
+                own = [(prints[kinds[state]], chance / share) for state, chance in states]
+                apart = sum(chance * entropy for (_, entropy), chance in own)
+                known += share * (_entropy(_mixed(own).values()) - apart)
+        return _entropy(mixed.values()) - known
 
     def after(self, row: int) -> dict[str, Chances]:
         """For each print that the code of a row may give, the chance of it with each state."""
@@ -184,21 +202,22 @@ class _Outlook:
         alone = self.gains(self.now)
         found = []
         for first in self._firsts(alone):
-            gains = alone[first]
+            gains = [alone[first]] * len(alone)
             for chances in self.after(first).values():
                 chance = sum(chances.values())
                 rescaled = {state: share / chance for state, share in chances.items()}
-                gains = gains + chance * self.gains(rescaled)
+                more = self.gains(rescaled)
+                gains = [gain + chance * further for gain, further in zip(gains, more, strict=True)]
             found.append(_first_best(gains, (first,)))
         return max(found, key=lambda one: round(one[0], 9), default=(0.0, ()))
 
-    def _firsts(self, alone: "Array") -> Iterable[int]:
+    def _firsts(self, alone: Sequence[float]) -> Iterable[int]:
         """First rows worth weighing: of those that leave the same memories, the most telling."""
         remembering = [state for state in self.now if state[1]]
         if not remembering:
             return ()
         firsts: dict[tuple[object, ...], int] = {}
-        for row in sorted(range(len(self.codes)), key=lambda row: -round(float(alone[row]), 9)):
+        for row in sorted(range(len(self.codes)), key=lambda row: -round(alone[row], 9)):
             left = tuple(
                 tuple(sorted({then for _, then in self.next[state][row]})) for state in remembering
             )
@@ -279,6 +298,22 @@ def _after(machine: Machine, faults: Hypothesis) -> dict[Memory, list[Outcomes]]
     }
 
 
+@kept(1000)
+def _shown(
+    machine: Machine, faults: Hypothesis
+) -> dict[Memory, list[tuple[tuple[str, float], ...]]]:
+    """For every memory and every code, the chance of each print, whatever is remembered then."""
+    found: dict[Memory, list[Shown]] = {}
+    for memory, outcomes in _after(machine, faults).items():
+        found[memory] = []
+        for chances in outcomes:
+            seen: dict[str, float] = {}
+            for (print_, _), chance in chances.items():
+                seen[print_] = seen.get(print_, 0.0) + chance
+            found[memory].append(tuple(sorted(seen.items())))
+    return found
+
+
 def _of_one_suspect(now: Chances) -> list[Chances]:
     """The states of each suspect that may remember one thing or another."""
     own: dict[int, Chances] = defaultdict(dict)
@@ -287,12 +322,25 @@ def _of_one_suspect(now: Chances) -> list[Chances]:
     return [states for states in own.values() if len(states) > 1]
 
 
-def _first_best(gains: "Array", before: tuple[int, ...]) -> tuple[float, tuple[int, ...]]:
+def _mixed(
+    kinds: Iterable[tuple[tuple[dict[str, float], float], float]],
+) -> dict[str, float]:
+    """The chance of each print, if kinds of state have these chances."""
+    mixed: dict[str, float] = {}
+    for (prints, _), share in kinds:
+        if share:
+            for print_, chance in prints.items():
+                mixed[print_] = mixed.get(print_, 0.0) + share * chance
+    return mixed
+
+
+def _first_best(gains: Sequence[float], before: tuple[int, ...]) -> tuple[float, tuple[int, ...]]:
     """The largest gain and its row, the first of equals, after the rows before it."""
-    if not gains.size:
+    if not gains:
         return 0.0, ()
-    row = int((gains > gains.max() - 1e-9).argmax())
-    return float(gains[row]), (*before, row)
+    most = max(gains) - 1e-9
+    row = next(row for row, gain in enumerate(gains) if gain > most)
+    return gains[row], (*before, row)
 
 
 def _check(outlook: _Outlook, rows: tuple[int, ...], gain: float) -> Check:
@@ -336,10 +384,6 @@ def _normalised(weights: Sequence[float]) -> list[float]:
     return [weight / total for weight in weights]
 
 
-def _entropies(chances: "Array") -> "Array":
-    """The entropy along the last axis, in bits; what does not happen counts nothing."""
-    import numpy as np
-
-    logarithms = np.log2(chances, where=chances > 0, out=np.zeros_like(chances))
-    entropies: Array = -(chances * logarithms).sum(axis=-1)
-    return entropies
+def _entropy(chances: Iterable[float]) -> float:
+    """The entropy of some chances, in bits; what does not happen counts nothing."""
+    return -sum(chance * log2(chance) for chance in chances if chance > 0)

@@ -150,6 +150,8 @@ def wheel_map(evidence: Evidence) -> str:
     layout, glyphs = machine.output.layout(), machine.output.glyphs
     seen: dict[str, list[tuple[bool, str]]] = {}
     for printed, good in zip(evidence.printed, evidence.good, strict=True):
+        if printed == UNSEEN:
+            continue
         for meant in {printed} & good or good:  # several, if a latch may have stood either way
             for piece in _pieces(meant):
                 seen.setdefault(piece, []).append((printed not in good, printed))
