@@ -75,6 +75,28 @@ def test_a_print_that_is_none_is_questioned_and_counts_for_nothing(bench):
     assert bench.sheet.state["lines"][0]["question"] is None
 
 
+def test_a_machine_of_ones_own_and_the_hypothesis_are_there_the_next_day(tmp_path):
+    def open_it():
+        return LogBench(MACHINE, tmp_path, any_machine=True, storage=tmp_path / "kept")
+
+    own = (machines.FOLDER / "wind.toml").read_bytes().replace(b'name = "wind"', b'name = "mine"')
+    bench = open_it()
+    bring_machine(bench, "mine.toml", own)
+    add(bench, "N", "E")
+    part = find(bench, w.Dropdown, "Part")
+    part.value = part.options[-1][1]
+    find(bench, w.Dropdown, "is").index = 1
+    press(bench, "Hold it against the log")
+    thought = find(bench, w.Dropdown, "is").value
+
+    again = open_it()
+    assert again.machine is MACHINE
+    choose_machine(again, "Saltmere wind stamp (my own)")
+    assert again.machine.name == "mine"
+    assert [(entry.sent, entry.printed) for entry in again.logbook] == [(0, "E")]
+    assert find(again, w.Dropdown, "is").value == thought
+
+
 def test_two_tabs_on_one_log_undo_nothing_of_each_other(tmp_path):
     here, there = (LogBench(MACHINE, tmp_path, storage=tmp_path / "kept") for _ in range(2))
     for bench, character in ((here, "A"), (there, "B"), (here, "C"), (here, "D"), (there, "E")):
@@ -270,7 +292,7 @@ def test_a_machine_of_ones_own_is_brought_and_can_be_brought_again_once_mended(a
     own = (machines.FOLDER / "wind.toml").read_bytes().replace(b'name = "wind"', b'name = "mine"')
     bring_machine(any_bench, "mine.toml", own)
     assert any_bench.machine.name == "mine"
-    assert find(any_bench, w.Dropdown, "Machine").value == "mine.toml"
+    assert find(any_bench, w.Dropdown, "Machine").value == "my own mine"
     assert patient.children[0].machine is any_bench.machine
     assert logs_on_offer(any_bench) == []
     add(any_bench, "N", "E")

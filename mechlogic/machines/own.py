@@ -6,6 +6,7 @@ Each is kept as the TOML text that describes it, in a file of its own; see
 
 from mechlogic.describing.description import LARGEST_FILE, DescriptionError, decode
 from mechlogic.helpers import safe_file
+from mechlogic.helpers.refusal import on_one_line
 from mechlogic.helpers.storage import Storage
 from mechlogic.model.machine import Machine
 
@@ -34,14 +35,15 @@ def keep(storage: Storage, data: bytes, source: str = "description") -> Machine:
 
 
 def kept_machines(storage: Storage) -> tuple[dict[str, Machine], tuple[str, ...]]:
-    """The machines that are kept, by their short names, and what is wrong with other files there.
-
-    Raises:
-        OSError: If the place cannot be read at all.
-    """
+    """The machines that are kept, by their short names, and what is wrong with other files."""
     found: dict[str, Machine] = {}
     problems: list[str] = []
-    for name in storage.names():
+    try:
+        names = storage.names()
+    except OSError as error:
+        said = on_one_line(str(error.strerror or error))
+        return {}, (f"your own machines cannot be read ({said}). {safe_file.mend_for(error)}.",)
+    for name in names:
         if not (name.startswith("machine-") and name.endswith(".toml")):
             continue
         try:

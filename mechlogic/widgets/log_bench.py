@@ -19,8 +19,9 @@ from mechlogic.bench.verdict import judge
 from mechlogic.describing.description import DescriptionError, decode
 from mechlogic.explaining.words import parts_in_order
 from mechlogic.helpers.refusal import TooMuch
+from mechlogic.helpers.safe_file import mend_for
 from mechlogic.helpers.storage import Folder, InMapping
-from mechlogic.machines import load, names
+from mechlogic.machines import load, names, own
 from mechlogic.machines.case_file import Case, format_case
 from mechlogic.model.faults import FaultError, faults_of
 from mechlogic.model.logbook import (
@@ -240,7 +241,10 @@ class LogBench(w.VBox):  # type: ignore[misc]
 
         @in_turn
         def offer(chosen: str) -> None:
-            chooser.options = [(one.title, name) for name, one in on_bench.items()]
+            chooser.options = [
+                (f"{one.title} (my own)" if name.startswith("my own ") else one.title, name)
+                for name, one in on_bench.items()
+            ]
             chooser.value = chosen
 
         @in_turn
@@ -255,15 +259,22 @@ class LogBench(w.VBox):  # type: ignore[misc]
                 except DescriptionError as error:
                     _say(self._problems, pages.problem_list(error.problems))
                 else:
-                    on_bench[file.name] = brought
+                    on_bench[f"my own {brought.name}"] = brought
                     chooser.unobserve(choose, "value")
-                    offer(file.name)
+                    offer(f"my own {brought.name}")
                     chooser.observe(choose, "value")
                     self.put_on(brought)
+                    try:
+                        own.keep(self._store.storage, bytes(file.content), file.name)
+                    except OSError as error:
+                        said = f"this machine is not kept ({error.strerror}). {mend_for(error)}."
+                        _say(self._problems, pages.problem_list([said]))
             upload.value = ()  # so that the same file, mended, can be loaded again
 
         for name in names():
             on_bench.setdefault(name, load(name))
+        for name, one in own.kept_machines(self._store.storage)[0].items():
+            on_bench[f"my own {name}"] = one
         offer(machine.name)
         chooser.observe(choose, "value")
         upload.observe(bring, "value")
@@ -369,6 +380,7 @@ class LogBench(w.VBox):  # type: ignore[misc]
 
         @in_turn
         def answer(_: object) -> None:
+            self.kept.put(hypothesis=[fault.value])
             try:
                 found = judge(self.machine, self.logbook, [fault.value])
             except FaultError as error:
@@ -381,6 +393,11 @@ class LogBench(w.VBox):  # type: ignore[misc]
         part.observe(offer, "value")
         ask.on_click(answer)
         offer(None)
+        for thought in self.kept.hypothesis[:1]:  # what it was the last time
+            if thought.part in (name for _, name in part.options):
+                part.value = thought.part
+                if thought in (each for _, each in fault.options):
+                    fault.value = thought
         row = w.HBox([part, fault, ask], layout=ROW)
         return w.VBox([row, self._verdict])
 
