@@ -223,15 +223,26 @@ def test_the_menu_of_logs_is_never_blank(bench):
     assert len(bench.logbook) == 3
 
 
-@pytest.mark.parametrize("content", [b"sent,printed\nA,A\n", b"neither,nor\n"])
-def test_a_file_is_loaded_and_the_button_counts_no_files_afterwards(bench, content):
+def load_log(bench, content):
     upload = find(bench, w.FileUpload, "Log file")
     day = datetime(2031, 2, 3, tzinfo=UTC)
     upload.value = (
         Bunch(name="x.csv", type="", size=len(content), content=content, last_modified=day),
     )
-    assert upload.value == ()
+
+
+@pytest.mark.parametrize("content", [b"sent,printed\nA,A\n", b"neither,nor\n"])
+def test_a_file_is_loaded_and_the_button_counts_no_files_afterwards(bench, content):
+    load_log(bench, content)
+    assert find(bench, w.FileUpload, "Log file").value == ()
     assert bool(text(bench._problems).strip()) == (len(bench.logbook) == 0)
+
+
+def test_a_log_that_names_another_machine_is_refused_where_there_is_no_other(bench):
+    add(bench, "A", "A")
+    load_log(bench, b"# machine: wind\nsent,printed\nA,A\n")
+    assert "taken on wind, not on saltmere" in text(bench._problems)
+    assert len(bench.logbook) == 1
 
 
 # -- another machine -------------------------------------------------------------------------------
@@ -277,6 +288,13 @@ def test_any_machine_goes_on_the_bench_with_its_own_logs(any_bench, name):
     assert any_bench.diagnosis.evidence.misprints
     parts = [part for _, part in find(any_bench, w.Dropdown, "Part").options]
     assert set(parts) == set(wanted.mechanism.parts)
+
+
+def test_a_log_puts_the_machine_that_it_names_on_the_bench(any_bench):
+    load_log(any_bench, b"# machine: wind\nsent,printed\nN,E\n")
+    assert any_bench.machine.name == "wind"
+    assert find(any_bench, w.Dropdown, "Machine").value == "wind"
+    assert [entry.printed for entry in any_bench.logbook] == ["E"]
 
 
 def test_back_on_the_first_machine_its_logs_are_there_again(any_bench):

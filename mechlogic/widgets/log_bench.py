@@ -11,7 +11,7 @@ from mechlogic.bench.advice import next_check
 from mechlogic.bench.checks import USUAL_MINUTES, options
 from mechlogic.bench.diagnosis import Diagnosis, diagnose
 from mechlogic.bench.evidence import Evidence
-from mechlogic.bench.log_editor import LogEditor
+from mechlogic.bench.log_editor import LogEditor, LogRefused
 from mechlogic.bench.search import look_further
 from mechlogic.bench.store import Store
 from mechlogic.bench.story import fault_label
@@ -28,6 +28,7 @@ from mechlogic.model.logbook import (
     Logbook,
     LogbookError,
     decode_logbook,
+    machine_of,
     read_logbook,
 )
 from mechlogic.model.machine import Machine
@@ -85,6 +86,7 @@ class LogBench(w.VBox):  # type: ignore[misc]
         self._patients: list[w.VBox] = []
         # What stays where it is when the machine is changed, so that it keeps the keyboard's focus.
         self._log_choice = w.HBox(layout=ROW)
+        self._machines: w.Dropdown | None = None
         choice = self._machine_choice(machine) if any_machine else []
         top = w.HBox([*choice, self._log_choice, FullScreen()], layout=ROW)
         style = w.HTML(f"<style>{pages.STYLE}{STYLE}</style>")
@@ -235,7 +237,7 @@ class LogBench(w.VBox):  # type: ignore[misc]
 
     def _machine_choice(self, machine: Machine) -> list[w.Widget]:
         on_bench = {machine.name: machine}  # one of each: much is worked out only once
-        chooser = w.Dropdown(description="Machine", layout=w.Layout(width="275px"))
+        chooser = self._machines = w.Dropdown(description="Machine", layout=w.Layout(width="275px"))
         chooser.style.description_width = "auto"
         upload = w.FileUpload(accept=".toml", description="Machine file", layout=AS_WIDE)
 
@@ -310,9 +312,11 @@ class LogBench(w.VBox):  # type: ignore[misc]
         def load(change: dict[str, object]) -> None:
             for file in upload.value:
                 chooser.value = ""
-                self._try(
-                    partial(decode_logbook, bytes(file.content), file.name, self.machine.code)
-                )
+                data, machine = bytes(file.content), self.machine
+                self._turn_to(machine_of(data))
+                self._try(partial(decode_logbook, data, file.name, self.machine.code))
+                if self.machine is not machine:
+                    return  # the bench has another button now
             upload.value = ()  # so that the same file, mended, can be loaded again
 
         chooser.observe(choose, "value")
@@ -335,6 +339,17 @@ class LogBench(w.VBox):  # type: ignore[misc]
             self.show(read())
         except LogbookError as error:
             _say(self._problems, pages.problem_list(error.problems))
+        except LogRefused as error:
+            _say(self._problems, pages.problem_list([error]))
+
+    def _turn_to(self, name: str) -> None:
+        """Put the machine that a log names on the bench, if it is offered."""
+        if self._machines is not None and name not in ("", self.machine.name):
+            offered = {key for _, key in self._machines.options}
+            for key in (f"my own {name}", name):
+                if key in offered:
+                    self._machines.value = key
+                    return
 
     # -- every check and its cost -----------------------------------------------------------------
 
