@@ -6,13 +6,14 @@ import ipywidgets as w
 
 from mechlogic.acceptance.testcards import Card, smallest_sequence
 from mechlogic.model.machine import Machine
+from mechlogic.widgets.screen import Screen
 from mechlogic.widgets.turns import in_turn
 
 ASK = "Work out the shortest text"
 """What the button says."""
 
 
-class AcceptanceBox(w.VBox):  # type: ignore[misc]
+class AcceptanceBox(Screen):
     """A button that works out what to send after a repair; it takes up to half a minute.
 
     Args:

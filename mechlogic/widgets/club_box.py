@@ -15,12 +15,13 @@ from mechlogic.helpers.safe_file import mend_for
 from mechlogic.model.machine import Machine
 from mechlogic.teaching import club
 from mechlogic.teaching.club import Evening
+from mechlogic.widgets.screen import Screen
 from mechlogic.widgets.turns import in_turn
 
 AUTO = {"width": "auto"}
 
 
-class ClubBox(w.VBox):  # type: ignore[misc]
+class ClubBox(Screen):
     """What an instructor chooses for a club evening, and what comes of it.
 
     Args:

@@ -14,8 +14,8 @@ from mechlogic.helpers import safe_file
 from mechlogic.model.faults import single_faults
 from mechlogic.model.logbook import LogbookError, from_lines
 from mechlogic.model.machine import Machine
-from mechlogic.widgets.keys import OwnKeys
 from mechlogic.widgets.machine_view import MachineView
+from mechlogic.widgets.screen import Screen, replace_children
 from mechlogic.widgets.turns import in_turn
 
 WIDE = w.Layout(width="auto")
@@ -26,7 +26,7 @@ LONGEST_LINE = 200
 """So much of a line with a mistake is shown, in characters."""
 
 
-class RolesBox(w.VBox):  # type: ignore[misc]
+class RolesBox(Screen):
     """Type in the type, and what was sent and printed, and read which bit does what.
 
     Args:
@@ -51,7 +51,6 @@ class RolesBox(w.VBox):  # type: ignore[misc]
         button.on_click(lambda _: self.read())
         super().__init__(
             children=[
-                OwnKeys(),
                 w.HTML(f"<style>{pages.STYLE}</style>"),
                 self.alphabet,
                 self.grid,
@@ -84,7 +83,7 @@ class RolesBox(w.VBox):  # type: ignore[misc]
         return "".join(f"<h4>{escape(heading)}</h4>{_list(says)}" for heading, says in sections)
 
 
-class DescribeBox(w.VBox):  # type: ignore[misc]
+class DescribeBox(Screen):
     """A description to write and have checked, line by line; when it is right, its picture.
 
     Args:
@@ -98,7 +97,9 @@ class DescribeBox(w.VBox):  # type: ignore[misc]
         self.text = w.Textarea(value=text, rows=24, layout=w.Layout(width="auto", height="440px"))
         self.text.add_class("ml-description")
         self.page = w.HTML()
-        self.picture = w.Box()
+        self.picture = (
+            w.VBox()
+        )  # in a row it would be 0 wide: its width is what asks for the height
         self.name = w.Text("my_machine.toml", description="File", layout=w.Layout(width="300px"))
         check, save = (w.Button(description=does, layout=WIDE) for does in ("Check it", "Save it"))
         check.on_click(lambda _: self.check())
@@ -121,11 +122,11 @@ class DescribeBox(w.VBox):  # type: ignore[misc]
             self.machine = parse(self.text.value, "your description")
         except DescriptionError as error:
             self.machine = None
-            self.picture.children = ()
+            replace_children(self.picture, ())
             self.page.value = _page(_problems(error.problems, self.text.value))
             return
         self.page.value = _page(_praise(self.machine))
-        self.picture.children = (MachineView(self.machine),)
+        replace_children(self.picture, (MachineView(self.machine),))
 
     @in_turn
     def save(self) -> None:

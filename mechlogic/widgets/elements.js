@@ -14,3 +14,19 @@ function h(tag, attributes = {}, ...children) {
   node.append(...children.filter((child) => child !== null && child !== undefined));
   return node;
 }
+
+/**
+ * Keep every key that is pressed in an output of a notebook: there `x` would cut a cell and `d d`
+ * delete one.  The notebook asks the focused node itself, before any that is round it.
+ */
+function shieldKeys() {
+  if (globalThis.mechlogicShield) return;
+  globalThis.mechlogicShield = true;
+  const claim = ({ target }) => {
+    if (target.closest?.(".jp-OutputArea-output"))
+      target.setAttribute("data-lm-suppress-shortcuts", "true");
+  };
+  document.addEventListener("focusin", claim, true);
+  if (document.activeElement) claim({ target: document.activeElement });
+}
+shieldKeys();

@@ -11,13 +11,14 @@ from mechlogic.fit.fit_pages import error_map
 from mechlogic.model.dimensions import Key, dimensions
 from mechlogic.model.machine import Machine
 from mechlogic.widgets.labels import as_label
+from mechlogic.widgets.screen import Screen
 from mechlogic.widgets.turns import in_turn
 
 MOST_SLIDERS = 6
 """How many sliders are shown if the dimensions are not chosen; a count."""
 
 
-class ErrorMap(w.VBox):  # type: ignore[misc]
+class ErrorMap(Screen):
     """Put dimensions out of order and see which characters are clipped, and at which side.
 
     Args:

@@ -8,12 +8,12 @@ from mechlogic.bench.pages import mode_notes
 from mechlogic.bench.story import fault_label
 from mechlogic.explaining.words import fault_sentence, parts_in_order
 from mechlogic.model.faults import MODES, Fault, faults_of, rarer_faults_of
-from mechlogic.widgets.keys import OwnKeys
 from mechlogic.widgets.machine_view import MachineView
+from mechlogic.widgets.screen import Screen
 from mechlogic.widgets.turns import in_turn
 
 
-class FaultBench(ipywidgets.VBox):  # type: ignore[misc]
+class FaultBench(Screen):
     """Choose a part and what is wrong with it; the picture then has that fault.
 
     A part that is picked in the picture, with a click or with Enter, is chosen here too, and one
@@ -42,7 +42,6 @@ class FaultBench(ipywidgets.VBox):  # type: ignore[misc]
                 ipywidgets.HBox([self.part, self.fault], layout=wrap),
                 ipywidgets.HBox([self.only, self.add, self.mend]),
                 self.knowledge,
-                OwnKeys(),
             ]
         )
         self.part.observe(lambda _: self._choose(), "value")

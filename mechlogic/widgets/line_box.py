@@ -20,14 +20,14 @@ from mechlogic.line.simulated import SimulatedMachine
 from mechlogic.model.faults import Hypothesis
 from mechlogic.model.logbook import Logbook
 from mechlogic.model.machine import Machine
-from mechlogic.widgets.keys import OwnKeys
+from mechlogic.widgets.screen import Screen
 from mechlogic.widgets.turns import in_turn
 
 SIMULATED = "a simulated machine"
 AUTO = {"width": "auto"}
 
 
-class LineBox(w.VBox):  # type: ignore[misc]
+class LineBox(Screen):
     """A line to a machine.
 
     Args:
@@ -80,7 +80,6 @@ class LineBox(w.VBox):  # type: ignore[misc]
         }
         super().__init__(
             [
-                OwnKeys(),
                 w.HTML(render("line_cautions.html"), layout=AUTO),
                 _row(self.port, *self.framing.values(), self.echo, *self._buttons(opening)),
                 _row(self.text, self.pause, *self._buttons(sending)),

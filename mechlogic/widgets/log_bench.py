@@ -35,10 +35,10 @@ from mechlogic.model.machine import Machine
 from mechlogic.widgets.acceptance_box import AcceptanceBox
 from mechlogic.widgets.fault_bench import FaultBench
 from mechlogic.widgets.full_screen import FullScreen
-from mechlogic.widgets.keys import OwnKeys
 from mechlogic.widgets.log_sheet import LogSheet
 from mechlogic.widgets.machine_view import MachineView
 from mechlogic.widgets.record_box import RecordBox
+from mechlogic.widgets.screen import Screen
 from mechlogic.widgets.turns import in_turn
 
 WIDE = w.Layout(width="auto")
@@ -61,7 +61,7 @@ ROW = w.Layout(flex_flow="row wrap", flex="none")
 """Boxes side by side, and below each other where there is no room."""
 
 
-class LogBench(w.VBox):  # type: ignore[misc]
+class LogBench(Screen):
     """A log, who explains it, what to do next, your own hypothesis, the acceptance, the record.
 
     Args:
@@ -90,7 +90,7 @@ class LogBench(w.VBox):  # type: ignore[misc]
         choice = self._machine_choice(machine) if any_machine else []
         top = w.HBox([*choice, self._log_choice, FullScreen()], layout=ROW)
         style = w.HTML(f"<style>{pages.STYLE}{STYLE}</style>")
-        self._fixed = [OwnKeys(), style, top]
+        self._fixed = [style, top]
         super().__init__(layout=WIDE)
         self.add_class("ml-bench")
         self.put_on(machine)

@@ -10,10 +10,11 @@ from mechlogic.explaining.travel import positions
 from mechlogic.explaining.words import measure, percent
 from mechlogic.model.machine import Machine
 from mechlogic.widgets.labels import as_label
+from mechlogic.widgets.screen import Screen
 from mechlogic.widgets.turns import in_turn
 
 
-class PartWay(w.VBox):  # type: ignore[misc]
+class PartWay(Screen):
     """Slide the code bars or the keys to any depth and read how far every part has moved.
 
     Args:

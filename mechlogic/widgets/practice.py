@@ -13,6 +13,7 @@ from mechlogic.teaching import (
     workshop_exercises,
 )
 from mechlogic.widgets.questions import choice
+from mechlogic.widgets.screen import Screen, replace_children
 from mechlogic.widgets.turns import in_turn
 
 KINDS = {
@@ -24,7 +25,7 @@ KINDS = {
 """Every kind of exercise by name."""
 
 
-class Practice(w.VBox):  # type: ignore[misc]
+class Practice(Screen):
     """Exercises on a machine, each with hints and a worked solution; another number, other ones.
 
     Args:
@@ -62,7 +63,8 @@ class Practice(w.VBox):  # type: ignore[misc]
         """Put the exercises of the number in the place of those before."""
         number = self.number.value
         found = [(kind, KINDS[kind](self.machine, number)) for kind in self.kinds]
-        self._questions.children = tuple(
+        asked = tuple(
             choice(**one.asked, key=f"practice/{self.machine.name}/{kind}/{number}")  # type: ignore[arg-type]
             for kind, one in found
         )
+        replace_children(self._questions, asked)

@@ -9,6 +9,7 @@ import ipywidgets as w
 from mechlogic.bench import pages
 from mechlogic.teaching.progress import FILE, SEALED, Kept, ProgressError, Workbook, workbooks
 from mechlogic.widgets.asking import AskFirst
+from mechlogic.widgets.screen import Screen
 from mechlogic.widgets.turns import in_turn
 
 STYLE = """
@@ -18,7 +19,7 @@ STYLE = """
 """
 
 
-class Progress(w.VBox):  # type: ignore[misc]
+class Progress(Screen):
     """The workbooks of a folder and how far each is done; it can all be forgotten.
 
     Args:

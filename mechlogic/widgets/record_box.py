@@ -28,6 +28,7 @@ from mechlogic.helpers.safe_file import mend_for
 from mechlogic.model.faults import faults_of
 from mechlogic.model.logbook import Logbook
 from mechlogic.model.machine import Machine
+from mechlogic.widgets.screen import Screen
 from mechlogic.widgets.turns import in_turn
 
 WIDE = {"width": "auto"}  # not one Layout for all: hiding one would hide every one
@@ -42,7 +43,7 @@ class HasLogbook(Protocol):
     diagnosis: Diagnosis
 
 
-class RecordBox(w.VBox):  # type: ignore[misc]
+class RecordBox(Screen):
     """The record of a repair: every entry is saved at once, to a file of your own.
 
     Args:

@@ -26,7 +26,7 @@ from mechlogic.teaching.sealed import (
     replaying,
 )
 from mechlogic.widgets.asking import AskFirst
-from mechlogic.widgets.keys import OwnKeys
+from mechlogic.widgets.screen import Screen, replace_children
 from mechlogic.widgets.turns import in_turn
 
 AUTO = {"width": "auto"}
@@ -35,7 +35,7 @@ THINKING = "The library searches for the same fault, and then goes through your 
 TYPED = "AB CR"
 
 
-class SealedBox(w.VBox):  # type: ignore[misc]
+class SealedBox(Screen):
     """A machine with a hidden fault, to be found at the least expense.
 
     Args:
@@ -70,7 +70,6 @@ class SealedBox(w.VBox):  # type: ignore[misc]
                 self._thinks,
                 self._strip,
                 self._list,
-                OwnKeys(),
             ],
             layout=AUTO,
         )
@@ -80,7 +79,7 @@ class SealedBox(w.VBox):  # type: ignore[misc]
         """Begin a hunt for a hidden fault."""
         self.hunt, self.ended = Hunt(sealed), None
         self._again.calm()
-        self._tools.children = self._tool_rows()
+        replace_children(self._tools, self._tool_rows())
         self._tools.layout.display = ""
         for page in (self._said, self._end, self._points, self._replay, self._thinks):
             _say(page, "")

@@ -6,10 +6,11 @@ from mechlogic.bench import pages
 from mechlogic.fit.fit_pages import bars_that_aim, break_page
 from mechlogic.fit.hammer import printing
 from mechlogic.model.machine import Machine
+from mechlogic.widgets.screen import Screen
 from mechlogic.widgets.turns import in_turn
 
 
-class WhereLogicBreaks(w.VBox):  # type: ignore[misc]
+class WhereLogicBreaks(Screen):
     """Choose a character and a bar, and slide the bar between rest and full stroke.
 
     Args:

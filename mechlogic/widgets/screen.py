@@ -1,0 +1,65 @@
+"""What every screen of ours is: a column of boxes whose keys stay in it and that tidies up."""
+
+from collections.abc import Iterable, Sequence
+from typing import Any
+
+import anywidget
+import ipywidgets as w
+import traitlets
+
+from mechlogic.widgets.scripts import script
+
+
+class KeyShield(anywidget.AnyWidget):
+    """Put among the children of a box: then no key pressed in it is a command to the notebook.
+
+    Without it, whoever looks for "code bar" in a list by typing its first letters has the notebook
+    add a cell for the b and, for two d's, delete one.  Enter in a line of text presses the main
+    button beside it, as soon as Python has all that was typed.
+
+    Attributes:
+        asked: How often the browser asked whether Python has read everything.
+        answered: How often Python said so.
+    """
+
+    asked = traitlets.Int(0).tag(sync=True)
+    answered = traitlets.Int(0).tag(sync=True)
+
+    @traitlets.observe("asked")
+    def _answer(self, change: Any) -> None:
+        self.answered = change["new"]
+
+    _esm = script("screen.js")
+
+
+class Screen(w.VBox):  # type: ignore[misc]
+    """A column of boxes with a shield round it.
+
+    Args:
+        children: The boxes.
+        options: Whatever else a VBox takes.
+    """
+
+    def __init__(self, children: Sequence[w.Widget] = (), **options: Any) -> None:
+        self._shield = KeyShield()
+        super().__init__([*children, self._shield], **options)
+
+    def put(self, children: Iterable[w.Widget]) -> None:
+        """Show other boxes; those that are not shown any more are closed."""
+        replace_children(self, [*children, self._shield])
+
+
+def replace_children(box: w.Box, children: Iterable[w.Widget]) -> None:
+    """Put other widgets into a box, and close those that were there before."""
+    before, box.children = box.children, tuple(children)
+    kept = {id(one) for one in _inside(box)}
+    for one in before:
+        for gone in list(_inside(one)):
+            if id(gone) not in kept:
+                gone.close()
+
+
+def _inside(widget: w.Widget) -> Iterable[w.Widget]:
+    yield widget
+    for child in getattr(widget, "children", ()):
+        yield from _inside(child)
