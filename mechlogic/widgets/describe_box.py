@@ -18,7 +18,7 @@ from mechlogic.widgets.machine_view import MachineView
 from mechlogic.widgets.screen import Screen, replace_children
 from mechlogic.widgets.turns import in_turn
 
-WIDE = w.Layout(width="auto")
+WIDE = {"width": "auto"}
 MOST_PROBLEMS = 12
 """How many mistakes are shown at once; the rest are counted."""
 

@@ -38,10 +38,10 @@ from mechlogic.widgets.full_screen import FullScreen
 from mechlogic.widgets.log_sheet import LogSheet
 from mechlogic.widgets.machine_view import MachineView
 from mechlogic.widgets.record_box import RecordBox
-from mechlogic.widgets.screen import Screen
+from mechlogic.widgets.screen import Screen, replace_children
 from mechlogic.widgets.turns import in_turn
 
-WIDE = w.Layout(width="auto")
+WIDE = {"width": "auto"}
 """As wide as the page.  Not 100 %: with its margins that is too wide, and brings a scrollbar."""
 
 STYLE = (Path(__file__).parent / "log_bench.css").read_text(encoding="utf-8")
@@ -57,7 +57,7 @@ MINUTES_OF = {"type": "a key", "hand": "a hand turn", "source": "a new source"}
 """What the kinds of effort are called beside their costs."""
 
 
-ROW = w.Layout(flex_flow="row wrap", flex="none")
+ROW = {"flex_flow": "row wrap", "flex": "none"}
 """Boxes side by side, and below each other where there is no room."""
 
 
@@ -113,24 +113,26 @@ class LogBench(Screen):
             layout=AS_WIDE,
         )
         self._minutes: dict[str, float] = {}
-        self._log_choice.children = self._chooser()
+        replace_children(self._log_choice, self._chooser())
         suspects = w.VBox([self._bounds, self._suspects, self._further_row()])
         suspects.add_class("ml-suspected")
         columns = w.HBox([suspects, self._tabs()])
         columns.add_class("ml-columns")
-        self.children = [
-            *self._fixed,
-            self._problems,
-            self.sheet,
-            self._summary,
-            self._advice,
-            columns,
-        ]
+        self.put(
+            [
+                *self._fixed,
+                self._problems,
+                self.sheet,
+                self._summary,
+                self._advice,
+                columns,
+            ]
+        )
         self._diagnose()
         if self.kept.trouble:
             _say(self._problems, pages.problem_list([self.kept.trouble]))
         for patient in self._patients:
-            patient.children = self._picture()
+            replace_children(patient, self._picture())
 
     def _tabs(self) -> w.Widget:
         tabs = {

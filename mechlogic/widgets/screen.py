@@ -50,12 +50,18 @@ class Screen(w.VBox):  # type: ignore[misc]
 
 
 def replace_children(box: w.Box, children: Iterable[w.Widget]) -> None:
-    """Put other widgets into a box, and close those that were there before."""
+    """Put other widgets into a box, and close those that were there before.
+
+    Each has a layout and a style of its own, which are closed with it: share none of them.
+    """
     before, box.children = box.children, tuple(children)
     kept = {id(one) for one in _inside(box)}
     for one in before:
         for gone in list(_inside(one)):
             if id(gone) not in kept:
+                for part in ("layout", "style"):
+                    if isinstance(own := getattr(gone, part, None), w.Widget):
+                        own.close()
                 gone.close()
 
 
