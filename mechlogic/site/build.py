@@ -54,32 +54,53 @@ NOTHING: dict[str, Any] = {"outputs": [], "state": {}, "needs": []}
 
 @dataclass(frozen=True)
 class Apart:
-    """A page beside the workbooks: what is said above, and the one cell that it runs."""
+    """A page beside the workbooks: prose and cells in turn."""
 
     name: str
     title: str
-    about: str
-    code: str
+    parts: tuple[tuple[str, str], ...]
+
+    @property
+    def cells(self) -> list[dict[str, Any]]:
+        """The cells, as a workbook has them."""
+        cells = [{"cell_type": "markdown", "source": f"# {self.title}"}]
+        for prose, code in self.parts:
+            cells.append({"cell_type": "markdown", "source": prose})
+            cells.append({"cell_type": "code", "source": code})
+        return cells
 
 
 PAGES = (
     Apart(
         "bench",
         "The bench",
-        "Type what was sent and what your machine printed. The list shows which faults explain it, "
-        "and what to type next.",
-        "from mechlogic import load\nfrom mechlogic.widgets import LogBench\n\n"
-        'LogBench(load("saltmere"), "logs", any_machine=True)',
+        (
+            (
+                "Type what was sent and what your machine printed. The list shows which faults "
+                "explain it, and what to type next.",
+                "from mechlogic import load\nfrom mechlogic.widgets import LogBench\n\n"
+                'bench = LogBench(load("saltmere"), "logs", any_machine=True)\nbench',
+            ),
+            (
+                "## See a fault at work\n\nGive the machine a fault, send it characters, and see "
+                "whether it prints what yours does.",
+                "bench.patient()",
+            ),
+        ),
     ),
     Apart(
         "fault_of_the_week",
         "The hidden fault of the week",
-        "Something is wrong with a machine. Find it for the fewest minutes. Everybody has the same "
-        "fault in the same week: its number is the year and the week.",
-        "from datetime import date\n\nfrom mechlogic import load\n"
-        "from mechlogic.widgets import SealedBox\n\n"
-        "week = date.today().isocalendar()\n"
-        'SealedBox(load("saltmere"), level=1, seed=100 * week.year + week.week)',
+        (
+            (
+                "Something is wrong with a machine. Find it for the fewest minutes. Everybody has "
+                "the same fault in the same week: its number is the year and the week.",
+                "from datetime import date\n\nfrom mechlogic import load\n"
+                "from mechlogic.widgets import SealedBox\n\n"
+                "week = date.today().isocalendar()\n"
+                'SealedBox(load("saltmere"), level=1, seed=100 * week.year + week.week)',
+            ),
+        ),
     ),
 )
 
@@ -155,9 +176,7 @@ def _pages(site: Site, extras: bool, only: tuple[str, ...]) -> None:
                 chapters.append({"name": Path(name).stem, "title": title, "number": name[:2]})
                 _page(site, Path(name).stem, title, cells, extras, Path(scratch))
         for one in PAGES:
-            said = {"cell_type": "markdown", "source": f"# {one.title}\n\n{one.about}"}
-            code = {"cell_type": "code", "source": one.code}
-            _page(site, one.name, one.title, [said, code], extras, Path(scratch))
+            _page(site, one.name, one.title, one.cells, extras, Path(scratch))
         for name in DOCS:
             text = (PACKAGE.parent / "docs" / f"{name}.md").read_text(encoding="utf-8")
             cell = {"cell_type": "markdown", "source": text}
