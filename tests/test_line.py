@@ -169,10 +169,10 @@ def test_a_slow_part_shows_in_a_burst_and_not_after_pauses(saltmere):
     fault = mechlogic.Fault("middle_stop", "slow to return")
     framing = Framing(FAST, 7, framing_for(saltmere).parity, 2)
     printed = {}
-    for pause_s in (0.0, 4 * framing.character_s):
+    for pause_s in (0.0, 1.5 * framing.home_again_s):
         simulated = SimulatedMachine(saltmere, (fault,), framing)
         session = LineSession(SerialPort(simulated.name, framing), framing)
-        errand = session.send(Errand(typeable(saltmere)[::-1], pause_s))
+        errand = session.send(Errand([*keyed(saltmere, "TIDE 0412 BERTH 4")], pause_s))
         assert errand.wait(20)
         _until(lambda sim=simulated, sent=errand.sent: len(sim.prints) == len(sent))
         printed[pause_s] = simulated.prints == good_text(saltmere, errand.codes)

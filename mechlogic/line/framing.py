@@ -77,6 +77,15 @@ class Framing:
         """How long one character lasts, in seconds, from its start to the end of its stop."""
         return self.rate.character_ms / 1000
 
+    @property
+    def home_again_s(self) -> float:
+        """How long after a character, in seconds, a slow part is taken to be home again.
+
+        Three characters' time, and a fifth of a second at least: on a computer that is busy, two
+        characters of a burst may come so far apart.
+        """
+        return max(3 * self.character_s, 0.2)
+
     def word(self, code: int) -> int:
         """The bits as they stand on the line, b1 lowest, the parity bit on top.
 
@@ -108,9 +117,7 @@ class Framing:
 def framing_for(machine: Machine) -> Framing:
     """The line that a machine is made for, as its description says; else :data:`USUAL`."""
     baud, stop = USUAL
-    own = (
-        machine.output if isinstance(machine.output, Line) else machine
-    )  # a keyboard, or a printer
+    own = machine.output if isinstance(machine.output, Line) else machine  # keyboard or printer
     parity: Parity = own.parity  # type: ignore[assignment]
     if machine.cycle:
         n_bits = own.code.units + (parity != "none")

@@ -14,9 +14,6 @@ from mechlogic.model.machine import Machine
 from mechlogic.model.outputs import Line
 from mechlogic.model.steps import good_text
 
-HOME_AGAIN = 3.0
-"""So many characters' time after the one before, a slow part is taken to be home again."""
-
 SMUDGE = "~"
 """Stands for a print that cannot be read; no machine of ours has it as type."""
 
@@ -57,12 +54,12 @@ def timed_log(
     """The log of what was sent, and of what was seen for each character, as an entry has it.
 
     An entry counts as made at speed if its character followed the one before within
-    :data:`HOME_AGAIN` characters' time; after a longer pause slow parts are home, as when the shaft
-    is turned by hand.
+    :attr:`Framing.home_again_s`; after a longer pause slow parts are home, as when the shaft is
+    turned by hand.
     """
     entries = [Entry(each.code, seen) for each, seen in zip(sent, prints, strict=True)]
     for n, (before, each) in enumerate(pairwise(sent), start=1):
-        if (since := each.at_s - before.at_s) >= HOME_AGAIN * framing.character_s:
+        if (since := each.at_s - before.at_s) >= framing.home_again_s:
             note = f"{since:.1f} s after the one before"
             entries[n] = replace(entries[n], driven="hand", note=note)
     entries[:1] = [replace(entry, gap=True) for entry in entries[:1]]

@@ -8,7 +8,7 @@ A port takes whole bytes. Up to eight bits go through it, the parity bit among t
 import errno
 import os
 from collections.abc import Iterator
-from typing import Any, Protocol
+from typing import Any
 
 from mechlogic.line.framing import Framing, LineError
 
@@ -17,19 +17,6 @@ WAIT_S = 0.05
 
 STUCK_S = 2.0
 """How long a port may refuse to take a character, in seconds, beyond the time of a character."""
-
-
-class Port(Protocol):
-    """What is needed of a port."""
-
-    def write(self, word: int) -> None:
-        """Hand one character over; returns when the port has taken it."""
-
-    def read(self) -> tuple[tuple[int, bool], ...]:
-        """What has come in, waiting up to :data:`WAIT_S`: (word, whether its stop was right)."""
-
-    def close(self) -> None:
-        """Give the port free."""
 
 
 def ports() -> list[tuple[str, str]]:

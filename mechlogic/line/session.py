@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import Any
 
 from mechlogic.line.framing import Framing, LineError
-from mechlogic.line.port import STUCK_S, Port
+from mechlogic.line.port import STUCK_S, SerialPort
 
 ECHO_S = 0.5
 """How long after its end a character that was sent may come back as an echo, in seconds."""
@@ -103,7 +103,7 @@ class LineSession:
 
     def __init__(
         self,
-        port: Port,
+        port: SerialPort,
         framing: Framing,
         file: str | os.PathLike[str] | None = None,
         echo: bool = False,

@@ -11,7 +11,7 @@ import time
 from collections.abc import Sequence
 
 from mechlogic.line.framing import Framing, LineError, glyph_of
-from mechlogic.line.log import HOME_AGAIN, SMUDGE, place_of
+from mechlogic.line.log import SMUDGE, place_of
 from mechlogic.model.faults import Hypothesis
 from mechlogic.model.logbook import NOTHING, UNREADABLE
 from mechlogic.model.machine import Machine
@@ -54,7 +54,7 @@ class SimulatedMachine:
         self._tables = tuple(steps(machine, faults, at_speed) for at_speed in (False, True))
         self._chance = random.Random(seed)
         self._memory = min(self._tables[0])
-        self._last = -HOME_AGAIN * framing.character_s
+        self._last = -framing.home_again_s
         self._end, other = pty.openpty()
         tty.setraw(other)
         self.name = os.ttyname(other)
@@ -96,7 +96,7 @@ class SimulatedMachine:
 
     def _step(self, code: int) -> str:
         now = time.monotonic()
-        at_speed = now - self._last < HOME_AGAIN * self.framing.character_s
+        at_speed = now - self._last < self.framing.home_again_s
         self._last = now
         outcomes = self._tables[at_speed][self._memory][code]
         ((seen, self._memory),) = self._chance.choices(list(outcomes), list(outcomes.values()))

@@ -10,7 +10,9 @@ import ipywidgets as w
 from mechlogic.acceptance.testcards import smallest_sequence, walk_all_transitions
 from mechlogic.bench.advice import next_check
 from mechlogic.bench.diagnosis import diagnose
+from mechlogic.bench.store import Store
 from mechlogic.helpers.refusal import Refusal
+from mechlogic.helpers.storage import Folder, InMapping
 from mechlogic.helpers.templates import render
 from mechlogic.line.framing import STOPS, Framing, LineError, framing_for, keyed
 from mechlogic.line.log import described, heard_as_sent, log_of
@@ -34,22 +36,28 @@ class LineBox(Screen):
         machine: The machine at its end.
         faults: What is wrong with the simulated one.
         file: Where each character that goes out is noted, before and after; None for nowhere.
+        storage: Folder in which the log on the bench is kept; None for memory only.
 
     Attributes:
         session: The open line, or None.
         simulated: The simulated machine at its end, or None.
         errand: What was sent and is not in the logbook yet, or None.
-        logbook: What was sent, with what the paper shows, once that was said.
+        kept: The log on the bench, to which is added what was sent and what the paper shows.
     """
 
     def __init__(
-        self, machine: Machine, faults: Hypothesis = (), file: str | Path | None = "line_sent.jsonl"
+        self,
+        machine: Machine,
+        faults: Hypothesis = (),
+        file: str | Path | None = "line_sent.jsonl",
+        storage: str | Path | None = "bench",
     ) -> None:
         self.machine, self._faults, self._file = machine, faults, file
+        place = InMapping({}) if storage is None else Folder(storage)
+        self.kept = Store(place).bench(machine)
         self.session: LineSession | None = None
         self.errand: Errand | None = None
         self.simulated: SimulatedMachine | None = None
-        self.logbook = Logbook((), machine.code)
         usual = framing_for(machine)
         self.port = _choice("Port", [(SIMULATED, SIMULATED), *ports()], SIMULATED)
         self.framing = {
@@ -105,6 +113,11 @@ class LineBox(Screen):
             said = str(error)
         self._said.value = render("line_said.html", said=said)
 
+    @property
+    def logbook(self) -> Logbook:
+        """The log on the bench, as far as nothing about it is questioned."""
+        return self.kept.editor.log
+
     def open_line(self) -> str:
         """Open the line as the boxes say."""
         self.close_line()
@@ -132,7 +145,8 @@ class LineBox(Screen):
 
     def check(self) -> str:
         """Send what tells the likely faults apart best."""
-        found = next_check(diagnose(self.machine, self.logbook)) if self.logbook.entries else None
+        log = self.logbook
+        found = next_check(diagnose(self.machine, log)) if log.entries else None
         if found is None:
             raise LineError("there is no check to send", "Send a text, and say what it printed")
         return self.send(found.codes)
@@ -166,9 +180,9 @@ class LineBox(Screen):
         if self.errand is None or self.session is None:
             raise LineError("nothing was sent", "Send something first")
         found = log_of(self.machine, self.session.framing, self.errand.sent, paper)
-        self.logbook = self.logbook.adding(*found)
+        self.kept.put(editor=self.kept.editor.append(found))
         self.errand, self.paper.value = None, ""
-        return f"The log has {len(self.logbook)} entries."
+        return f"The log on the bench has {len(self.logbook)} entries. {self.kept.trouble}"
 
     def _show(self) -> None:
         """Show what has gone out, what has come in, and the paper of a simulated machine."""

@@ -20,7 +20,7 @@ def test_a_burst_is_sent_and_its_paper_is_entered(
     shot(page, "line_sent")
     page.get_by_role("textbox", name="Paper shows").fill(paper)
     page.get_by_role("button", name="Enter what it shows").click()
-    expect(page.get_by_text(re.compile(r"The log has \d+ entries"))).to_be_visible()
+    expect(page.get_by_text(re.compile(r"The log on the bench has \d+ entries"))).to_be_visible()
     page.get_by_role("button", name="Send the text", exact=True).click()
     expect(page.get_by_text(re.compile(r"Sent [2-9] of"))).to_be_visible()
     page.get_by_role("button", name="Stop sending").click()
