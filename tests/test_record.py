@@ -642,3 +642,11 @@ def test_keeping_records_and_reporting_on_them_needs_none_of_the_heavy_libraries
     )
     heavy = {"sympy", "matplotlib", "scipy", "numpy", "ipywidgets", "anywidget"}
     assert set(done.stdout.split()) & heavy == set()
+
+
+@pytest.mark.parametrize("key", ["entries", "checks", "notes", "closed"])
+def test_a_record_that_has_lost_a_part_is_refused(key):
+    data = json.loads(TEXT)
+    del data[key]
+    with pytest.raises(RecordError, match=f"{key}: this is missing"):
+        parse_record(json.dumps(data))

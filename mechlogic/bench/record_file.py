@@ -150,7 +150,7 @@ def parse_record(text: str, source: str = "pasted text") -> Record:
         return code.parse(_text(value))
 
     special = {(Record, "code"): read_code, (Entry, "sent"): sent}
-    return load(text, source, Record, FORMAT, special)
+    return load(text, source, Record, FORMAT, special, whole=True)
 
 
 def _bytes_of(path: str | os.PathLike[str]) -> bytes:

@@ -153,7 +153,14 @@ def _no_number(name: str) -> float:
 _COMPARE = "Compare it with a file that can be read, or take an older copy"
 
 
-def load(text: str, source: str, kind: type[T], form: str, special: Special | None = None) -> T:
+def load(
+    text: str,
+    source: str,
+    kind: type[T],
+    form: str,
+    special: Special | None = None,
+    whole: bool = False,
+) -> T:
     """What a JSON text holds, as a class.
 
     Args:
@@ -162,6 +169,7 @@ def load(text: str, source: str, kind: type[T], form: str, special: Special | No
         kind: A dataclass.
         form: What ``format`` has to say: what the file is, and last in which version.
         special: Readers of one's own for some classes or fields.
+        whole: Whether every field of the class must be there, also those that have a default.
 
     Raises:
         FileRefused: If it cannot be, with every problem there is; nothing is half read.
@@ -176,7 +184,10 @@ def load(text: str, source: str, kind: type[T], form: str, special: Special | No
                 reader.report(path, "this stands here twice", "Keep one of them")
         if not reader.found:
             rest = {key: value for key, value in data.items() if key != "format"}
-            made = reader.object(kind, rest, ())
+            for name in _declared(kind) if whole else ():  # type: ignore[arg-type]
+                if name not in rest:
+                    reader.report((name,), "this is missing", "Add it")
+            made = reader.object(kind, rest, (), told=whole)
     except _Enough:
         pass
     if reader.found:
@@ -262,14 +273,14 @@ class _Reader:
             raise Refusal(f"{_called(value)} where a list is wanted", "Write it in [ ]")
         return tuple(self.value(kind, one, (*path, at)) for at, one in enumerate(value))
 
-    def object(self, kind: type, value: Any, path: _Path) -> Any:
+    def object(self, kind: type, value: Any, path: _Path, told: bool = False) -> Any:
         """A dataclass, or None and at least one problem more."""
         if not isinstance(value, dict):
             raise Refusal(f"{_called(value)} where an object is wanted", "Write it in { }")
         before, declared = len(self.found), _declared(kind)
         for each in fields(kind):
             has_default = each.default is not MISSING or each.default_factory is not MISSING
-            if each.init and each.name not in value and not has_default:
+            if each.init and each.name not in value and not has_default and not told:
                 self.report((*path, each.name), "this is missing", "Add it")
         made = {}
         for name, one in value.items():
