@@ -71,9 +71,9 @@ def test_the_sliders_move_the_marks_and_the_words_and_nothing_else():
     assert view.marks != marks_before
     assert "It is 2.5 ms late" in view.says
     assert "it is late below 12 °C" in view.says
-    view.baud = 90.0
+    view.baud = 75.0
     assert "in hand" in view.says
-    assert view.conditions == Conditions(90.0, 10.0, FRESH.aged(5.0))
+    assert view.conditions == Conditions(75.0, 10.0, FRESH.aged(5.0))
 
 
 @pytest.mark.parametrize(

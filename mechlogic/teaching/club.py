@@ -81,7 +81,7 @@ _PROGRAMME = (
     (20, "How it decodes", "With the hand-out, and the machine or its picture."),
     (10, "How parts fail", "The modes on the hand-out; what a check costs. Form the teams."),
     (45, "The hunt", "A hunt sheet for each team. Answer their checks from the answer sheet."),
-    (15, "The envelopes are opened", "Each team tells what it did and why; then the answer."),
+    (15, "The faults are shown", "Each team tells what it did and why; then the answer."),
     (5, "Questions, and tidying up", "Collect the sheets."),
 )
 """Share of the evening in hundredths, what is done, and what the instructor does meanwhile."""

@@ -42,7 +42,7 @@ def test_a_sealed_fault_is_hidden_prints_as_it_must_and_is_opened(opened, shot):
     opened.keyboard.type("NESWNN")
     said = closed.locator(".mv-print .mv-said").all_text_contents()
     printed = [re.search("printed ([^;]+)", one)[1] for one in said]
-    opened.get_by_role("button", name="Open it").click()
+    opened.get_by_role("button", name="Show the fault").click()
     expect(closed.locator(".mv-picture")).to_be_visible()
     shot(opened, "web_page")
     truth = opened.locator("#verdict").text_content()
