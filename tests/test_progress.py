@@ -19,7 +19,7 @@ from mechlogic.teaching.progress import (
     workbooks,
 )
 from mechlogic.widgets import Progress, choice, short_answer
-from mechlogic.widgets.asking import AskFirst
+from mechlogic.widgets.buttons import AskFirst
 
 WORKBOOKS = Path(__file__).parents[1] / "workbooks"
 

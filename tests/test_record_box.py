@@ -91,7 +91,8 @@ def test_every_entry_is_on_the_disk_at_once(desk):
     desk.fill("What was done about it", "cleaned")
     desk.press(WRITE, REMEDY)
     desk.fill("The text that was sent", "TIDE 0412")
-    desk.fill("Result", "failed")
+    assert "type what stands on the paper" in desk.press(WRITE, ACCEPTANCE)
+    desk.fill("What stands on the paper, below it", "TYDE 0412")
     desk.press(WRITE, ACCEPTANCE)
     desk.fill("Anything else", "once more tomorrow")
     desk.press(WRITE, NOTE)
@@ -268,3 +269,33 @@ def assert_harmless(html):
     tags = Tags(html)
     assert not tags.seen & {"script", "img", "svg", "a", "iframe", "style"}
     assert not any(name.startswith("on") for name in tags.names)
+
+
+def test_an_entry_is_corrected_by_a_later_one_and_both_are_kept(desk):
+    for number, words in enumerate(("cleaned", "cleaned and oiled")):
+        desk.fill("What was done about it", words)
+        list(desk._find(w.Dropdown, "This is"))[REMEDY].value = number
+        desk.press(WRITE, REMEDY)
+    assert [(each.text, each.corrects) for each in kept(desk).remedies] == [
+        ("cleaned", 0),
+        ("cleaned and oiled", 1),
+    ]
+    assert list(desk._find(w.Dropdown, "This is"))[REMEDY].value == 0
+
+
+def test_the_acceptance_text_passes_or_fails_by_what_was_printed_and_goes_on_as_a_log(tmp_path):
+    bench = LogBench(WIND, [], storage=None)
+    desk = Desk(tmp_path, bench, WIND)
+    desk.start()
+    desk.press("Put the acceptance text in")
+    text = desk.holds("The text that was sent")
+    desk.fill("What stands on the paper, below it", text)
+    desk.press(WRITE, ACCEPTANCE)
+    assert len(bench.logbook) == 0
+    wrong = ("E" if text[0] != "E" else "N") + text[1:]
+    desk.fill("The text that was sent", text)
+    desk.fill("What stands on the paper, below it", wrong)
+    desk.press(WRITE, ACCEPTANCE)
+    assert [each.result for each in kept(desk).acceptances] == ["passed", "failed"]
+    assert len(bench.logbook) == len(text.replace("\n", ""))
+    assert bench.diagnosis.evidence.misprints == 1

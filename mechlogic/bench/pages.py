@@ -16,6 +16,7 @@ from mechlogic.bench.evidence import Evidence
 from mechlogic.bench.story import how, hypothesis_label, suspect_label
 from mechlogic.bench.verdict import Verdict
 from mechlogic.explaining.words import believed, capitalised, listed, percent, uncapitalised
+from mechlogic.helpers.templates import render
 from mechlogic.model.behaviour import Behaviour
 from mechlogic.model.faults import MODES, SAFE_TO_LOOK, Hypothesis, Mode
 from mechlogic.model.logbook import NOTHING, UNREADABLE, UNSEEN, Entry
@@ -98,8 +99,7 @@ def log_summary(diagnosis: Diagnosis) -> str:
         says += _cannot_stand(diagnosis)
         says += (
             " Nothing tried explains every entry: either something was misread "
-            f"(at least {_count(fewest, 'entry', 'entries')}), or there is more than one fault. "
-            "Look further."
+            f"(at least {_count(fewest, 'entry', 'entries')}), or there is more than one fault."
         )
     return f'<p class="ml-summary" aria-live="polite">{escape(says)}</p>'
 
@@ -211,7 +211,8 @@ def _wheel_cell(glyphs: Sequence[str], number: int | None, seen: _Seen) -> str:
 def suspect_list(diagnosis: Diagnosis) -> str:
     """The suspects, likeliest first, each with its story and what the bench knows about it.
 
-    The story of the first is open; the others' open at a click.
+    The story of the first is open; the others' open at a click.  If nothing explains every entry,
+    no suspect has a percentage, but the number of entries that it does not explain.
     """
     suspects = diagnosis.considered if diagnosis.suspects else diagnosis.doubtful[:SHOWN_AT_FIRST]
     items = [_suspect_item(diagnosis, s, i == 0) for i, s in enumerate(suspects)]
@@ -223,18 +224,22 @@ def suspect_list(diagnosis: Diagnosis) -> str:
         if rest
         else ""
     )
-    return f'<ol class="ml-suspects">{first}</ol>{folded}'
+    head = "" if diagnosis.suspects else render("nothing_explains.html")
+    return f'{head}<ol class="ml-suspects">{first}</ol>{folded}'
 
 
 def _suspect_item(diagnosis: Diagnosis, suspect: Suspect, opened: bool) -> str:
     machine = diagnosis.machine
     behaviour = Behaviour(machine, suspect.members[0])
     story = how(diagnosis.evidence, behaviour, suspect.accounts[0])
-    share = believed(suspect.probability)
+    share = render(
+        "suspect_share.html",
+        share=believed(suspect.probability) if diagnosis.suspects else "",
+        probability=f"{suspect.probability:.4f}",
+        misfits=len(suspect.misfits),
+    )
     return (
-        f"<li><details{' open' if opened else ''}><summary>"
-        f'<meter min="0" max="1" value="{suspect.probability:.4f}" '
-        f'aria-label="probability {share}"></meter><span class="ml-share">{share}</span>'
+        f"<li><details{' open' if opened else ''}><summary>{share}"
         f"<b>{escape(hypothesis_label(machine, suspect.members[0]))}</b></summary>"
         f"<p>{escape(story)}</p>{_others(machine, suspect.members)}"
         f"{_bench_notes(suspect.members[0])}</details></li>"

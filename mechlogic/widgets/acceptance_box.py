@@ -6,8 +6,8 @@ import ipywidgets as w
 
 from mechlogic.acceptance.testcards import Card, smallest_sequence
 from mechlogic.model.machine import Machine
+from mechlogic.widgets.buttons import WorkButton
 from mechlogic.widgets.screen import Screen
-from mechlogic.widgets.turns import in_turn
 
 ASK = "Work out the shortest text"
 """What the button says."""
@@ -27,17 +27,14 @@ class AcceptanceBox(Screen):
         self.machine = machine
         self.card: Card | None = None
         self._page = w.HTML(_said(BEFORE), layout={"width": "auto"})
-        button = w.Button(
-            description=ASK, layout=w.Layout(width="auto", align_self="flex-start"), tooltip=WAIT
+        button = WorkButton(
+            ASK,
+            "Working it out …",
+            lambda: self.show(smallest_sequence(machine)),
+            lambda trouble: setattr(self._page, "value", _said(f"<p>{escape(trouble)}</p>")),
+            WAIT,
         )
-
-        @in_turn
-        def work(_: object) -> None:
-            button.disabled, button.description = True, "Working it out …"
-            self.show(smallest_sequence(machine))
-            button.description, button.disabled = ASK, False
-
-        button.on_click(work)
+        button.layout.align_self = "flex-start"
         super().__init__([button, self._page], layout={"width": "auto"})
 
     def show(self, card: Card) -> None:

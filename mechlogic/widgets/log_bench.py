@@ -33,6 +33,7 @@ from mechlogic.model.logbook import (
 )
 from mechlogic.model.machine import Machine
 from mechlogic.widgets.acceptance_box import AcceptanceBox
+from mechlogic.widgets.buttons import WorkButton
 from mechlogic.widgets.fault_bench import FaultBench
 from mechlogic.widgets.full_screen import FullScreen
 from mechlogic.widgets.log_sheet import LogSheet
@@ -135,11 +136,12 @@ class LogBench(Screen):
             replace_children(patient, self._picture())
 
     def _tabs(self) -> w.Widget:
+        self.acceptance = AcceptanceBox(self.machine)
         tabs = {
             "Type map": self._wheel,
             "Every check": self._options_box(),
             "My hypothesis": self._hypothesis_box(),
-            "Acceptance": AcceptanceBox(self.machine),
+            "Acceptance": self.acceptance,
             "Record": RecordBox(self.machine, self._records, self),
         }
         return w.Tab(children=list(tabs.values()), titles=tuple(tabs))
@@ -156,6 +158,13 @@ class LogBench(Screen):
         self.sheet.show(*self._keep(editor))
         self._diagnose()
 
+    @in_turn
+    def go_on(self, sent: str, printed: str) -> None:
+        """Add a text, and what was printed of it, to the log on the bench; that can be undone."""
+        editor, _ = self.kept.editor.paste(sent, printed)
+        self.sheet.show(*self._keep(editor))
+        self._diagnose()
+
     def _keep(self, editor: LogEditor) -> tuple[LogEditor, str]:
         """Keep the log; the log that is kept, and what there is to say if that is not safe."""
         self.kept.put(editor=editor)
@@ -163,8 +172,13 @@ class LogBench(Screen):
 
     @in_turn
     def _diagnose(self) -> None:
-        """Everything that follows from the log."""
+        """Everything that follows from the log; what nothing explains is looked into further."""
         self._explain(diagnose(self.machine, self.logbook))
+        if self.logbook.entries and not self.diagnosis.suspects:
+            try:
+                self.look_further()
+            except TooMuch as error:
+                _say(self._bounds, pages.problem_list([error]))
 
     def _save(self, asked: str) -> str:
         """Hand the log or the whole case over to be saved; what was saved, in words."""
@@ -200,7 +214,7 @@ class LogBench(Screen):
         if not log.entries:
             _say(self._summary, "<p>Choose a log above, or write down what you sent and saw.</p>")
             _say(self._advice, "")
-            _say(self._suspects, "<p>No entries yet, so nobody is suspected.</p>")
+            _say(self._suspects, "<p>No entries yet.</p>")
             _say(self._options, "")
             return
         _say(self._summary, pages.log_summary(diagnosis))
@@ -216,23 +230,13 @@ class LogBench(Screen):
         _say(self._options, pages.options_table(found))
 
     def _further_row(self) -> w.Widget:
-        button = w.Button(
-            description="Look further",
-            tooltip="Two faults at once, faults that come and go, faults on no list",
-            layout=AS_WIDE,
+        button = WorkButton(
+            "Look further",
+            "Looking …",
+            self.look_further,
+            lambda trouble: _say(self._problems, pages.problem_list([trouble])),
+            "Two faults at once, faults that come and go, unlisted faults",
         )
-
-        @in_turn
-        def look(_: object) -> None:
-            button.disabled, words = True, button.description
-            button.description = "Looking …"
-            try:
-                self.look_further()
-            except TooMuch as error:
-                _say(self._problems, pages.problem_list([error]))
-            button.description, button.disabled = words, False
-
-        button.on_click(look)
         return w.HBox([button, self._misreadings], layout=ROW)
 
     # -- choosing a machine -----------------------------------------------------------------------

@@ -8,7 +8,7 @@ import ipywidgets as w
 
 from mechlogic.bench import pages
 from mechlogic.teaching.progress import FILE, SEALED, Kept, ProgressError, Workbook, workbooks
-from mechlogic.widgets.asking import AskFirst
+from mechlogic.widgets.buttons import AskFirst
 from mechlogic.widgets.screen import Screen
 from mechlogic.widgets.turns import in_turn
 

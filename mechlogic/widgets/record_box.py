@@ -1,13 +1,15 @@
 """The record box: what was tried, found and done goes in, a file and a report come out."""
 
 from collections.abc import Callable, Iterable
+from dataclasses import replace
 from datetime import date
 from html import escape
 from pathlib import Path
-from typing import Protocol
+from typing import Any, Protocol
 
 import ipywidgets as w
 
+from mechlogic.acceptance.testcards import Card, smallest_sequence, wrapped
 from mechlogic.bench import pages, report
 from mechlogic.bench.diagnosis import Diagnosis
 from mechlogic.bench.record import (
@@ -28,6 +30,8 @@ from mechlogic.helpers.safe_file import mend_for
 from mechlogic.model.faults import faults_of
 from mechlogic.model.logbook import Logbook
 from mechlogic.model.machine import Machine
+from mechlogic.widgets.acceptance_box import AcceptanceBox
+from mechlogic.widgets.buttons import WorkButton
 from mechlogic.widgets.screen import Screen
 from mechlogic.widgets.turns import in_turn
 
@@ -35,12 +39,24 @@ WIDE = {"width": "auto"}  # not one Layout for all: hiding one would hide every 
 LINE = {"width": "auto", "max_width": "46em"}
 NARROW = {"width": "230px"}
 
+NEW = "a new entry"
+"""What is written down corrects nothing."""
 
-class HasLogbook(Protocol):
-    """Anything that holds a log and what it says, such as a LogBench."""
 
-    logbook: Logbook
+class Bench(Protocol):
+    """What the box needs of a bench, such as a LogBench: its log and what that says."""
+
+    acceptance: AcceptanceBox
     diagnosis: Diagnosis
+
+    @property
+    def logbook(self) -> Logbook:
+        """The log on the bench."""
+        ...
+
+    def go_on(self, sent: str, printed: str) -> None:
+        """Add a text, and what was printed of it, to the log."""
+        ...
 
 
 class RecordBox(Screen):
@@ -60,11 +76,12 @@ class RecordBox(Screen):
         self,
         machine: Machine,
         folder: str | Path = "records",
-        bench: HasLogbook | None = None,
+        bench: Bench | None = None,
         today: Callable[[], date] = date.today,
     ) -> None:
         self.machine, self.folder, self.bench = machine, Path(folder), bench
         self.book: RecordBook | None = None
+        self._instead: dict[str, w.Dropdown] = {}  # what an item corrects, by its field in a record
         self._said, self._page = w.HTML(layout=WIDE), w.HTML(layout=WIDE)
         self._day = w.DatePicker(value=today(), description="Day", layout=NARROW)
         self._entries = w.VBox(
@@ -81,6 +98,8 @@ class RecordBox(Screen):
         chooser = self._chooser = w.Dropdown(description="Records", layout=NARROW)
         name = w.Text(placeholder="What the repair is about", layout=NARROW)
         restorer = w.Text(placeholder="Restorer", layout=NARROW)
+        serial = w.Text(placeholder="Serial number", layout=NARROW)
+        owner = w.Text(placeholder="Owner", layout=NARROW)
         open_, start = _button("Open"), _button("Start a new record")
 
         def open_one() -> str:
@@ -91,7 +110,9 @@ class RecordBox(Screen):
 
         def start_one() -> str:
             self.folder.mkdir(parents=True, exist_ok=True)
-            record = Record.opening(self.machine, name.value, self._on(), restorer.value)
+            record = Record.opening(
+                self.machine, name.value, self._on(), restorer.value, serial.value, owner.value
+            )
             path = self.folder / file_name(name.value)
             self.book = RecordBook.create(path, record)
             name.value = ""
@@ -99,7 +120,7 @@ class RecordBox(Screen):
 
         open_.on_click(lambda _: self._try(open_one))
         start.on_click(lambda _: self._try(start_one))
-        return _row(chooser, open_, name, restorer, start)
+        return _row(chooser, open_, name, restorer, serial, owner, start)
 
     # -- writing down -----------------------------------------------------------------------------
 
@@ -108,9 +129,9 @@ class RecordBox(Screen):
             "Log": self._log_tab(),
             "Check": self._check_tab(),
             "Found": self._finding_tab(),
-            "Remedy": self._words_tab("What was done about it", Record.adding_remedy),
+            "Remedy": self._words_tab("What was done about it", Record.adding_remedy, "remedies"),
             "Acceptance": self._acceptance_tab(),
-            "Note": self._words_tab("Anything else", Record.adding_note),
+            "Note": self._words_tab("Anything else", Record.adding_note, "notes"),
         }
         return w.Tab(children=list(tabs.values()), titles=tuple(tabs), layout=WIDE)
 
@@ -141,7 +162,8 @@ class RecordBox(Screen):
             )
             return record.adding_check(check)
 
-        return self._form([_row(done, minutes), advised, outcome], add, [advised, outcome, minutes])
+        boxes = [_row(done, minutes), advised, outcome]
+        return self._form(boxes, add, [advised, outcome, minutes], "checks")
 
     def _finding_tab(self) -> w.Widget:
         parts = [(self.machine.label(name), name) for name in parts_in_order(self.machine)]
@@ -160,39 +182,88 @@ class RecordBox(Screen):
             return record.adding_finding(Finding(self._on(), faults, text.value))
 
         part.observe(offer, "value")
-        return self._form([_row(part, fault), text], add, [text])
+        return self._form([_row(part, fault), text], add, [text], "findings")
 
     def _acceptance_tab(self) -> w.Widget:
         sent = w.Textarea(placeholder="The text that was sent", layout=LINE)
-        result = w.Dropdown(options=("passed", "failed"), description="Result", layout=NARROW)
-        remark = w.Text(placeholder="What was printed instead, or anything else", layout=LINE)
+        printed = w.Textarea(placeholder="What stands on the paper, below it", layout=LINE)
+        remark = w.Text(placeholder="Remark on the test", layout=LINE)
+        take = WorkButton(
+            "Put the acceptance text in",
+            "Working it out …",
+            lambda: setattr(sent, "value", "\n".join(typed_lines(self._acceptance_text()))),
+            self._say_problem,
+        )
 
         def add(record: Record) -> Record:
-            test = Acceptance(self._on(), sent.value, result.value, remark.value)
+            test, _ = Acceptance.judged(
+                self.machine, self._on(), sent.value, printed.value, remark.value
+            )
             return record.adding_acceptance(test)
 
-        return self._form([sent, result, remark], add, [sent, remark])
+        def go_on() -> None:
+            if (
+                self.bench is not None
+                and self._open_book().record.acceptances[-1].result == "failed"
+            ):
+                self.bench.go_on(sent.value, printed.value)
 
-    def _words_tab(self, hint: str, adding: Callable[[Record, Note], Record]) -> w.Widget:
+        for box in (sent, printed):
+            box.add_class("ml-monospace")
+        return self._form(
+            [take, sent, printed, remark], add, [sent, printed, remark], "acceptances"
+        )
+
+    def _acceptance_text(self) -> Card:
+        known = self.bench.acceptance.card if self.bench is not None else None
+        return known or smallest_sequence(self.machine)
+
+    def _words_tab(
+        self, hint: str, adding: Callable[[Record, Note], Record], kept: str
+    ) -> w.Widget:
         text = w.Textarea(placeholder=hint, layout=LINE)
         return self._form(
-            [text], lambda record: adding(record, Note(self._on(), text.value)), [text]
+            [text], lambda record: adding(record, Note(self._on(), text.value)), [text], kept
         )
 
     def _form(
-        self, boxes: list[w.Widget], add: Callable[[Record], Record], cleared: list[w.Widget]
+        self,
+        boxes: list[w.Widget],
+        add: Callable[[Record], Record],
+        cleared: list[w.Widget],
+        kept: str,
+        then: Callable[[], None] = lambda: None,
     ) -> w.Widget:
-        """Boxes and a button that writes them down; they are cleared once that is safe."""
+        """Boxes and a button that writes them down; they are cleared once that is safe.
+
+        Args:
+            boxes: The boxes.
+            add: Adds one item to a record.
+            cleared: The boxes to clear.
+            kept: The field of a record to which *add* adds.
+            then: Called once that is safe, before the boxes are cleared.
+        """
+        instead = self._instead[kept] = w.Dropdown(
+            options=[(NEW, 0)], description="This is", layout=LINE
+        )
         button = _button("Write it down")
+
+        def add_or_correct(record: Record) -> Record:
+            longer = add(record)
+            *before, item = getattr(longer, kept)
+            items: dict[str, Any] = {kept: (*before, replace(item, corrects=instead.value))}
+            return replace(longer, **items)
 
         @in_turn
         def write(_: object) -> None:
-            if self._write(add):
+            if self._write(add_or_correct):
+                then()
                 for box in cleared:
                     box.value = 0 if isinstance(box, w.BoundedFloatText) else ""
+                instead.value = 0
 
         button.on_click(write)
-        return w.VBox([*boxes, button])
+        return w.VBox([*boxes, _row(button, instead)])
 
     def _write(self, add: Callable[[Record], Record]) -> bool:
         @in_turn
@@ -235,6 +306,9 @@ class RecordBox(Screen):
             raise ValueError("No record is open. Open one, or start a new one, above.")
         return self.book
 
+    def _say_problem(self, problem: str) -> None:
+        self._said.value = f'<div class="ml-page">{_problems([problem])}</div>'
+
     @in_turn
     def _try(self, do: Callable[[], str]) -> bool:
         """Do something and say what came of it; whether what was entered is safe on the disk."""
@@ -266,12 +340,26 @@ class RecordBox(Screen):
         self._look()
         self._entries.layout.display = "" if self.book else "none"
         if self.book:
+            for kept, instead in self._instead.items():
+                items, chosen = getattr(self.book.record, kept), instead.value
+                numbers = range(1, len(items) + 1)
+                instead.options = [(NEW, 0), *((f"a correction of number {n}", n) for n in numbers)]
+                instead.value = chosen if chosen <= len(items) else 0
             try:
                 whole = report.report_of(self.book.record, self.machine, self.book.path.name)
             except ValueError as error:  # the record of a machine with another code
                 self._page.value = f'<div class="ml-page">{_problems([error])}</div>'
                 return
             self._page.value = report.body(report.one_page(whole))
+
+
+def typed_lines(card: Card) -> tuple[str, ...]:
+    """A text to send as lines to be typed; one name on a line if some have no character."""
+    code = card.machine.code
+    if all(len(code.name(c)) == 1 for c in card.text):
+        lines = wrapped(code, card.text, card.width)
+        return tuple("".join(n for n in map(code.name, line) if len(n) == 1) for line in lines)
+    return tuple(map(code.name, card.text))
 
 
 def _problems(problems: Iterable[object]) -> str:

@@ -25,7 +25,7 @@ from mechlogic.teaching.sealed import (
     library_hunt,
     replaying,
 )
-from mechlogic.widgets.asking import AskFirst
+from mechlogic.widgets.buttons import AskFirst
 from mechlogic.widgets.screen import Screen, replace_children
 from mechlogic.widgets.turns import in_turn
 
