@@ -11,6 +11,7 @@ from traitlets.utils.bunch import Bunch
 
 import mechlogic
 from mechlogic import Entry, Logbook, machines
+from mechlogic.bench import pages
 from mechlogic.explaining.words import parts_in_order
 from mechlogic.machines import names
 from mechlogic.machines.case_file import decode_case
@@ -335,3 +336,32 @@ def test_a_description_that_is_wrong_is_told_as_the_loader_words_it(any_bench, c
     assert "<b>" not in any_bench._problems.value
     assert any_bench.machine is MACHINE
     assert len(any_bench.logbook.entries) == 1, "nothing that was there is lost"
+
+
+def test_where_nothing_explains_the_log_no_percentage_stands_and_more_is_searched_by_itself(bench):
+    entries = [Entry(ord(sent), seen) for sent, seen in zip("ABCDEFGHJ", "ZBYDXFWHV", strict=True)]
+    log = Logbook(tuple(entries))
+    usual = mechlogic.diagnose(MACHINE, log)
+    assert usual.suspects == ()
+    page = pages.suspect_list(usual)
+    assert "<meter" not in page and "all but" in page and "not on the list" in page
+    assert not re.search(r"\d %", page)
+    bench.show(log)
+    assert "every set of at most two faults" in text(bench._bounds)
+
+
+def test_the_likeliest_suspect_is_shown_in_the_mechanism(bench):
+    tabs = find_tabs(bench)
+    tabs.selected_index = tabs.titles.index("Mechanism")
+    (view,) = bench._mechanism.children
+    assert view.faults == () and "machine is shown in order" in view.message
+    bench.show(mechlogic.read_logbook(LOGS / "cold_morning.csv", MACHINE.code))
+    assert view.faults == bench.diagnosis.suspects[0].members[0]
+    assert view.picked == view.faults[0].part
+    assert "the first misprint" in view.message
+    bench.show(Logbook(()))
+    assert view.faults == ()
+
+
+def find_tabs(bench):
+    return next(one for one in inside(bench) if isinstance(one, w.Tab))

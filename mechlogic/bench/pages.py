@@ -228,6 +228,20 @@ def suspect_list(diagnosis: Diagnosis) -> str:
     return f'{head}<ol class="ml-suspects">{first}</ol>{folded}'
 
 
+def to_be_seen(diagnosis: Diagnosis) -> str:
+    """What to type into the picture of a machine with the likeliest suspect's fault, and why."""
+    machine, evidence = diagnosis.machine, diagnosis.evidence
+    label = hypothesis_label(machine, diagnosis.suspects[0].members[0])
+    said = f"Shown with the likeliest suspect: {label}."
+    wrong = evidence.misprints
+    if not wrong:
+        return said
+    t = (wrong & -wrong).bit_length() - 1
+    entries = tuple(evidence.log)[max(0, t - 1) : t + 1]
+    names = " and then ".join(machine.code.name(entry.sent) for entry in entries)
+    return f"{said} Send {names} to see entry {t + 1}, the first misprint, in motion."
+
+
 def _suspect_item(diagnosis: Diagnosis, suspect: Suspect, opened: bool) -> str:
     machine = diagnosis.machine
     behaviour = Behaviour(machine, suspect.members[0])

@@ -62,6 +62,12 @@ ROW = {"flex_flow": "row wrap", "flex": "none"}
 """Boxes side by side, and below each other where there is no room."""
 
 
+MECHANISM = "Mechanism"
+"""The tab with the live picture, which is made when it is first looked at."""
+
+NO_SUSPECT = "No suspect explains every entry, so the machine is shown in order."
+
+
 class LogBench(Screen):
     """A log, who explains it, what to do next, your own hypothesis, the acceptance, the record.
 
@@ -103,6 +109,7 @@ class LogBench(Screen):
         self.kept = self._store.bench(machine)
         self.sheet = LogSheet(self.kept.editor, self._keep, self._diagnose, self._save)
         self._problems, self._wheel = _page(), _page()
+        self._mechanism = w.VBox()
         self._summary, self._advice, self._suspects = _page(), _page(), _page()
         self._verdict, self._options, self._bounds = _page(), _page(), _page()
         self._misreadings = w.Dropdown(
@@ -139,12 +146,34 @@ class LogBench(Screen):
         self.acceptance = AcceptanceBox(self.machine)
         tabs = {
             "Type map": self._wheel,
+            MECHANISM: self._mechanism,
             "Every check": self._options_box(),
             "My hypothesis": self._hypothesis_box(),
             "Acceptance": self.acceptance,
             "Record": RecordBox(self.machine, self._records, self),
         }
-        return w.Tab(children=list(tabs.values()), titles=tuple(tabs))
+        box = w.Tab(children=list(tabs.values()), titles=tuple(tabs))
+        mechanism = list(tabs).index(MECHANISM)
+
+        @in_turn
+        def show_mechanism(change: dict[str, int]) -> None:
+            if change["new"] == mechanism:
+                self._mechanism.children = self._mechanism.children or (MachineView(self.machine),)
+                self._mark_suspect()
+
+        box.observe(show_mechanism, "selected_index")
+        return box
+
+    def _mark_suspect(self) -> None:
+        """Show the likeliest suspect in the mechanism, once that has been looked at."""
+        if not self._mechanism.children:
+            return
+        (view,) = self._mechanism.children
+        suspects = self.diagnosis.suspects if self.logbook.entries else ()
+        faults = suspects[0].members[0] if suspects else ()
+        view.faults = faults
+        view.picked = faults[0].part if faults else ""
+        view.message = pages.to_be_seen(self.diagnosis) if faults else NO_SUSPECT
 
     @property
     def logbook(self) -> Logbook:
@@ -216,10 +245,12 @@ class LogBench(Screen):
             _say(self._advice, "")
             _say(self._suspects, "<p>No entries yet.</p>")
             _say(self._options, "")
+            self._mark_suspect()
             return
         _say(self._summary, pages.log_summary(diagnosis))
         _say(self._suspects, pages.suspect_list(diagnosis))
         self._weigh()
+        self._mark_suspect()
 
     @in_turn
     def _weigh(self) -> None:

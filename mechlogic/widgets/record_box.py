@@ -210,9 +210,8 @@ class RecordBox(Screen):
 
         for box in (sent, printed):
             box.add_class("ml-monospace")
-        return self._form(
-            [take, sent, printed, remark], add, [sent, printed, remark], "acceptances"
-        )
+        boxes = [sent, printed, remark]
+        return self._form([take, *boxes], add, boxes, "acceptances", go_on)
 
     def _acceptance_text(self) -> Card:
         known = self.bench.acceptance.card if self.bench is not None else None

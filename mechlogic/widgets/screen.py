@@ -1,6 +1,7 @@
 """What every screen of ours is: a column of boxes whose keys stay in it and that tidies up."""
 
 from collections.abc import Iterable, Sequence
+from pathlib import Path
 from typing import Any
 
 import anywidget
@@ -30,10 +31,11 @@ class KeyShield(anywidget.AnyWidget):
         self.answered = change["new"]
 
     _esm = script("screen.js")
+    _css = (Path(__file__).parent / "screen.css").read_text(encoding="utf-8")
 
 
 class Screen(w.VBox):  # type: ignore[misc]
-    """A column of boxes with a shield round it.
+    """A column of boxes with a shield round it; it says so when Python was restarted.
 
     Args:
         children: The boxes.
@@ -43,6 +45,7 @@ class Screen(w.VBox):  # type: ignore[misc]
     def __init__(self, children: Sequence[w.Widget] = (), **options: Any) -> None:
         self._shield = KeyShield()
         super().__init__([*children, self._shield], **options)
+        self.add_class("ml-screen")
 
     def put(self, children: Iterable[w.Widget]) -> None:
         """Show other boxes; those that are not shown any more are closed."""
