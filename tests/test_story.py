@@ -153,7 +153,7 @@ def test_every_fault_can_be_said(faults):
 
 
 def test_labels_of_none_and_of_several_faults():
-    assert hypothesis_label(MACHINE, ()) == "the machine is innocent"
+    assert hypothesis_label(MACHINE, ()) == "no fault in the machine"
     two = (Fault("arm", "half-way"), Fault("slide3", "disconnected", "bar3"))
     assert hypothesis_label(MACHINE, two) == (
         "reversing arm: half-way + slide 3: disconnected from code bar 3"

@@ -31,7 +31,7 @@ class Deviation:
 def hypothesis_label(machine: Machine, faults: Hypothesis) -> str:
     """A short label: "middle stop lever: slow to return"."""
     if not faults:
-        return "the machine is innocent"
+        return "no fault in the machine"
     return " + ".join(f"{machine.label(f.part)}: {fault_label(machine, f)}" for f in faults)
 
 

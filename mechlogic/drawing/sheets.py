@@ -127,7 +127,7 @@ def _thrown(machine: Machine, way: Chosen | None) -> str:
 
 
 def _throws(machine: Machine) -> list[str]:
-    """Which codes throw the latches, and whither, as lines of text."""
+    """For each latch position, the codes that move the latch there, as lines of text."""
     lines: list[str] = []
     for name in machine.mechanism.latches:
         asked = [table.asked[name] for table in good_tables(machine).values()]
