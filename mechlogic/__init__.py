@@ -11,6 +11,8 @@ of that description: the table of all codes, the formulas, the words, the pictur
 
 from mechlogic.bench.advice import Check, next_check
 from mechlogic.bench.diagnosis import Diagnosis, Suspect, classes, diagnose
+from mechlogic.bench.plan import Plan, plan
+from mechlogic.bench.search import look_further
 from mechlogic.bench.verdict import Verdict, judge
 from mechlogic.describing.description import DescriptionError
 from mechlogic.explaining.words import explain
@@ -46,6 +48,7 @@ __all__ = [
     "Logbook",
     "LogbookError",
     "Machine",
+    "Plan",
     "Suspect",
     "Verdict",
     "classes",
@@ -54,8 +57,10 @@ __all__ = [
     "from_lines",
     "judge",
     "load",
+    "look_further",
     "next_check",
     "parse_logbook",
+    "plan",
     "read_logbook",
     "single_faults",
     "write_logbook",

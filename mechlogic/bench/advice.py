@@ -30,6 +30,18 @@ TYPED_NEXT = "at speed, straight after the last entry"
 LONGEST = 5
 """How many characters in a row are thought of, where fewer do not tell."""
 
+LONGEST_LINE = 6
+"""How many characters are typed as one line at most."""
+
+MOST_ALIKE = 3
+"""How often one character stands in such a line at most."""
+
+MOST_WEIGHED = 12
+"""How many characters, the most telling ones, are weighed for the next place of a line."""
+
+ENOUGH_MORE = 0.05
+"""Bits below which one more character is not worth a place in a line."""
+
 MOST_APART = 8
 """How many suspects, the likeliest ones, are then held against each other two by two."""
 
@@ -99,6 +111,35 @@ def next_check(diagnosis: Diagnosis) -> Check | None:
         if (gain := outlook.gain_of(rows)) >= ENOUGH * len(rows):
             return _check(outlook, rows, gain)
     return None
+
+
+def next_line(diagnosis: Diagnosis) -> Check | None:
+    """Several characters to type as one line, or None where typing would hardly tell.
+
+    The line begins with :func:`next_check`.  Each further character is the one that tells most
+    after those before it, whatever they print, as long as it is worth a keystroke.  No character
+    stands in it more than :data:`MOST_ALIKE` times.
+    """
+    first = next_check(diagnosis)
+    if first is None:
+        return None
+    machine, suspects = diagnosis.machine, diagnosis.considered[:MOST_SUSPECTS]
+    codes = readable_codes(machine)
+    if not set(first.codes) <= set(codes):
+        return first
+    outlook = _Outlook(machine, suspects, codes)
+    rows = tuple(codes.index(code) for code in first.codes)
+    gain = outlook.gain_of(rows)
+    while len(rows) < LONGEST_LINE:
+        alone = outlook.gains(outlook.now)
+        open_to_it = [row for row in range(len(codes)) if rows.count(row) < MOST_ALIKE]
+        telling = sorted(open_to_it, key=lambda row: -round(alone[row], 9))[:MOST_WEIGHED]
+        gains = {row: outlook.gain_of((*rows, row)) for row in telling}
+        best = max(gains, key=lambda row: round(gains[row], 9))
+        if gains[best] - gain < ENOUGH_MORE:
+            break
+        rows, gain = (*rows, best), gains[best]
+    return _check(outlook, rows, gain)
 
 
 def readable_codes(machine: Machine) -> tuple[int, ...]:

@@ -12,6 +12,7 @@ from mechlogic.bench.checks import USUAL_MINUTES, options
 from mechlogic.bench.diagnosis import Diagnosis, diagnose
 from mechlogic.bench.evidence import Evidence
 from mechlogic.bench.log_editor import LogEditor, LogRefused
+from mechlogic.bench.plan import plan
 from mechlogic.bench.search import look_further
 from mechlogic.bench.store import Store
 from mechlogic.bench.story import fault_label
@@ -21,6 +22,7 @@ from mechlogic.explaining.words import parts_in_order
 from mechlogic.helpers.refusal import TooMuch
 from mechlogic.helpers.safe_file import mend_for
 from mechlogic.helpers.storage import Folder, InMapping
+from mechlogic.helpers.templates import render
 from mechlogic.machines import load, names, own
 from mechlogic.machines.case_file import Case, format_case
 from mechlogic.model.faults import FaultError, faults_of
@@ -258,7 +260,8 @@ class LogBench(Screen):
         check = next_check(self.diagnosis)
         found = options(self.diagnosis, self._minutes, check)
         _say(self._advice, pages.advice(self.diagnosis, check, found))
-        _say(self._options, pages.options_table(found))
+        steps = render("plan.html", plan=plan(self.diagnosis, self._minutes))
+        _say(self._options, steps + pages.options_table(found))
 
     def _further_row(self) -> w.Widget:
         button = WorkButton(
