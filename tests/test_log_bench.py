@@ -87,7 +87,7 @@ def test_a_machine_of_ones_own_and_the_hypothesis_are_there_the_next_day(tmp_pat
     part = find(bench, w.Dropdown, "Part")
     part.value = part.options[-1][1]
     find(bench, w.Dropdown, "is").index = 1
-    press(bench, "Hold it against the log")
+    press(bench, "Test against the log")
     thought = find(bench, w.Dropdown, "is").value
 
     again = open_it()

@@ -115,7 +115,7 @@ def searched(diagnosis: Diagnosis, most: int, misreadings: int) -> str:
     counted = f"up to {_count(misreadings, 'misread entry', 'misread entries')}"
     says = (
         f"Searched: every set of at most {_NUMBERS.get(most, str(most))} faults, every fault that "
-        "comes and goes and every part that may do something on no list, counting "
+        "comes and goes and every unlisted fault of a part, counting "
         f"{counted if misreadings else 'no misread entry'}."
     )
     needed = len(diagnosis.ranked[0].misfits)

@@ -421,9 +421,7 @@ class LogBench(Screen):
         fault = w.Dropdown(description="is", layout=w.Layout(width="160px"))
         for box in (part, fault):
             box.style.description_width = "auto"
-        ask = w.Button(
-            description="Hold it against the log", button_style="primary", layout=AS_WIDE
-        )
+        ask = w.Button(description="Test against the log", button_style="primary", layout=AS_WIDE)
 
         @in_turn
         def offer(_: object) -> None:

@@ -84,7 +84,7 @@ def test_in_a_notebook(watched, lab, open_workbook, run_all, tmp_path, shot):
     run_all(watched)
     expect(watched.get_by_text(SEEN).first).to_be_attached()
     expect(watched.locator(".mv-view").first).to_be_attached()
-    for words in ("Check", "Hold it against the log", "At speed", "Only this fault"):
+    for words in ("Check", "Test against the log", "At speed", "Only this fault"):
         buttons = watched.get_by_role("button", name=words)
         for button in buttons.all()[:2]:
             button.evaluate("button => button.click()")

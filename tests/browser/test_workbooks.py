@@ -141,6 +141,6 @@ def test_a_hypothesis_is_held_against_the_log(page: Page, open_workbook, run_all
     page.locator(".jupyter-widgets select").filter(has_text="left stop lever").first.select_option(
         "left stop lever"
     )
-    page.get_by_role("button", name="Hold it against the log").click()
+    page.get_by_role("button", name="Test against the log").click()
     expect(page.locator(".ml-verdict")).to_contain_text("It cannot be the whole truth")
     shot(page, "bench_hypothesis")
