@@ -111,7 +111,7 @@ class LogBench(Screen):
         self.kept = self._store.bench(machine)
         self.sheet = LogSheet(self.kept.editor, self._keep, self._diagnose, self._save)
         self._problems, self._wheel = _page(), _page()
-        self._mechanism = w.VBox()
+        self._mechanism = w.VBox(layout={"padding": "0 0 0 10px"})  # room for its outermost button
         self._summary, self._advice, self._suspects = _page(), _page(), _page()
         self._verdict, self._options, self._bounds = _page(), _page(), _page()
         self._misreadings = w.Dropdown(
