@@ -1,5 +1,6 @@
 """Smallest sets and shortest walks, against every set and every walk there is."""
 
+import sys
 from itertools import combinations, pairwise, product
 
 import pytest
@@ -138,3 +139,24 @@ def test_an_answer_that_does_not_meet_every_need_is_not_believed(monkeypatch):
 
 def test_things_that_look_the_same_stand_together_in_their_order():
     assert alike({"p": 1, "q": 2, "r": 1}) == (("p", "r"), ("q",))
+
+
+@few
+@given(tables)
+def test_without_scipy_nothing_can_be_left_out_and_the_bound_holds(table):
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setitem(sys.modules, "scipy.optimize", None)
+        found = smallest_cover(table)
+    needs = [set(meets) for meets in table.values() if meets]
+
+    def covers(chosen):
+        return all(need & set(chosen) for need in needs)
+
+    smallest = smallest_cover(table)
+    assert covers(found.chosen) and found.bound <= len(smallest) <= len(found)
+    assert not any(
+        covers(set(found.chosen) - {*pair} | extra)
+        for n in (1, 2)
+        for pair in combinations(found.chosen, n)
+        for extra in ([set()] if n == 1 else [set(), *({c} for need in needs for c in need)])
+    )

@@ -2,6 +2,7 @@
 
 import random
 from fractions import Fraction
+from itertools import combinations
 from math import exp
 
 import pytest
@@ -11,7 +12,8 @@ from test_testcards import chance_by_trying_every_run
 
 import mechlogic
 from mechlogic import Behaviour, Entry, Fault, Logbook
-from mechlogic.acceptance.coverage import chance_shown
+from mechlogic.acceptance.coverage import chance_shown, coverage
+from mechlogic.acceptance.testcards import smallest_sequence
 from mechlogic.bench.advice import next_check
 from mechlogic.bench.diagnosis import diagnose, signature
 from mechlogic.bench.evidence import Evidence, account, predictions
@@ -189,3 +191,16 @@ def test_what_is_printed_is_noted_before_what_is_done_wherever_the_tables_stand(
         assert seen == predictions(Evidence(MACHINE, log), stuck)
     half_way = Behaviour(parse(first), (Fault("shift", "half-way"),))
     assert "J+BEL" in predictions(Evidence(half_way.machine, log), half_way)[0]
+
+
+def test_of_the_short_text_no_character_and_no_two_can_be_left_out():
+    def shown(codes):
+        return {f for finding in coverage(MACHINE, codes).certain for f in finding.members}
+
+    text = smallest_sequence(MACHINE).text
+    full = shown(text)
+    assert len(text) <= 34 and len(full) == 318
+    pairs = random.Random(7).sample(list(combinations(range(len(text)), 2)), 20)
+    for out in (*combinations(range(len(text)), 1), *pairs):
+        left = [code for place, code in enumerate(text) if place not in out]
+        assert not full <= shown(left), [CODE.name(text[place]) for place in out]

@@ -7,7 +7,7 @@ run of the faulty machine misprints, and 0 just when none does.
 """
 
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property
@@ -294,6 +294,39 @@ def missing_text(
     for code in text:
         unseen = frozenset(after for state in unseen for after in right[state][code])
     return text_from(right, unseen, codes) or () if unseen else ()
+
+
+def shows_as_much(machine: Machine, text: Sequence[int]) -> Callable[[tuple[int, ...]], bool]:
+    """A test of other texts: whether they show for certain all single faults that this one shows.
+
+    Whatever was sent before, and sent at speed.
+    """
+    singles = [faults for members in classes(machine) if () not in members for faults in members]
+    shown = [f for f in singles if chance_shown(machine, f, text) == 1]
+    runs = [_right_runs(machine, faults, True) for faults in shown]
+    after: list[dict[tuple[frozenset[State], int], frozenset[State]]] = [{} for _ in runs]
+    order = list(range(len(runs)))
+
+    def shows(number: int, codes: tuple[int, ...]) -> bool:
+        right, starts = runs[number]
+        known, unseen = after[number], frozenset(starts)
+        for code in codes:
+            if (unseen, code) not in known:
+                left = frozenset(then for state in unseen for then in right[state][code])
+                known[unseen, code] = left
+            unseen = known[unseen, code]
+            if not unseen:
+                return True
+        return False
+
+    def as_much(codes: tuple[int, ...]) -> bool:
+        for place, number in enumerate(order):
+            if not shows(number, codes):
+                order.insert(0, order.pop(place))  # what one text lacks, the next may lack too
+                return False
+        return True
+
+    return as_much
 
 
 State = tuple[Memory, Memory]

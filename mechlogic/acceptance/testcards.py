@@ -11,7 +11,14 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from itertools import product
 
-from mechlogic.acceptance.coverage import Coverage, coverage, missing_text, readability, showing
+from mechlogic.acceptance.coverage import (
+    Coverage,
+    coverage,
+    missing_text,
+    readability,
+    showing,
+    shows_as_much,
+)
 from mechlogic.bench.diagnosis import classes
 from mechlogic.explaining.words import the
 from mechlogic.helpers.covers import (
@@ -20,6 +27,7 @@ from mechlogic.helpers.covers import (
     Step,
     all_pairs_walk,
     greedy_walk,
+    shortened,
     shortest_walk,
     smallest_cover,
 )
@@ -36,6 +44,9 @@ LINE = 64
 
 MOST_LETTERS = 256
 """The most characters that a text is put together from: each may come after each."""
+
+LOCALLY = "no one and no two of them can be left out, and no two replaced by one."
+"""What is sure of every text that is not proved to be the shortest."""
 
 PANGRAM = "QUIET BERTH SIX: HAZY DAWN, FRESH GALE; JOLLY CREW OF THE BRIG VIXEN UNPACKS MAPS"
 """A sentence with every letter, as the harbour office of Saltmere used to send it."""
@@ -300,9 +311,10 @@ def _greedy_sequence(
     """A short text for a machine that remembers further back than one character."""
     text = greedy_walk(allowed, [needs for needs in table.values() if needs], _cost(machine))
     text = _completed(machine, text, allowed)
+    text = shortened(text, allowed, shows_as_much(machine, text))
     claim = (
-        f"{len(text)} characters, the shortest found. The machine remembers further back than one "
-        "character, so nothing is proved of its length; what it shows is exact."
+        f"{len(text)} characters, the shortest found: {LOCALLY} The machine remembers further back "
+        "than one character, so no more is proved of its length; what it shows is exact."
     )
     return Card("Smallest text", machine, text, claim)
 
@@ -351,8 +363,8 @@ def _claim(found: Found[Hypothesis, int], kind: str, unit: str, n_allowed: int) 
             f"{among}, shows as much.{left}"
         )
     return (
-        f"{len(found)} {unit}, the shortest found; no {kind} with fewer than {found.bound} exists, "
-        f"made {among}.{left}"
+        f"{len(found)} {unit}, the shortest found: {LOCALLY} No {kind} with fewer than "
+        f"{found.bound} exists, made {among}.{left}"
     )
 
 

@@ -3,18 +3,24 @@
 Nothing here knows of machines.  A *need* is met by any one of several choices: a fault by any of
 the characters that show it.  A set of choices that meets every need is a *cover*; the smallest is
 found by integer programming with HiGHS (``scipy.optimize.milp``), which also proves a bound: no
-cover is smaller than that.  A *walk* is a sequence, and its choices are steps: this letter after
+cover is smaller than that.  Without SciPy a quick search finds a small cover, and the bound is a
+weaker one.  A *walk* is a sequence, and its choices are steps: this letter after
 that one.
 """
 
 from collections.abc import Callable, Collection, Hashable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import reduce
+from itertools import combinations
 from math import ceil, inf
+from operator import or_
+from random import Random
 from time import monotonic
 from typing import Generic, TypeVar
 
 N = TypeVar("N", bound=Hashable)
 C = TypeVar("C", bound=Hashable)
+T = TypeVar("T", bound=Hashable)
 Step = tuple[C | None, C]
 """A letter and the one before it; before the first letter stands ``None``."""
 
@@ -23,6 +29,9 @@ SECONDS = 60.0
 
 MOST_COLUMNS = 250_000
 """The most unknowns in one integer programme; a larger one is not tried."""
+
+SHORTENINGS = 40
+"""How many times letters are left out by chance."""
 
 _ROUNDING = 1e-6
 _INFEASIBLE = 2
@@ -86,14 +95,16 @@ def smallest_cover(
         model.row((column[choice] for choice in meets), at_least=1)
     smallest = model.solve([1.0] * len(choices), seconds)
     if smallest.x is None:
-        greedy = _greedy_cover(needs, choices)
-        gap = 1 - smallest.bound / len(greedy)
-        return Found(greedy, smallest.bound, unmet, smallest.says, gap)
+        greedy = shortened(_greedy_cover(needs, choices), choices, _meeting(needs, tuple))
+        bound = max(smallest.bound, _n_apart(needs))
+        return Found(greedy, bound, unmet, smallest.says, 1 - bound / len(greedy))
     model.row(range(len(choices)), at_most=len(smallest.x))
     nicest = model.solve([cost(choice) for choice in choices], seconds)
     taken = smallest.x if nicest.x is None else nicest.x
     chosen = tuple(choices[j] for j in taken)
     _held(chosen, needs)
+    if len(chosen) > smallest.bound:
+        chosen = shortened(chosen, choices, _meeting(needs, tuple))
     return Found(chosen, smallest.bound, unmet, smallest.says, smallest.gap)
 
 
@@ -129,7 +140,7 @@ def shortest_walk(
     if not needs:
         return Found((), 0, unmet, "nothing to meet")
     apart = smallest_cover(dict(enumerate(_kinds(needs))), seconds=seconds)
-    best = greedy_walk(letters, needs, cost)
+    best = shortened(greedy_walk(letters, needs, cost), letters, _meeting(needs, steps_of))
     bound, says = apart.bound, apart.solver
     steps_of_needs = [_Steps.of(need, letters) for need in needs]
     costs = [cost(letter) for letter in letters]
@@ -185,6 +196,67 @@ def greedy_walk(
         left &= ~met.get((before, now), 0)
         walk.append(now)
     return tuple(walk)
+
+
+def shortened(
+    walk: Sequence[C], letters: Sequence[C], meets: Callable[[tuple[C, ...]], bool]
+) -> tuple[C, ...]:
+    """A walk, or a set in any order, made as short as leaving out and replacing can make it.
+
+    Of what comes back no letter and no two letters can be left out, and no two be replaced by one
+    in the place of the first.  Letters are left out by chance, several times over, and the
+    shortest outcome is taken; the same walk always gives the same one.
+
+    Args:
+        walk: What to begin with; it meets what is needed.
+        letters: What may replace two others.
+        meets: Whether a walk meets all that is needed.
+    """
+    chance = Random(0)
+    best = tuple(walk)
+    for _ in range(SHORTENINGS):
+        kept = set(range(len(walk)))
+        for place in chance.sample(range(len(walk)), len(walk)):
+            if meets(tuple(walk[i] for i in sorted(kept - {place}))):
+                kept.remove(place)
+        best = min(best, tuple(walk[i] for i in sorted(kept)), key=len)
+    while shorter := next(filter(meets, _shorter(best, letters)), None):
+        best = shorter
+    return best
+
+
+def _shorter(walk: tuple[C, ...], letters: Sequence[C]) -> Iterator[tuple[C, ...]]:
+    """The walk with one letter less, with two less, and with one in the place of two."""
+    for i in range(len(walk)):
+        yield walk[:i] + walk[i + 1 :]
+    for i, j in combinations(range(len(walk)), 2):
+        between, after = walk[i + 1 : j], walk[j + 1 :]
+        yield walk[:i] + between + after
+        for letter in letters:
+            yield (*walk[:i], letter, *between, *after)
+
+
+def _meeting(
+    needs: Iterable[frozenset[T]], pieces: Callable[[tuple[C, ...]], Iterable[T]]
+) -> Callable[[tuple[C, ...]], bool]:
+    """Whether the pieces of a walk meet every need."""
+    met: dict[T, int] = {}
+    every = 0
+    for number, need in enumerate(needs):
+        every |= 1 << number
+        for piece in need:
+            met[piece] = met.get(piece, 0) | 1 << number
+    return lambda walk: reduce(or_, (met.get(piece, 0) for piece in pieces(walk)), 0) == every
+
+
+def _n_apart(needs: Iterable[frozenset[C]]) -> int:
+    """How many needs, picked one by one, share no choice: each takes a choice of its own."""
+    taken, found = set[C](), 0
+    for need in sorted(needs, key=len):
+        if taken.isdisjoint(need):
+            taken |= need
+            found += 1
+    return found
 
 
 def all_pairs_walk(letters: Sequence[C]) -> tuple[C, ...]:
@@ -260,9 +332,12 @@ class _Model:
         self.high.append(at_most)
 
     def solve(self, cost: Sequence[float], seconds: float) -> _Answer:
-        import numpy as np
-        from scipy.optimize import Bounds, LinearConstraint, milp
-        from scipy.sparse import csr_array
+        try:
+            import numpy as np
+            from scipy.optimize import Bounds, LinearConstraint, milp
+            from scipy.sparse import csr_array
+        except ImportError:
+            return _Answer(None, 0, inf, "SciPy is not installed: nothing was solved", False)
 
         rows = csr_array(
             (self.signs, self.columns, self.starts), shape=(len(self.low), self.n_columns)
