@@ -36,6 +36,9 @@ LONGEST_LINE = 6
 MOST_ALIKE = 3
 """How often one character stands in such a line at most."""
 
+MOST_OUTCOMES = 40
+"""A line with more outcomes than this is not made longer: nobody could follow it."""
+
 MOST_WEIGHED = 12
 """How many characters, the most telling ones, are weighed for the next place of a line."""
 
@@ -130,7 +133,7 @@ def next_line(diagnosis: Diagnosis) -> Check | None:
     outlook = _Outlook(machine, suspects, codes)
     rows = tuple(codes.index(code) for code in first.codes)
     gain = outlook.gain_of(rows)
-    while len(rows) < LONGEST_LINE:
+    while len(rows) < LONGEST_LINE and len(outlook.outcomes(rows)) <= MOST_OUTCOMES:
         alone = outlook.gains(outlook.now)
         open_to_it = [row for row in range(len(codes)) if rows.count(row) < MOST_ALIKE]
         telling = sorted(open_to_it, key=lambda row: -round(alone[row], 9))[:MOST_WEIGHED]

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Iterable
 from functools import partial
+from math import comb
 from pathlib import Path
 
 import ipywidgets as w
@@ -19,13 +20,12 @@ from mechlogic.bench.story import fault_label
 from mechlogic.bench.verdict import judge
 from mechlogic.describing.description import DescriptionError, decode
 from mechlogic.explaining.words import parts_in_order
-from mechlogic.helpers.refusal import TooMuch
 from mechlogic.helpers.safe_file import mend_for
 from mechlogic.helpers.storage import Folder, InMapping
 from mechlogic.helpers.templates import render
 from mechlogic.machines import load, names, own
 from mechlogic.machines.case_file import Case, format_case
-from mechlogic.model.faults import FaultError, faults_of
+from mechlogic.model.faults import FaultError, faults_of, single_faults
 from mechlogic.model.logbook import (
     Logbook,
     LogbookError,
@@ -49,6 +49,9 @@ WIDE = {"width": "auto"}
 
 STYLE = (Path(__file__).parent / "log_bench.css").read_text(encoding="utf-8")
 """How the parts of the bench lie, so that all of it is seen at once."""
+
+MOST_UNASKED = 25_000
+"""So many pairs of faults are looked through without being asked: a second or two."""
 
 MOST_FAULTS = 2
 """How many faults at once are looked for, when the bench looks further."""
@@ -206,10 +209,9 @@ class LogBench(Screen):
         """Everything that follows from the log; what nothing explains is looked into further."""
         self._explain(diagnose(self.machine, self.logbook))
         if self.logbook.entries and not self.diagnosis.suspects:
-            try:
+            n_faults = len(single_faults(self.machine.mechanism))
+            if comb(n_faults, MOST_FAULTS) <= MOST_UNASKED:
                 self.look_further()
-            except TooMuch as error:
-                _say(self._bounds, pages.problem_list([error]))
 
     def _save(self, asked: str) -> str:
         """Hand the log or the whole case over to be saved; what was saved, in words."""
