@@ -61,7 +61,7 @@ def test_a_machine_of_ones_own_is_shown(page: Page, open_workbook, run_all, shot
     open_workbook(page, "08_your_own_machine.ipynb")
     run_all(page)
     box = page.locator(".ml-description").last
-    right = (WORKBOOKS / "machines" / "fen_end.toml").read_text(encoding="utf-8")
+    right = (WORKBOOKS / "machines" / "tarrow.toml").read_text(encoding="utf-8")
     box.locator("textarea").fill(right)
     page.get_by_role("button", name="Check it").click()
     picture = page.locator(".jp-OutputArea-output:has(.ml-description) .mv-stage svg").first
