@@ -404,7 +404,7 @@ def test_looking_further_with_misreadings_keeps_the_truth_that_one_wrong_entry_w
         MACHINE.mechanism, [Fault("slide1", "stuck at rest"), Fault("shoulder", "stuck operated")]
     )
     entries = SALTMERE.type(plain(true), rng.choices(PRINTING, k=30), rng)
-    entries[5] = replace(entries[5], printed="~")
+    entries[5] = replace(entries[5], printed="N")  # misread
     assert look_further(MACHINE, Logbook(tuple(entries))).find(true) is None
     kinder = look_further(MACHINE, Logbook(tuple(entries)), misreadings=1)
     assert kinder.find(true) is kinder.ranked[0]

@@ -144,7 +144,8 @@ def test_a_view_changes_what_one_follower_finds_and_leaves_the_part_and_the_othe
 
 def test_a_view_may_belong_to_a_follower_that_is_no_part():
     rows = SALTMERE.all_codes
-    changes = Changes(views={("the paper", "hammer"): lambda place: (rows.every ^ place[0],)})
+    views = {("the paper", "hammer"): lambda places: (rows.every ^ places["hammer"][0],)}
+    changes = Changes(views=views)
     table = tabulate(SALTMERE.mechanism, rows, changes)
     hammer = SALTMERE.healthy.places["hammer"]
     assert table.seen("the paper", "hammer") == (rows.every ^ hammer[0],)

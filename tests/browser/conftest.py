@@ -37,7 +37,7 @@ import pytest
 from playwright.sync_api import Browser, ConsoleMessage, Page, expect, sync_playwright
 
 WORKBOOKS = Path(__file__).parents[2] / "workbooks"
-PATIENCE = 120  # seconds
+PATIENCE = 45  # seconds
 expect.set_options(timeout=PATIENCE * 1000)
 
 # Quiet (no updates, sync or telemetry), and content with a container's few privileges.

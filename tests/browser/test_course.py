@@ -115,7 +115,7 @@ def test_another_machine_goes_on_the_bench(
     expect(page.locator(".ml-problems")).to_contain_text("Did you mean middle_stop")
     bring(right)
     expect(page.get_by_label("Machine", exact=True)).to_have_value("Stamp of my own (my own)")
-    expect(page.get_by_text("The log is empty.")).to_be_visible()
+    expect(page.get_by_text("No entries yet.")).to_be_visible()
     page.get_by_placeholder("A, CR, 4/1").fill("N")
     page.get_by_placeholder("A, nothing").fill("E")
     page.get_by_role("button", name="Add entry").click()

@@ -335,5 +335,5 @@ def test_the_page_that_needs_no_python_has_it_too_but_not_while_a_fault_is_seale
     closed.locator(".mv-send").click()
     page.keyboard.type("N")
     expect(closed.locator(".mv-coming")).to_have_count(0)  # what it prints is seen at once
-    page.get_by_role("button", name="Open it").click()
+    page.get_by_role("button", name="Show the fault").click()
     expect(closed.locator(".mv-motion")).to_be_visible()

@@ -102,7 +102,7 @@ def test_a_slip_is_questioned_and_a_line_is_mended(page: Page, open_workbook, ru
     expect(page.get_by_label("entry 2: H sent, unreadable printed")).to_be_visible()
     page.get_by_label("entry 3: E sent, E printed").click()
     page.get_by_label("Printed in this line").fill("U")
-    page.get_by_label("Oil").select_option("cold")
+    page.get_by_label("Oil", exact=True).select_option("cold")
     page.get_by_role("button", name="Change").click()
     expect(page.get_by_label("entry 3: E sent, U printed, cold")).to_be_visible()
     with page.expect_download() as download:

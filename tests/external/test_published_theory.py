@@ -107,7 +107,7 @@ def test_the_ranking_is_bayes_rule_over_all_runs_of_all_faults(log):
         prior = PRIOR[faults[0].mode] if faults else PRIOR_OF_HEALTHY
         weight[faults] = prior * SALTMERE.likelihood(plain(faults), log)
     total = sum(weight.values())
-    ranked = diagnose(MACHINE, Logbook(tuple(log))).ranked
+    ranked = diagnose(MACHINE, Logbook(tuple(log)), every_single(MACHINE)).ranked
     for suspect in ranked:
         posterior = sum(weight[faults] for faults in suspect.members) / total
         assert suspect.probability == pytest.approx(posterior, rel=1e-9, abs=1e-9)
