@@ -2,7 +2,7 @@
 
 >>> import mechlogic
 >>> machine = mechlogic.load("saltmere")
->>> machine.good_print(machine.code.parse("A"))
+>>> machine.good_print("A")
 'A'
 
 A mechanism is described once, as parts and the laws that join them.  Everything else is a reading
@@ -31,8 +31,12 @@ from mechlogic.model.logbook import (
     write_logbook,
 )
 from mechlogic.model.machine import Machine
+from mechlogic.model.steps import prints
+from mechlogic.notebook import show_in_notebooks
 
 __version__ = "0.1.0"
+
+show_in_notebooks()
 
 __all__ = [
     "MODES",
@@ -61,6 +65,7 @@ __all__ = [
     "next_check",
     "parse_logbook",
     "plan",
+    "prints",
     "read_logbook",
     "single_faults",
     "write_logbook",

@@ -124,5 +124,5 @@ def test_the_example_for_a_new_joint_runs_on_the_machine_that_is_offered_to_be_c
     )
     assert not done.stderr, done.stderr
     assert "Proved: every code prints what the description declares." in done.stdout
-    assert "Suspect(" in done.stdout
+    assert "<Suspect " in done.stdout
     assert (tmp_path / "mine.html").stat().st_size > 0

@@ -27,7 +27,7 @@ from mechlogic.model.faults import (
     line_faults,
     single_faults,
 )
-from mechlogic.model.logbook import NOTHING, UNREADABLE, Logbook
+from mechlogic.model.logbook import NOTHING, UNREADABLE, Logbook, from_lines
 from mechlogic.model.machine import Machine
 from mechlogic.model.outputs import OUTPUT
 from mechlogic.model.steps import Language, language
@@ -69,7 +69,7 @@ Signature = int
 """A number for what a hypothesis can print; equal for two that no print can tell apart."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Suspect:
     """Hypotheses that no print can tell apart.
 
@@ -80,6 +80,13 @@ class Suspect:
 
     accounts: tuple[Account, ...]
     probability: float
+
+    def __repr__(self) -> str:
+        first = " and ".join(map(str, self.members[0])) or "nothing is wrong"
+        others = len(self.members) - 1
+        unlike = f", {len(self.misfits)} entries against it" if self.misfits else ""
+        alike = f" or {others} that print alike" if others else ""
+        return f"<Suspect {self.probability:.2%} {first}{alike}{unlike}>"
 
     @property
     def members(self) -> tuple[Hypothesis, ...]:
@@ -97,7 +104,7 @@ class Suspect:
         return self.accounts[0].misfits
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Diagnosis:
     """What a log says about a machine.
 
@@ -108,6 +115,13 @@ class Diagnosis:
 
     evidence: Evidence
     ranked: tuple[Suspect, ...]
+
+    def __repr__(self) -> str:
+        n, named = len(self.suspects), self.machine.name
+        lines = [
+            f"<Diagnosis of {named}: {n} suspects explain all {len(self.evidence.log)} entries>"
+        ]
+        return "\n  ".join([*lines, *map(repr, self.considered[:5])])
 
     @property
     def machine(self) -> Machine:
@@ -153,22 +167,29 @@ class Diagnosis:
 
 
 def diagnose(
-    machine: Machine, log: Logbook, hypotheses: Iterable[Hypothesis] | None = None
+    machine: Machine,
+    log: Logbook | str,
+    hypotheses: Iterable[Hypothesis] | str | None = None,
 ) -> Diagnosis:
     """Hold a log against hypotheses and rank them.
 
     Args:
         machine: The machine that made the log.
-        log: What was sent and what was printed.
+        log: What was sent and what was printed; or the line that was sent, and
+            :func:`.from_lines` then takes the line that was printed from the next argument:
+            ``diagnose(machine, "TIDE", "TYDE")``.
         hypotheses: What to try; the :func:`usual_hypotheses` of this log if left out.
 
     Raises:
         FaultError: If a hypothesis names a part or a mode that the machine does not have.
         TooMuch: If the machine has more than :data:`MOST_CODES` codes.
+        LogbookError: If two lines make no log.
         ValueError: If the log is not in the machine's code.
     """
+    if isinstance(log, str):
+        log, hypotheses = from_lines(log, str(hypotheses or ""), machine.code), None
     evidence = Evidence(machine, log)
-    if hypotheses is None:
+    if hypotheses is None or isinstance(hypotheses, str):
         tried = usual_hypotheses(machine, log)
     else:
         checked = (hypothesis(machine.mechanism, faults) for faults in hypotheses)

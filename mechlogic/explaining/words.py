@@ -67,16 +67,22 @@ class Scene:
 
 
 def explain(
-    machine: Machine, code: int, latched: Mapping[str, int] | None = None
+    machine: Machine, code: int | str, latched: Mapping[str, int] | None = None
 ) -> tuple[Step, ...]:
     """Explain one code, step by step from the code bars to the character.
 
     Args:
         machine: A healthy machine.
-        code: The setting of the code bars, parity bit included.
+        code: The setting of the code bars, parity bit included; or a character or its name,
+            such as ``"A"`` or ``"CR"``.
         latched: The number of the place at which each latch stood before; those left out stood at
             rest.
+
+    Raises:
+        CodeError: If the text names no code.
     """
+    if isinstance(code, str):
+        code = machine.as_set(machine.code.parse(code))
     table = machine.table_with(latched or {})
     places = {name: place_in_row(columns, code) for name, columns in table.places.items()}
     steps = [Step(name, sentence(machine, name, places, code)) for name in places]

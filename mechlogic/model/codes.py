@@ -40,7 +40,7 @@ class CodeError(Refusal):
     """A character, name, position or number that a code does not have."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Code:
     """A published code: a name for every combination of its bits.
 
@@ -70,6 +70,9 @@ class Code:
                 raise ValueError(f"{self.title}: no character is known by {shown(strange[0])}")
             if len(set(named)) != len(named):
                 raise ValueError(f"{self.title}: the same name stands for two codes")
+
+    def __repr__(self) -> str:
+        return f"<Code: {self.title}>"
 
     def __len__(self) -> int:
         """How many combinations there are: 2 to the power of `units`."""

@@ -133,7 +133,7 @@ class Entry:
             raise ValueError("note: has half a character (a lone surrogate) in it")
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, repr=False)
 class Logbook:
     """Entries in the order they were sent, the code they were sent in, and where they came from.
 
@@ -155,6 +155,16 @@ class Logbook:
         for number, entry in enumerate(self.entries, start=1):
             if entry.sent >= len(self.code):
                 raise ValueError(f"entry {number}: {entry.sent} is not in the {self.code.title}")
+
+    def __repr__(self) -> str:
+        first = [f"{sent_cell(e.sent, self.code)} → {e.printed}" for e in self.entries[:12]]
+        more = ", …" if len(self.entries) > 12 else ""
+        return f"<Logbook of {len(self.entries)} entries: {', '.join(first)}{more}>"
+
+    @property
+    def rows(self) -> list[dict[str, str]]:
+        """The entries as rows of a table, with the :data:`COLUMNS` of a CSV file."""
+        return [dict(zip(COLUMNS, _row(entry, self.code), strict=True)) for entry in self.entries]
 
     def __len__(self) -> int:
         return len(self.entries)

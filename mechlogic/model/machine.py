@@ -81,7 +81,7 @@ class Declared:
         raise KeyError(code)
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, repr=False)
 class Machine:
     """A whole machine.  Two machines are the same only if they are one object.
 
@@ -115,6 +115,10 @@ class Machine:
     source: frozenset[str] = frozenset()
     cycle: Cycle | None = None
     tolerances: Mapping[str, Fraction] = field(default_factory=dict)
+
+    def __repr__(self) -> str:
+        parts = len(self.mechanism.parts)
+        return f"<Machine {self.name}: {self.title}, {self.units} bits, {parts} parts>"
 
     @property
     def units(self) -> int:
@@ -198,9 +202,16 @@ class Machine:
         """The codes that print their own character, as declared."""
         return tuple(c for a, b in self.declared.printing for c in range(a, b + 1))
 
-    def good_print(self, code: int) -> str:
-        """What a good machine prints when a code is sent, every latch at rest."""
-        return self.printed[self.as_set(code)]
+    def good_print(self, code: int | str) -> str:
+        """What a good machine prints when a code is sent, every latch at rest.
+
+        Args:
+            code: The code, without parity; or what :meth:`.Code.parse` reads: ``"A"``, ``"CR"``.
+
+        Raises:
+            CodeError: If the text names no code.
+        """
+        return self.printed[self.as_set(self.code.parse(code) if isinstance(code, str) else code)]
 
     def claimed(self, code: int, in_figures: bool = False) -> str:
         """What the description says that a code shows, as a log has it.

@@ -158,6 +158,9 @@ class Mechanism:
             loop, a joint whose part never moves, or a joint with too many inputs.
     """
 
+    def __repr__(self) -> str:
+        return f"<Mechanism of {len(self.parts)} parts: {', '.join(self.parts)}>"
+
     def __init__(self, parts: Iterable[Part]) -> None:
         self.parts: Mapping[str, Part] = _in_order(list(parts))
         laws: dict[str, Law] = {}

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from mechlogic.helpers.kept import kept
 from mechlogic.model.behaviour import Behaviour
-from mechlogic.model.faults import Hypothesis
+from mechlogic.model.faults import Fault, Hypothesis, hypothesis
 from mechlogic.model.machine import Machine, spread
 from mechlogic.model.table import place_in_row
 
@@ -74,6 +74,31 @@ def good_text(machine: Machine, codes: Iterable[int], memory: Memory | None = No
         seen, now = good_step(machine, code, now)
         shown.append(seen)
     return shown
+
+
+def prints(
+    machine: Machine, text: str, faults: Iterable[Fault] = (), at_speed: bool = True
+) -> tuple[frozenset[str], ...]:
+    """What a machine can print for each character of a text, whatever came before the text.
+
+    Args:
+        machine: The machine.
+        text: What is sent, a character of the machine's code each.
+        faults: What is wrong with the machine; nothing if left out.
+        at_speed: Whether it is driven at speed; False if it is turned by hand.
+
+    Raises:
+        CodeError: If a character is not in the machine's code.
+        FaultError: If the machine cannot have a fault.
+    """
+    table = steps(machine, hypothesis(machine.mechanism, faults), at_speed)
+    memories: Iterable[Memory] = table
+    shown = []
+    for character in text:
+        found = _seen_from(table, memories, machine.code.code(character))
+        shown.append(frozenset(found))
+        memories = frozenset().union(*found.values())
+    return tuple(shown)
 
 
 Lead = tuple[tuple[str, int], ...]
