@@ -81,7 +81,8 @@ def test_what_was_typed_is_there_after_python_was_killed_and_the_page_loaded_ane
     page.reload()
     page.wait_for_function(
         "path => globalThis.jupyterapp?.shell.currentWidget?.context?.path === path"
-        " && jupyterapp.shell.currentWidget.sessionContext.isReady",
+        " && jupyterapp.shell.currentWidget.sessionContext.isReady"
+        " && jupyterapp.shell.currentWidget.sessionContext.session.kernel.status === 'idle'",
         arg=f"{folder.name}/03_bench.ipynb",
     )
     run_all(page)
