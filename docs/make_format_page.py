@@ -12,12 +12,26 @@ is what the library says.
 import sys
 from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path
+from typing import Any
 
 from mechlogic.describing import compare, description, roles, writing
 from mechlogic.describing.schema import Key, schema
+from mechlogic.model import laws
 from mechlogic.model.dimensions import KINDS as KINDS_OF_DIMENSION
+from mechlogic.model.keys import keys_of
 
 PAGE = Path(__file__).with_name("describe_a_machine.md")
+
+
+def _sentences(kind: type[Any], before: str = "") -> Iterator[tuple[str, str]]:
+    """The keys that a class declares, each with its sentence."""
+    for key in keys_of(kind).values():
+        yield before + key.key, key.says
+        if key.when:
+            yield f"{before}when", key.when
+        if key.entry:
+            yield from _sentences(key.entry, f"{before}{key.key}.")
+
 
 # -- sentences -------------------------------------------------------------------------------------
 
@@ -34,27 +48,9 @@ TABLES: Mapping[str, str] = {
 """What each table is for."""
 
 JOINTS: Mapping[str, str] = {
-    "bit": "A code bar, set by one bit of the code.",
-    "key": "A key lever, pressed when its character is sent.",
-    "follow": "A link, slide, rod, rocker or bell crank that follows one part.",
-    "spring_link": "A follower behind a spring link: it goes with its input to a stop, where the "
-    "spring gives way and the input may go on alone.",
-    "withdraw": "A follower that rests in the way and is drawn back as its input moves.",
-    "either_pushes": "A follower that several parts can push, each through a one-sided contact: "
-    "the furthest wins.",
-    "all_clear": "A sprung follower held back by several parts: it moves as far as the one that "
-    "has moved least.",
-    "pull_bar": "A bar that drops only where every part under it shows it a notch.",
-    "stepped_stops": "A member that the cycle drives out and home again. It goes to the first stop "
-    "still in its way, or to its end.",
-    "half_step": "A shouldered lever that shifts a whole assembly by a fixed step.",
-    "opposed_racks": "Two racks on opposite sides of one pinion: one turns it one way, the other "
-    "the other way.",
-    "summing_lever": "A whiffletree: its output pin divides the line between two input pins.",
-    "latch": "A part that stays where it was last put. If both throw it, it is thrown over.",
-    "contact": "An electric contact, open until its input has moved far enough.",
+    name: (kind.__doc__ or "").split("\n\n")[0] for name, kind in laws.JOINTS.items()
 }
-"""What each joint is."""
+"""What each joint is: the first sentence of its class."""
 
 OUTPUTS: Mapping[str, str] = {
     "wheel": "A type wheel, or a block of type, one character of which faces the hammer.",
@@ -125,47 +121,11 @@ KEYS: Mapping[str, str] = {
         if joint not in ("bit", "key")
     },
     "opposed_racks.backlash_deg": "Free turn between the pinion and its racks.",
-    "bit.bit": "Number of the bit, from 1. The parity bit comes after the others.",
-    "bit.stroke_mm": "Full travel.",
-    "key.key": "Its character.",
-    "key.stroke_mm": "Full travel.",
-    "follow.input": "The part that moves it.",
-    "follow.ratio": "How far it moves for each mm of its input.",
-    "spring_link.input": "The part that moves it.",
-    "spring_link.at_mm": "Where the stop arrests it.",
-    "spring_link.ratio": "How far it moves for each mm of its input, up to the stop.",
-    "withdraw.input": "The part that draws it back.",
-    "withdraw.ratio": "How far it moves for each mm of its input.",
-    "either_pushes.inputs": "The parts that push it.",
-    "either_pushes.ratio": "How far it moves for each mm of the furthest.",
-    "all_clear.inputs": "The parts that hold it back.",
-    "all_clear.ratio": "How far it moves for each mm of the one that has moved least.",
-    "pull_bar.notches": "One entry for each part under the bar.",
-    "pull_bar.notches.part": "The part.",
-    "pull_bar.notches.when": "Where the part must be to show its notch.",
-    "stepped_stops.stops": "One entry for each stop, in any order.",
-    "stepped_stops.stops.at_mm": "Where it arrests the member, from the member's home.",
-    "stepped_stops.stops.lever": "The part that draws it out of the way.",
-    "stepped_stops.stops.when": "Where that part must be for the stop to be out.",
-    "stepped_stops.stops.lets_go_mm": "How far the part must have moved before the stop lets go; "
-    "half of its travel if left out.",
-    "stepped_stops.end_mm": "Where the member comes to rest when no stop is in its way.",
-    "half_step.base": "The assembly that is shifted.",
-    "half_step.shoulder": "The lever with the shoulder.",
-    "half_step.step_mm": "By how much it shifts when the lever is operated.",
-    "opposed_racks.forward": "The rack that turns the pinion in the positive sense.",
-    "opposed_racks.backward": "The other rack.",
-    "opposed_racks.degrees_per_mm": "Degrees of turn for each mm of rack.",
-    "summing_lever.first": "The first input.",
-    "summing_lever.second": "The second input.",
-    "summing_lever.first_arm_mm": "From the output pin to the pin of the first input. The longer "
-    "an arm, the less its input counts.",
-    "summing_lever.second_arm_mm": "From the output pin to the pin of the second input.",
-    "latch.set": "The part that throws it over, once that has moved half its way.",
-    "latch.reset": "The part that throws it back, likewise.",
-    "latch.throw_mm": "Full travel.",
-    "contact.input": "The part that works it.",
-    "contact.closes_mm": "How far that part must have moved; half of its travel if left out.",
+    **{
+        f"{name}.{key}": says
+        for name, kind in laws.JOINTS.items()
+        for key, says in _sentences(kind)
+    },
     "contact.bounce_ms": "How long it bounces after it closes, in ms.",
     "wheel.lift": "The part that lifts the type.",
     "wheel.turn": "The part that turns it; left out for a block with a single column.",

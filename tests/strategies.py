@@ -15,7 +15,6 @@ from brute_force import AT_TIMES, Description, Entry, Fault, Printer, inputs_of
 from hypothesis import assume, settings
 from hypothesis import strategies as st
 
-from mechlogic.describing.description import MEASURED_FROM_REST
 from mechlogic.model import faults as library_faults
 from mechlogic.model import laws
 from mechlogic.model.codes import Code
@@ -343,9 +342,7 @@ def may_be_described(part: Part, mechanism: Mechanism) -> bool:
     joint = part.joint
     if isinstance(joint, laws.SpringLink) and joint.at > mechanism.laws[part.name].places[-1]:
         return False
-    if isinstance(joint, MEASURED_FROM_REST) and any(
-        mechanism.laws[name].places[0] for name in joint.inputs
-    ):
+    if joint.from_rest and any(mechanism.laws[name].places[0] for name in joint.inputs):
         return False
     if not isinstance(joint, laws.SteppedStops):
         return len(set(joint.inputs)) == len(joint.inputs)

@@ -14,7 +14,6 @@ import strategies
 from hypothesis import given
 from hypothesis import strategies as st
 
-from mechlogic.describing import description, writing
 from mechlogic.model import laws
 from mechlogic.model.laws import (
     PLAIN,
@@ -179,13 +178,13 @@ def test_every_joint_names_the_parts_it_touches_in_order():
 
 def test_the_table_at_the_top_names_every_joint():
     named = set(re.findall(r":class:`(\w+)` {2,}", laws.__doc__))
-    assert named == {writer.kind.__name__ for writer in writing.JOINTS.values()}
+    assert named == {kind.__name__ for kind in laws.JOINTS.values()}
 
 
 def test_random_machines_have_every_joint():
     """Whatever is not drawn there is tested by no property: see DEVELOPERS.md, Add a joint."""
     given = {"bit", "key"}
-    assert set(strategies.EVERY_JOINT) == set(description.JOINTS) - given
+    assert set(strategies.EVERY_JOINT) == set(laws.JOINTS) - given
 
 
 # -- which logic -----------------------------------------------------------------------------------

@@ -281,7 +281,7 @@ def test_parts_are_listed_by_assembly_and_then_by_number():
 
 def test_a_joint_without_words_is_refused_and_not_passed_over():
     with pytest.raises(NotImplementedError, match="no words for Bit"):
-        words._says(laws.Bit(1, Fraction(4)), None)
+        laws.Bit(1, Fraction(4)).sentence(None)
 
 
 def test_no_belief_is_certain():

@@ -100,10 +100,6 @@ def test_groups_that_would_upset_the_working_order_are_left_in_it():
 # -- joints ----------------------------------------------------------------------------------------
 
 
-def test_every_joint_of_descriptions_can_be_written_and_no_other():
-    assert set(writing.JOINTS) == set(description.JOINTS)
-
-
 def test_every_output_of_descriptions_can_be_written_and_no_other():
     assert set(writing.OUTPUTS) == set(description.OUTPUTS)
 
@@ -178,13 +174,6 @@ def test_two_outputs_of_one_kind_are_refused():
     twice = replace(WIND, output=Both(WIND.output, WIND.output))
     with pytest.raises(WritingError, match=r"wheel: the machine has two of them"):
         write(twice)
-
-
-def test_every_law_has_a_writer():
-    joints = {
-        kind for kind in vars(laws).values() if isinstance(kind, type) and "travel" in vars(kind)
-    }
-    assert {writer.kind for writer in writing.JOINTS.values()} == joints - {laws.Joint}
 
 
 @given(wheel_descriptions())

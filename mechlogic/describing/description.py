@@ -23,7 +23,6 @@ from mechlogic.helpers import safe_file
 from mechlogic.helpers.refusal import on_one_line
 from mechlogic.helpers.toml_lines import DEEPEST, lines_of, too_deep
 from mechlogic.helpers.toml_lines import Path as Keys
-from mechlogic.model import laws
 from mechlogic.model.codes import (
     FIVE_UNIT,
     SEVEN_UNIT,
@@ -34,7 +33,8 @@ from mechlogic.model.codes import (
     shown,
 )
 from mechlogic.model.dimensions import KINDS, OFFSETS, kinds_of
-from mechlogic.model.laws import Joint, Literal, Stop
+from mechlogic.model.keys import ENDS, FieldKey, keys_of
+from mechlogic.model.laws import JOINTS, Bit, Joint, Literal
 from mechlogic.model.machine import Declared, Fold, Machine
 from mechlogic.model.mechanism import Mechanism, MechanismError, Part, did_you_mean
 from mechlogic.model.motion import WEAKEST_N_PER_MM, Cycle, Moves
@@ -73,15 +73,6 @@ MOST_ITEMS = 1000
 
 MOST_PROBLEMS = 100
 """So many mistakes are told at once; the reading stops there."""
-
-MEASURED_FROM_REST = (
-    laws.Withdraw,
-    laws.PullBar,
-    laws.SteppedStops,
-    laws.Latch,
-    laws.Contact,
-)
-"""The joints that measure how far their inputs have moved from 0."""
 
 MOST_EXAMPLES = 5
 """How many codes that print something else than claimed are reported one by one."""
@@ -381,7 +372,7 @@ class _Reader:
             kind = section.text("joint", choices=JOINTS)
             if kind not in JOINTS:
                 continue  # what its other keys ought to be, nobody knows
-            joint = JOINTS[kind](section)
+            joint = _joint(section, JOINTS[kind])
             reach = section.text("reach", "", choices=efforts)
             label, group, note = (section.text(key, "") for key in ("label", "group", "note"))
             moves, bounce, fit = _moves(section), _bounce(section, joint), _fit(section, joint)
@@ -394,7 +385,7 @@ class _Reader:
                 known = (name, joint, label or name, group, reach, note, moves, bounce)
                 parts.append(Part(*known, **fit))
         self._check_labels(parts)
-        latches = [part.name for part in parts if isinstance(part.joint, laws.Latch)]
+        latches = [part.name for part in parts if part.joint.remembers]
         if len(latches) > MOST_LATCHES:
             what = f"it is latch number {MOST_LATCHES + 1} of {len(latches)}"
             mend = f"A machine has at most {MOST_LATCHES}; describe it without the others."
@@ -443,7 +434,7 @@ class _Reader:
         section.asked.add("case")
         section.close()
         for part in parts:
-            if isinstance(part.joint, laws.Bit):
+            if isinstance(part.joint, Bit):
                 most = code.units + (self.parity != "none")
                 if not 1 <= part.joint.bit <= most:
                     what = f"the code has no bit {part.joint.bit}"
@@ -502,7 +493,7 @@ class _Reader:
     def _check_rests(self, machine: Machine) -> None:
         """What is measured from rest must not be able to stand on its other side."""
         for part in machine.mechanism:
-            from_rest = isinstance(part.joint, MEASURED_FROM_REST) or part.gap_mm
+            from_rest = part.joint.from_rest or part.gap_mm
             for name in part.joint.inputs if from_rest else ():
                 lowest = machine.mechanism.laws[name].places[0]
                 if lowest:
@@ -511,18 +502,12 @@ class _Reader:
                     self.report(("parts", part.name), what, mend)
 
     def _check_stops(self, machine: Machine) -> None:
+        """What a joint asks for can happen, as far as its parts go."""
+        laws = machine.mechanism.laws
         for part in machine.mechanism:
-            for i, stop in enumerate(getattr(part.joint, "stops", ())):
-                full = machine.mechanism.laws[stop.lever.part].full
-                if stop.lets_go is not None and stop.lets_go > full:
-                    what = f"the stop never lets go: {stop.lever.part} moves only {_written(full)}"
-                    mend = "Make it less than the lever's travel."
-                    self.report(("parts", part.name, "stops", i), what, mend, ("lets_go_mm",))
-            furthest = machine.mechanism.laws[part.name].places[-1]
-            if isinstance(part.joint, laws.SpringLink) and furthest < part.joint.at:
-                what = f"the stop is never reached: {part.name} goes no further than "
-                mend = "Place it there or before; without a stop the joint is follow."
-                self.report(("parts", part.name), what + _written(furthest), mend, ("at_mm",))
+            full = [laws[name].full for name in part.joint.inputs]
+            for keys, what, mend in part.joint.never(part.name, laws[part.name].places[-1], full):
+                self.report(("parts", part.name, *keys[:-1]), what, mend, keys[-1:])
 
     def _check_moves(self, machine: Machine) -> None:
         """A good machine, freshly oiled and at 20 degrees C, keeps up with its own cycle."""
@@ -658,9 +643,8 @@ def _seen_in(print_: str) -> tuple[str, ...]:
 
 def _twice(joint: Joint) -> str:
     """A part that a joint touches twice; a lever may well carry two stops."""
-    if isinstance(joint, laws.SteppedStops):
-        return ""
-    return next((name for name, n in Counter(joint.inputs).items() if n > 1), "")
+    named = () if joint.twice else Counter(joint.inputs).items()
+    return next((name for name, n in named if n > 1), "")
 
 
 class _Section:
@@ -886,7 +870,7 @@ MAY_BE_ZERO = ("preload_n", "drag_ns_per_m", "friction_n", "within_mm")
 
 def _bounce(section: _Section, joint: Joint | None) -> Fraction | None:
     """How long a contact bounces, in ms, if that is said; nothing else has the key."""
-    if not isinstance(joint, laws.Contact):
+    if joint is None or "bounce_ms" not in joint.more:
         return None
     section.asked.add("bounce_ms")
     if "bounce_ms" not in section.values:
@@ -907,8 +891,8 @@ def _fit(section: _Section, joint: Joint | None) -> dict[str, Any]:
             values = section.mapping(key)
             inner = type(section)(section.reader, (*section.keys, key), values)
             found[key] = tuple(_amounts(inner, kinds).items())
-    lost = ("backlash_deg",) if isinstance(joint, laws.OpposedRacks) else ()
-    for key in lost if isinstance(joint, laws.Bit | laws.Key) else ("gap_mm", *lost):
+    lost = ("backlash_deg",) if joint and "backlash_deg" in joint.more else ()
+    for key in lost if joint and joint.given else ("gap_mm", *lost):
         section.asked.add(key)
         if key in section.values:
             found[key] = section.not_negative(key, Fraction(0))
@@ -926,130 +910,57 @@ def _amounts(section: _Section, kinds: Iterable[str]) -> dict[str, Fraction]:
 # -- joints ----------------------------------------------------------------------------------------
 
 
-def _bit(section: _Section) -> Joint | None:
-    bit, stroke = section.number("bit"), section.number("stroke_mm")
-    if bit is None or stroke is None:
+def _joint(section: _Section, kind: type[Joint]) -> Joint | None:
+    """A joint of this class, or None if what makes it cannot be read."""
+    found = len(section.reader.problems)
+    joint: Joint | None = _made(section, kind)
+    if joint is not None and len(section.reader.problems) == found:
+        for keys, what, mend in joint.wrong():
+            section.reader.report((*section.keys, *keys[:-1]), what, mend, keys[-1:])
+    return joint
+
+
+def _made(section: _Section, kind: type[Any]) -> Any:
+    """An object whose fields are told by the keys of a table; None if one has no value at all."""
+    values = {name: _value(section, key) for name, key in keys_of(kind).items()}
+    needed = (name for name, key in keys_of(kind).items() if key.default is not None)
+    return None if any(values[name] is None for name in needed) else kind(**values)
+
+
+def _value(section: _Section, key: FieldKey) -> Any:
+    match key.kind:
+        case "part":
+            return section.part(key.key)
+        case "parts":
+            return section.parts(key.key)
+        case "code":
+            section.asked.add(key.key)
+            alphabet = section.reader.code
+            return section.code(alphabet, key.key) if alphabet else None
+        case "end":
+            return ENDS.get(section.text(key.key, "operated", choices=ENDS), True)
+        case "sensed":
+            return Literal(section.part(key.key), _value(section, END))
+        case "entries":
+            return tuple(_made(entry, key.entry or object) for entry in section.tables(key.key))
+    return _number(section, key)
+
+
+END = FieldKey("when", "end", "", True)
+
+
+def _number(section: _Section, key: FieldKey) -> Fraction | int | None:
+    """The number under a key; once it has been refused, 1 stands for it."""
+    section.asked.add(key.key)
+    if key.default is None and key.key not in section.values:
         return None
-    if bit.denominator != 1:
-        section.report("bit", "it is not a whole number", "Bits count from 1.")
-    if stroke <= 0:
-        section.report("stroke_mm", "a bar must move", "Give a stroke greater than 0.")
-    return laws.Bit(int(bit), stroke)
+    value = section.number(key.key, key.default if isinstance(key.default, Fraction) else None)
+    if value is None:
+        return Fraction(1)
+    if key.bound and not key.bound.holds(value):
+        section.report(key.key, key.bound.what, key.bound.mend)
+    return int(value) if key.whole else value
 
-
-def _ratio(section: _Section, key: str = "ratio", default: int | None = 1) -> Fraction:
-    ratio = section.number(key, None if default is None else Fraction(default))
-    if ratio is not None and ratio <= 0:
-        section.report(key, "it is not greater than 0", "Give a ratio greater than 0.")
-    return ratio or Fraction(1)
-
-
-def _one(kind: Callable[[str, Fraction], Joint]) -> Callable[[_Section], Joint]:
-    return lambda section: kind(section.part("input"), _ratio(section))
-
-
-def _many(kind: Callable[[tuple[str, ...], Fraction], Joint]) -> Callable[[_Section], Joint]:
-    return lambda section: kind(section.parts("inputs"), _ratio(section))
-
-
-def _spring_link(section: _Section) -> Joint:
-    at = section.number("at_mm")
-    if at is not None and at <= 0:
-        section.report("at_mm", "the stop lets it go nowhere", "Give a travel greater than 0.")
-    return laws.SpringLink(section.part("input"), at or Fraction(1), _ratio(section))
-
-
-ENDS = {"operated": True, "at rest": False}
-
-
-def _literal(section: _Section, key: str) -> Literal:
-    end = section.text("when", "operated", choices=ENDS)
-    return Literal(section.part(key), ENDS.get(end, True))
-
-
-def _pull_bar(section: _Section) -> Joint:
-    return laws.PullBar(tuple(_literal(notch, "part") for notch in section.tables("notches")))
-
-
-def _stepped_stops(section: _Section) -> Joint:
-    end = section.number("end_mm")
-    stops = tuple(_stop(entry, end) for entry in section.tables("stops"))
-    return laws.SteppedStops(stops, end or Fraction(0))
-
-
-def _stop(section: _Section, end: Fraction | None) -> Stop:
-    lever, at = _literal(section, "lever"), section.number("at_mm")
-    if at is not None and at < 0:
-        section.report("at_mm", "the stop lies behind the member's home", "Count from home, 0.")
-    if at is not None and end is not None and at >= end:
-        mend = f"Place it before {_written(end)}; the end itself needs no stop."
-        section.report("at_mm", "the stop lies behind the end", mend)
-    section.asked.add("lets_go_mm")
-    lets_go = section.number("lets_go_mm") if "lets_go_mm" in section.values else None
-    if lets_go is not None and lets_go <= 0:
-        section.report("lets_go_mm", "the stop lets go at once", "Give a depth above 0.")
-    return Stop(lever, at or Fraction(0), lets_go)
-
-
-def _half_step(section: _Section) -> Joint:
-    step = section.number("step_mm")
-    if step == 0:
-        section.report("step_mm", "the shoulder shifts nothing", "Give a step other than 0.")
-    return laws.HalfStep(section.part("base"), section.part("shoulder"), step or Fraction(1))
-
-
-def _opposed_racks(section: _Section) -> Joint:
-    ratio = _ratio(section, "degrees_per_mm", None)
-    return laws.OpposedRacks(section.part("forward"), section.part("backward"), ratio)
-
-
-def _summing_lever(section: _Section) -> Joint:
-    first_arm, second_arm = _ratio(section, "first_arm_mm"), _ratio(section, "second_arm_mm")
-    return laws.SummingLever(section.part("first"), section.part("second"), first_arm, second_arm)
-
-
-def _latch(section: _Section) -> Joint:
-    throw = section.number("throw_mm")
-    if throw is not None and throw <= 0:
-        section.report("throw_mm", "a latch must move", "Give a throw greater than 0.")
-    return laws.Latch(section.part("set"), section.part("reset"), throw or Fraction(1))
-
-
-def _key(section: _Section) -> Joint | None:
-    stroke = section.number("stroke_mm")
-    if stroke is not None and stroke <= 0:
-        section.report("stroke_mm", "a key must move", "Give a stroke greater than 0.")
-    alphabet = section.reader.code
-    section.asked.add("key")
-    code = section.code(alphabet, "key") if alphabet else None
-    return None if code is None else laws.Key(code, stroke or Fraction(1))
-
-
-def _contact(section: _Section) -> Joint:
-    section.asked.add("closes_mm")
-    closes = section.number("closes_mm") if "closes_mm" in section.values else None
-    if closes is not None and closes <= 0:
-        section.report("closes_mm", "it is closed at rest", "Give a travel above 0.")
-    return laws.Contact(section.part("input"), closes)
-
-
-JOINTS: Mapping[str, Callable[[_Section], Joint | None]] = {
-    "bit": _bit,
-    "follow": _one(laws.Follow),
-    "spring_link": _spring_link,
-    "withdraw": _one(laws.Withdraw),
-    "either_pushes": _many(laws.EitherPushes),
-    "all_clear": _many(laws.AllClear),
-    "pull_bar": _pull_bar,
-    "stepped_stops": _stepped_stops,
-    "half_step": _half_step,
-    "opposed_racks": _opposed_racks,
-    "summing_lever": _summing_lever,
-    "latch": _latch,
-    "key": _key,
-    "contact": _contact,
-}
-"""The joints by the name they have in a description."""
 
 # -- what it prints with ---------------------------------------------------------------------------
 

@@ -14,9 +14,10 @@ from functools import partial
 from typing import Any
 
 from mechlogic.describing import description
-from mechlogic.describing.description import JOINTS, OUTPUTS
+from mechlogic.describing.description import OUTPUTS
 from mechlogic.helpers.toml_lines import Path as Keys
 from mechlogic.model.codes import SEVEN_UNIT, Code
+from mechlogic.model.laws import JOINTS
 
 __all__ = ["Key", "Schema", "schema"]
 

@@ -21,18 +21,17 @@ from itertools import groupby
 from typing import Any
 
 from mechlogic.describing.description import ALPHABETS, DescriptionError, parse
-from mechlogic.explaining.words import listed
 from mechlogic.helpers import safe_file
-from mechlogic.model import laws
+from mechlogic.helpers.sentences import listed
 from mechlogic.model.codes import Code, CodeError, shown
-from mechlogic.model.laws import Joint, Literal, Stop
+from mechlogic.model.keys import ENDS, NEEDED, keys_of
+from mechlogic.model.laws import Joint
 from mechlogic.model.machine import Machine
 from mechlogic.model.mechanism import Mechanism, Part
 from mechlogic.model.motion import Cycle, Moves
 from mechlogic.model.outputs import Actions, Both, Line, Output, Type, Typebars, Window
 
 __all__ = [
-    "JOINTS",
     "OUTPUTS",
     "WritingError",
     "cycle_keys",
@@ -139,124 +138,45 @@ def _hint(value: object) -> object:
 # -- joints ----------------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True)
-class JointWriter:
-    """How one joint is written.
-
-    Attributes:
-        kind: The joint's class.
-        keys: The keys of its table, in order, for one joint of that class and the machine's code.
-    """
-
-    kind: type[Any]
-    keys: Callable[[Any, Code], Keys]
-
-
 def _unless(usual: object, **keys: object) -> Keys:
     """The keys whose value is not the usual one, which the reader fills in."""
     return {key: value for key, value in keys.items() if value != usual}
 
 
-def _one(joint: laws.Follow | laws.Withdraw, _: Code) -> Keys:
-    return {"input": joint.input, **_unless(1, ratio=joint.ratio)}
-
-
-def _spring_link(joint: laws.SpringLink, _: Code) -> Keys:
-    return {"input": joint.input, "at_mm": joint.at, **_unless(1, ratio=joint.ratio)}
-
-
-def _many(joint: laws.EitherPushes | laws.AllClear, _: Code) -> Keys:
-    return {"inputs": joint.inputs, **_unless(1, ratio=joint.ratio)}
-
-
-def _bit(joint: laws.Bit, _: Code) -> Keys:
-    return {"bit": joint.bit, "stroke_mm": joint.stroke}
-
-
-def _key_lever(joint: laws.Key, code: Code) -> Keys:
-    return {"key": _named(code, joint.code), "stroke_mm": joint.stroke}
-
-
-def _pull_bar(joint: laws.PullBar, _: Code) -> Keys:
-    return {"notches": [{"part": notch.part, "when": _end(notch)} for notch in joint.notches]}
-
-
-def _end(literal: Literal) -> str:
-    return "operated" if literal.operated else "at rest"
-
-
-def _stepped_stops(joint: laws.SteppedStops, _: Code) -> Keys:
-    return {"stops": [_stop(stop) for stop in joint.stops], "end_mm": joint.end}
-
-
-def _stop(stop: Stop) -> Keys:
-    return {
-        "at_mm": stop.at,
-        "lever": stop.lever.part,
-        **_unless("operated", when=_end(stop.lever)),
-        **_unless(None, lets_go_mm=stop.lets_go),
-    }
-
-
-def _half_step(joint: laws.HalfStep, _: Code) -> Keys:
-    return {"base": joint.base, "shoulder": joint.shoulder, "step_mm": joint.step}
-
-
-def _opposed_racks(joint: laws.OpposedRacks, _: Code) -> Keys:
-    racks = {"forward": joint.forward, "backward": joint.backward}
-    return {**racks, "degrees_per_mm": joint.ratio}
-
-
-def _summing_lever(joint: laws.SummingLever, _: Code) -> Keys:
-    arms = _unless(1, first_arm_mm=joint.first_arm, second_arm_mm=joint.second_arm)
-    return {"first": joint.first, "second": joint.second, **arms}
-
-
-def _latch(joint: laws.Latch, _: Code) -> Keys:
-    return {"set": joint.sets, "reset": joint.resets, "throw_mm": joint.throw}
-
-
-def _contact(joint: laws.Contact, _: Code) -> Keys:
-    return {"input": joint.input, **_unless(None, closes_mm=joint.closes)}
-
-
-JOINTS: Mapping[str, JointWriter] = {
-    "bit": JointWriter(laws.Bit, _bit),
-    "follow": JointWriter(laws.Follow, _one),
-    "spring_link": JointWriter(laws.SpringLink, _spring_link),
-    "withdraw": JointWriter(laws.Withdraw, _one),
-    "either_pushes": JointWriter(laws.EitherPushes, _many),
-    "all_clear": JointWriter(laws.AllClear, _many),
-    "pull_bar": JointWriter(laws.PullBar, _pull_bar),
-    "stepped_stops": JointWriter(laws.SteppedStops, _stepped_stops),
-    "half_step": JointWriter(laws.HalfStep, _half_step),
-    "opposed_racks": JointWriter(laws.OpposedRacks, _opposed_racks),
-    "summing_lever": JointWriter(laws.SummingLever, _summing_lever),
-    "latch": JointWriter(laws.Latch, _latch),
-    "key": JointWriter(laws.Key, _key_lever),
-    "contact": JointWriter(laws.Contact, _contact),
-}
-"""The joints by the name they have in a description, as in :data:`description.JOINTS`."""
-
-_NAMES = {writer.kind: name for name, writer in JOINTS.items()}
-
-
 def joint_keys(joint: Joint, code: Code) -> Keys:
-    """The keys of a joint in a part's table, its name first, in the order of writing.
+    """The keys of a joint in a part's table, its name first, in the order of writing."""
+    return {"joint": joint.name, **_keys(joint, code)}
 
-    Raises:
-        KeyError: If no writer is registered for it.
+
+def _keys(of: Any, code: Code) -> Keys:
+    """The keys of whatever declares its fields, but for values that the reader fills in.
+
+    What must be given stands first, and of that a place before the part that is sensed there.
     """
-    name = _NAMES[type(joint)]
-    return {"joint": name, **JOINTS[name].keys(joint, code)}
+    found: dict[str, object] = {}
+    keys = keys_of(type(of)).items()
+    for name, key in sorted(
+        keys, key=lambda k: (k[1].default is not NEEDED, k[1].kind == "sensed")
+    ):
+        value = getattr(of, name)
+        if key.kind == "sensed":
+            found[key.key] = value.part
+            found |= _unless("operated", when=_end(value.operated))
+        elif key.kind == "end":
+            found |= _unless("operated", **{key.key: _end(value)})
+        elif key.kind == "entries":
+            found[key.key] = [_keys(one, code) for one in value]
+        elif value != key.default:
+            found[key.key] = _named(code, value) if key.kind == "code" else value
+    return found
+
+
+def _end(operated: bool) -> str:
+    return next(name for name, end in ENDS.items() if end is operated)
 
 
 def part_keys(part: Part, code: Code) -> Keys:
-    """The keys that say how a part moves: its joint and dimensions, its mass and spring.
-
-    Raises:
-        KeyError: If no writer is registered for its joint.
-    """
+    """The keys that say how a part moves: its joint and dimensions, its mass and spring."""
     return {
         **joint_keys(part.joint, code),
         **_unless(None, bounce_ms=part.bounce_ms),

@@ -1,14 +1,13 @@
 """The words reading: say to a newcomer what each part does, and why, for one code."""
 
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
-from functools import singledispatch
 
-from mechlogic.model import laws
+from mechlogic.helpers.sentences import listed as listed
 from mechlogic.model.faults import MODES, Fault
-from mechlogic.model.laws import Joint
+from mechlogic.model.laws import Bit, Key, Scene, Touched
 from mechlogic.model.logbook import NOTHING, UNREADABLE
 from mechlogic.model.machine import Machine
 from mechlogic.model.mechanism import asked_place
@@ -30,40 +29,6 @@ class Step:
 
     part: str
     says: str
-
-
-@dataclass(frozen=True)
-class Touched:
-    """A part that another one touches, as a sentence needs it.
-
-    Attributes:
-        label: Its label with its article.
-        at: Its displacement with its unit.
-        value: Its displacement, in mm or degrees.
-        full: Its full travel, same unit.
-    """
-
-    label: str
-    at: str
-    value: Fraction
-    full: Fraction
-
-
-@dataclass(frozen=True)
-class Scene:
-    """What a sentence about one part needs to know.
-
-    Attributes:
-        part: Its label with its article, as in "the arm" or "slide 5".
-        at: Its displacement with its unit.
-        moved: Whether it stands away from zero.
-        inputs: The parts it touches.
-    """
-
-    part: str
-    at: str
-    moved: bool
-    inputs: tuple[Touched, ...]
 
 
 def explain(
@@ -101,15 +66,15 @@ def sentence(machine: Machine, name: str, places: Places, code: int | None = Non
     """
     mechanism = machine.mechanism
     joint = mechanism[name].joint
-    if isinstance(joint, laws.Key):
+    if isinstance(joint, Key):
         return _key_sentence(machine, name, places[name], joint.code)
-    if isinstance(joint, laws.Bit):
+    if isinstance(joint, Bit):
         return _bar_sentence(machine, name, places[name], joint.bit, code)
     inputs = [places[other] for other in joint.inputs]
     if joint.remembers:
         inputs.append(places[name])
     asked = asked_place(mechanism.laws[name], inputs)
-    said = capitalised(_says(joint, _scene(machine, name, asked, places)))
+    said = capitalised(joint.sentence(_scene(machine, name, asked, places)))
     if asked == places[name]:
         return said
     stands = displacement(machine, name, places[name])
@@ -223,14 +188,6 @@ def parts_in_order(machine: Machine) -> tuple[str, ...]:
     return tuple(sorted((part.name for part in parts), key=place))
 
 
-def listed(items: Iterable[str], last: str = "and") -> str:
-    """``a``, ``a and b``, ``a, b and c``."""
-    words = list(items)
-    if len(words) < 2:
-        return "".join(words)
-    return f"{', '.join(words[:-1])} {last} {words[-1]}"
-
-
 def uncapitalised(text: str) -> str:
     """The text with a small first letter, to go on with after a colon."""
     return text[:1].lower() + text[1:]
@@ -273,14 +230,10 @@ def _key_sentence(machine: Machine, name: str, place: int, code: int) -> str:
     return f"{label} stays at rest."
 
 
-_TAKES_UP = (laws.SteppedStops, laws.Latch, laws.SpringLink)
-"""The joints in whose sentence an input counts from where its lost motion is taken up."""
-
-
 def _scene(machine: Machine, name: str, place: int, places: Places) -> Scene:
     law, part = machine.mechanism.laws, machine.mechanism[name]
     # Where a part is let go or thrown at a depth, lost motion is taken up before that depth counts.
-    lost = part.gap_mm if isinstance(part.joint, _TAKES_UP) else Fraction(0)
+    lost = part.gap_mm if part.joint.takes_up else Fraction(0)
     inputs = []
     for other in part.joint.inputs:
         value, full = law[other].places[places[other]], law[other].full
@@ -291,146 +244,3 @@ def _scene(machine: Machine, name: str, place: int, places: Places) -> Scene:
     return Scene(
         the(machine.label(name)), displacement(machine, name, place), at != 0, tuple(inputs)
     )
-
-
-@singledispatch
-def _says(joint: Joint, scene: Scene) -> str:
-    raise NotImplementedError(f"no words for {type(joint).__name__}")
-
-
-@_says.register
-def _(joint: laws.Follow, scene: Scene) -> str:
-    input_ = scene.inputs[0].label
-    if scene.moved:
-        return f"{scene.part} follows {input_} and moves {scene.at}."
-    return f"{scene.part} stays at rest with {input_}."
-
-
-@_says.register
-def _(joint: laws.SpringLink, scene: Scene) -> str:
-    input_ = scene.inputs[0]
-    if joint.ratio * input_.value > joint.at:
-        stop = f"its stop at {scene.at}; there the spring gives way"
-        return f"{scene.part} follows {input_.label} to {stop}."
-    if scene.moved:
-        return f"{scene.part} follows {input_.label} and moves {scene.at}."
-    return f"{scene.part} stays at rest with {input_.label}."
-
-
-@_says.register
-def _(joint: laws.EitherPushes, scene: Scene) -> str:
-    pushing = [one.label for one in scene.inputs if one.value > 0]
-    if not pushing:
-        idle = [one.label for one in scene.inputs]
-        neither = f"neither {listed(idle, 'nor')} pushes"
-        pushes = neither if len(idle) > 1 else f"{idle[0]} does not push"
-        return f"{pushes}, so {scene.part} {_stays(scene)}."
-    both = "both push" if len(pushing) == 2 else "push" if len(pushing) > 1 else "pushes"
-    return f"{listed(pushing)} {both} {scene.part}: it moves {scene.at}."
-
-
-@_says.register
-def _(joint: laws.AllClear, scene: Scene) -> str:
-    blocking = [one.label for one in scene.inputs if one.value < one.full]
-    if not blocking:
-        clear = [one.label for one in scene.inputs]
-        return f"{listed(clear)} {_are(clear)} clear: {scene.part} moves {scene.at}."
-    at = f" at {scene.at}" if scene.moved else ""
-    return f"{scene.part} is held back{at} by {listed(blocking)}."
-
-
-@_says.register
-def _(joint: laws.Withdraw, scene: Scene) -> str:
-    input_ = scene.inputs[0]
-    if not input_.value:
-        return f"{input_.label} is at rest, so {scene.part} goes its full {scene.at}."
-    at = f" at {scene.at}" if scene.moved else ""
-    return f"{scene.part} is held back{at} by {input_.label}."
-
-
-@_says.register
-def _(joint: laws.PullBar, scene: Scene) -> str:
-    depths = [
-        one.value if notch.operated else one.full - one.value
-        for notch, one in zip(joint.notches, scene.inputs, strict=True)
-    ]
-    if scene.moved:
-        return f"every bar under {scene.part} shows it a notch: it drops {scene.at}."
-    shallowest = min(depths)
-    holding = list(
-        dict.fromkeys(
-            one.label
-            for one, depth in zip(scene.inputs, depths, strict=True)
-            if depth == shallowest
-        )
-    )
-    show = "shows" if len(holding) == 1 else "show"
-    return f"{listed(holding)} {show} no notch: {scene.part} is held up."
-
-
-@_says.register
-def _(joint: laws.SteppedStops, scene: Scene) -> str:
-    in_the_way = sorted(
-        (stop.at, one.label)
-        for stop, one in zip(joint.stops, scene.inputs, strict=True)
-        if laws.in_the_way(stop, one.value, one.full) and stop.at < joint.end
-    )
-    if not in_the_way:
-        return f"nothing is in the way of {scene.part}: it runs to its end, {scene.at}."
-    if not scene.moved:
-        return f"{in_the_way[0][1]} holds {scene.part} at the start of its way."
-    return f"{scene.part} runs to {scene.at}, where {in_the_way[0][1]} is in its way."
-
-
-@_says.register
-def _(joint: laws.HalfStep, scene: Scene) -> str:
-    base, shoulder = scene.inputs
-    if shoulder.value:
-        return (
-            f"{base.label} brings {scene.part} to {base.at}, "
-            f"and {shoulder.label} shifts it to {scene.at}."
-        )
-    return f"{base.label} brings {scene.part} to {scene.at}; {shoulder.label} adds nothing."
-
-
-@_says.register
-def _(joint: laws.OpposedRacks, scene: Scene) -> str:
-    pulling = [f"{one.label} by {one.at}" for one in scene.inputs if one.value]
-    if not pulling:
-        idle = listed((one.label for one in scene.inputs), "nor")
-        return f"neither {idle} moves, so {scene.part} stays at {scene.at}."
-    turns = "turns" if len(pulling) == 1 else "turn"
-    return f"{listed(pulling)} {turns} {scene.part} to {scene.at}."
-
-
-@_says.register
-def _(joint: laws.SummingLever, scene: Scene) -> str:
-    shares = listed(f"{one.at} of {one.label}" for one in scene.inputs)
-    return f"{scene.part} divides the way between {shares}: it stands at {scene.at}."
-
-
-@_says.register
-def _(joint: laws.Latch, scene: Scene) -> str:
-    thrown, back = scene.inputs
-    if 2 * thrown.value >= thrown.full:
-        return f"{thrown.label} throws {scene.part} over: it moves {scene.at}."
-    if 2 * back.value >= back.full:
-        return f"{back.label} throws {scene.part} back to rest."
-    where = f"over, at {scene.at}" if scene.moved else "at rest"
-    return f"neither {thrown.label} nor {back.label} touches {scene.part}: it stays {where}."
-
-
-@_says.register
-def _(joint: laws.Contact, scene: Scene) -> str:
-    input_ = scene.inputs[0]
-    if scene.moved:
-        return f"{input_.label} comes {input_.at} and reaches {scene.part}: it is closed."
-    return f"{input_.label} does not reach {scene.part}: it stays open."
-
-
-def _stays(scene: Scene) -> str:
-    return f"stands at {scene.at}" if scene.moved else "stays at rest"
-
-
-def _are(labels: Sequence[str]) -> str:
-    return "is" if len(labels) == 1 else "are"

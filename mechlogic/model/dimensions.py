@@ -16,11 +16,12 @@ second formula.
 """
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import TYPE_CHECKING, Any
 
 from mechlogic.model import laws
+from mechlogic.model.keys import keys_of
 from mechlogic.model.laws import Joint, Number
 from mechlogic.model.mechanism import Part
 
@@ -35,18 +36,14 @@ BACKLASH = "backlash_deg"
 GAP = "gap_mm"
 
 KINDS: Mapping[str, str] = {
-    "stroke_mm": "the stroke of a code bar or key",
-    "ratio": "the ratio of a lever",
-    "at_mm": "where a stop arrests a member",
-    "end_mm": "where a member comes to its end",
-    "lets_go_mm": "the depth at which a stop lets go",
-    "step_mm": "the step of a shoulder",
-    "degrees_per_mm": "the turn of a pinion for each mm of its rack",
-    "first_arm_mm": "the first arm of a summing lever",
-    "second_arm_mm": "the second arm of a summing lever",
-    "throw_mm": "the throw of a latch",
-    "closes_mm": "where a contact closes",
-    "gap_mm": "the lost motion before a part is acted on",
+    **{
+        key.key: key.of
+        for joint in laws.JOINTS.values()
+        for field in keys_of(joint).values()
+        for key in (field, *(keys_of(field.entry) if field.entry else {}).values())
+        if key.of
+    },
+    GAP: "the lost motion before a part is acted on",
     "offset_mm": "how far a part stands from where it should, in mm",
     "offset_deg": "how far a part stands from where it should, in degrees",
 }
@@ -93,9 +90,10 @@ def unit_of(key: str) -> str:
 
 def kinds_of(joint: Joint) -> tuple[str, ...]:
     """The kinds of dimension that a part with this joint can have, offsets and gap among them."""
-    own = dict.fromkeys(kind_of(key) for key, _ in _fields_of(joint))
-    stops = ("lets_go_mm",) if isinstance(joint, laws.SteppedStops) else ()
-    return tuple(dict.fromkeys((*own, *stops, GAP, *OFFSETS)))
+    own = [kind_of(key) for key, _ in _fields_of(joint)]
+    for key in keys_of(type(joint)).values():
+        own += (inner.key for inner in keys_of(key.entry).values() if inner.of) if key.entry else ()
+    return tuple(dict.fromkeys((*own, GAP, *OFFSETS)))
 
 
 def dimensions(machine: "Machine") -> tuple[Dimension, ...]:
@@ -129,27 +127,29 @@ def _limits(machine: "Machine", part: Part, key: str) -> tuple[Fraction, Fractio
     return dict(part.tolerances).get(kind, usual), dict(part.adjusts).get(kind, none)
 
 
-def _fields_of(joint: Joint) -> Iterator[tuple[str, Fraction]]:
-    """The dimensions among a joint's own fields, by the key that a description has for them."""
-    for name, value in _lengths(joint):
-        yield _key(joint, name), value
-    for number, stop in enumerate(getattr(joint, "stops", ()), start=1):
-        for name, value in _lengths(stop):
-            yield f"stops[{number}].{name}_mm", value
+def _fields_of(of: Any, before: str = "") -> Iterator[tuple[str, Fraction]]:
+    """The dimensions among the fields of a joint, by the key that a description has for them."""
+    lists: list[tuple[str, Any]] = []
+    for name, key in keys_of(type(of)).items():
+        value = getattr(of, name)
+        if key.entry:
+            lists += ((f"{key.key}[{number}].", one) for number, one in enumerate(value, start=1))
+        elif key.of and value is not None:
+            yield before + key.key, value
+    for path, one in lists:
+        yield from _fields_of(one, path)
 
 
-def _lengths(of: Any) -> Iterator[tuple[str, Number]]:
-    """The fields that are lengths or ratios, of whatever kind of number; a count is none."""
-    for field in fields(of):
-        value = getattr(of, field.name)
-        if value is not None and not isinstance(value, (str, int, tuple, laws.Literal)):
-            yield field.name, value
-
-
-def _key(joint: Joint, field: str) -> str:
-    if field != "ratio":
-        return f"{field}_mm"
-    return "degrees_per_mm" if isinstance(joint, laws.OpposedRacks) else "ratio"
+def _with(of: Any, values: Mapping[str, Number], before: str = "") -> Any:
+    """A joint, or an entry of its list, with some of its dimensions put to other numbers."""
+    changed: dict[str, Any] = {}
+    for name, key in keys_of(type(of)).items():
+        if key.entry:
+            entries = enumerate(getattr(of, name), start=1)
+            changed[name] = tuple(_with(one, values, f"{key.key}[{n}].") for n, one in entries)
+        elif before + key.key in values:
+            changed[name] = values[before + key.key]
+    return replace(of, **changed)
 
 
 def resized(part: Part, values: Mapping[str, Number]) -> Part:
@@ -161,23 +161,8 @@ def resized(part: Part, values: Mapping[str, Number]) -> Part:
         part: The part.
         values: The new value of each dimension that changes, in its own unit.
     """
-    joint: Any = part.joint
-    own = {
-        name: values[_key(joint, name)] for name, _ in _lengths(joint)
-        if _key(joint, name) in values
-    }  # fmt: skip
-    if hasattr(joint, "stops"):
-        own["stops"] = tuple(
-            replace(
-                stop,
-                **{
-                    name: values.get(f"stops[{number}].{name}_mm", value)
-                    for name, value in _lengths(stop)
-                },
-            )
-            for number, stop in enumerate(joint.stops, start=1)
-        )
-    return replace(part, joint=replace(joint, **own), gap_mm=values.get(GAP, part.gap_mm))
+    joint = _with(part.joint, values)
+    return replace(part, joint=joint, gap_mm=values.get(GAP, part.gap_mm))
 
 
 def in_floats(part: Part) -> Part:

@@ -1,8 +1,10 @@
 """The joints of the linkage algebra: how far a part moves when the parts it touches move.
 
-Every joint states **one** thing, its travel law.  Which code bits operate a part, the table
-of all codes, the formulas and the faults are all derived from it (see
-:mod:`mechlogic.model.mechanism`).
+Every joint is one class, and all that is known of it stands there: its travel law, its fields with
+the keys that a description has for them, what it says of itself in words.  Which code bits operate
+a part, the table of all codes, the formulas and the faults are derived from the law (see
+:mod:`mechlogic.model.mechanism`); the reader and the writer of descriptions, the page about their
+format and the list of dimensions are derived from the fields (see :mod:`mechlogic.model.keys`).
 
 A displacement is measured in millimetres (degrees for a turning part) from the part's rest.
 A law is written once and read by several kinds of number: exact fractions, floats, or SymPy
@@ -33,10 +35,26 @@ see :mod:`mechlogic.model.dimensions`) and whatever a faulty part does
 (:mod:`mechlogic.model.faults`).
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from typing import Any, ClassVar, Protocol
+from functools import cached_property
+from typing import Any, ClassVar
+
+from mechlogic.helpers.sentences import listed
+from mechlogic.model.keys import (
+    Bound,
+    FieldKey,
+    above_zero,
+    code,
+    end,
+    entries,
+    keys_of,
+    number,
+    part,
+    parts,
+    sensed,
+)
 
 Number = Any
 """An exact :class:`~fractions.Fraction`, a float, a NumPy array or a SymPy expression."""
@@ -75,8 +93,8 @@ class Literal:
             part at rest.
     """
 
-    part: str
-    operated: bool = True
+    part: str = part("part", "The part.")
+    operated: bool = end("when", "Where the part must be to show its notch.")
 
 
 @dataclass(frozen=True)
@@ -90,33 +108,115 @@ class Stop:
             ``None`` means half of the lever's full travel.
     """
 
-    lever: Literal
-    at: Fraction
-    lets_go: Fraction | None = None
+    lever: Literal = sensed(
+        "lever",
+        "The part that draws it out of the way.",
+        "Where that part must be for the stop to be out.",
+    )
+    at: Fraction = number(
+        "at_mm",
+        "Where it arrests the member, from the member's home.",
+        of="where a stop arrests a member",
+        bound=Bound(
+            lambda at: at >= 0, "the stop lies behind the member's home", "Count from home, 0."
+        ),
+    )
+    lets_go: Fraction | None = number(
+        "lets_go_mm",
+        "How far the part must have moved before the stop lets go; half of its travel if left out.",
+        of="the depth at which a stop lets go",
+        bound=above_zero("the stop lets go at once", "Give a depth above 0."),
+        default=None,
+    )
 
 
-class Joint(Protocol):
-    """What every joint offers.
+Wrong = tuple[tuple[str | int, ...], str, str]
+"""Something wrong with a joint: the keys that lead to it, what it is, and how to correct it."""
+
+
+@dataclass(frozen=True)
+class Touched:
+    """A part that another one touches, as a sentence needs it.
 
     Attributes:
-        inputs: Names of the parts this joint touches, in a fixed order.
+        label: Its label with its article.
+        at: Its displacement with its unit.
+        value: Its displacement, in mm or degrees.
+        full: Its full travel, same unit.
+    """
+
+    label: str
+    at: str
+    value: Fraction
+    full: Fraction
+
+
+@dataclass(frozen=True)
+class Scene:
+    """What a sentence about one part needs to know.
+
+    Attributes:
+        part: Its label with its article, as in "the arm" or "slide 5".
+        at: Its displacement with its unit.
+        moved: Whether it stands away from zero.
+        inputs: The parts it touches.
+    """
+
+    part: str
+    at: str
+    moved: bool
+    inputs: tuple[Touched, ...]
+
+    @property
+    def stays(self) -> str:
+        """That it does not move, or where it stands without being moved."""
+        return f"stands at {self.at}" if self.moved else "stays at rest"
+
+
+class Joint:
+    """What every joint offers; a new one is a subclass, which is all that must be written.
+
+    The first sentence of its docstring stands on the page about descriptions.
+
+    Attributes:
+        name: Its name in a description.
         driven: Whether the cycle drives the part out and home again for every character.
         given: Whether what is sent sets the part, and no other part does.
         remembers: Whether the part stays where the last character left it.  Its law then has one
             more input behind the others: the part itself, as it stood before.
+        from_rest: Whether it measures how far its inputs have moved from 0.
+        takes_up: Whether lost motion is taken up before a depth counts at which it acts.
+        twice: Whether it may touch one part twice.
+        more: Keys of a part that only this joint has: ``backlash_deg``, ``bounce_ms``.
+        shape: What it looks like where it has no place of its own in a picture.
     """
 
-    @property
-    def inputs(self) -> tuple[str, ...]: ...
+    name: ClassVar[str]
+    driven: ClassVar[bool] = False
+    given: ClassVar[bool] = False
+    remembers: ClassVar[bool] = False
+    from_rest: ClassVar[bool] = False
+    takes_up: ClassVar[bool] = False
+    twice: ClassVar[bool] = False
+    more: ClassVar[tuple[str, ...]] = ()
+    shape: ClassVar[str] = "slide"
 
-    @property
-    def driven(self) -> bool: ...
+    @classmethod
+    def keys(cls) -> Mapping[str, FieldKey]:
+        """The key of each field in a description, by the field's name."""
+        return keys_of(cls)
 
-    @property
-    def given(self) -> bool: ...
+    @cached_property
+    def inputs(self) -> tuple[str, ...]:
+        """Names of the parts this joint touches, in the order of its fields."""
+        found: list[str] = []
+        for name, key in self.keys().items():
+            found += key.touched(getattr(self, name))
+        return tuple(found)
 
-    @property
-    def remembers(self) -> bool: ...
+    def unit(self, of_input: str) -> str:
+        """The unit of the part's displacement, by that of its first input; "mm" without one."""
+        return "mm" if of_input == "contact" else of_input
 
     def travel(self, x: Sequence[Number], full: Sequence[Fraction], m: Arithmetic) -> Number:
         """Displacement of the part, in mm or degrees.
@@ -126,19 +226,40 @@ class Joint(Protocol):
             full: The inputs' full travels, same order and unit.
             m: Arithmetic of the numbers in *x*.
         """
-        ...
+        raise NotImplementedError(f"no law for {type(self).__name__}")
+
+    def sentence(self, scene: Scene) -> str:
+        """Where the part stands, and which of its inputs put it there."""
+        raise NotImplementedError(f"no words for {type(self).__name__}")
+
+    def wrong(self) -> Iterator[Wrong]:
+        """What does not go together among the fields, each of which is right by itself."""
+        return iter(())
+
+    def never(self, own: str, furthest: Fraction, full: Sequence[Fraction]) -> Iterator[Wrong]:
+        """What can never happen, as far as the part and its inputs go.
+
+        Args:
+            own: Name of the part.
+            furthest: The largest displacement of the part, in its unit.
+            full: The inputs' full travels.
+        """
+        return iter(())
 
 
-class Usual:
-    """What most joints have in common: neither driven, nor given by the code, nor with memory."""
+def _ratio(says: str) -> Any:
+    mend = "Give a ratio greater than 0."
+    bound = above_zero("it is not greater than 0", mend)
+    return number("ratio", says, of="the ratio of a lever", bound=bound, default=Fraction(1))
 
-    driven: ClassVar[bool] = False
-    given: ClassVar[bool] = False
-    remembers: ClassVar[bool] = False
+
+def _stroke(what: str) -> Any:
+    bound = above_zero(what, "Give a stroke greater than 0.")
+    return number("stroke_mm", "Full travel.", of="the stroke of a code bar or key", bound=bound)
 
 
 @dataclass(frozen=True)
-class Bit(Usual):
+class Bit(Joint):
     """A code bar, set by one bit of the code.
 
     Attributes:
@@ -146,17 +267,25 @@ class Bit(Usual):
         stroke: Full travel in mm.
     """
 
-    bit: int
-    stroke: Fraction
-    inputs: tuple[str, ...] = ()
-    given: ClassVar[bool] = True
+    name = "bit"
+    given = True
+    shape = "bar"
+    bit: int = number(
+        "bit",
+        "Number of the bit, from 1. The parity bit comes after the others.",
+        bound=Bound(
+            lambda bit: bit.denominator == 1, "it is not a whole number", "Bits count from 1."
+        ),
+        whole=True,
+    )
+    stroke: Fraction = _stroke("a bar must move")
 
     def travel(self, x: Sequence[Number], full: Sequence[Fraction], m: Arithmetic) -> Number:
         raise TypeError("a code bar's place comes from the code, not from other parts")
 
 
 @dataclass(frozen=True)
-class Key(Usual):
+class Key(Joint):
     """A key lever, pressed when its character is sent.
 
     Attributes:
@@ -164,32 +293,36 @@ class Key(Usual):
         stroke: Full travel in mm.
     """
 
-    code: int
-    stroke: Fraction
-    inputs: tuple[str, ...] = ()
-    given: ClassVar[bool] = True
+    name = "key"
+    given = True
+    shape = "key"
+    code: int = code("key", "Its character.")
+    stroke: Fraction = _stroke("a key must move")
 
     def travel(self, x: Sequence[Number], full: Sequence[Fraction], m: Arithmetic) -> Number:
         raise TypeError("a key's place comes from the operator, not from other parts")
 
 
 @dataclass(frozen=True)
-class Follow(Usual):
-    """A link, rod, slide, rocker or bell crank that follows one part with a lever ratio."""
+class Follow(Joint):
+    """A link, slide, rod, rocker or bell crank that follows one part."""
 
-    input: str
-    ratio: Fraction = Fraction(1)
-
-    @property
-    def inputs(self) -> tuple[str, ...]:
-        return (self.input,)
+    name = "follow"
+    input: str = part("input", "The part that moves it.")
+    ratio: Fraction = _ratio("How far it moves for each mm of its input.")
 
     def travel(self, x: Sequence[Number], full: Sequence[Fraction], m: Arithmetic) -> Number:
         return self.ratio * x[0]
 
+    def sentence(self, scene: Scene) -> str:
+        input_ = scene.inputs[0].label
+        if scene.moved:
+            return f"{scene.part} follows {input_} and moves {scene.at}."
+        return f"{scene.part} stays at rest with {input_}."
+
 
 @dataclass(frozen=True)
-class SpringLink(Usual):
+class SpringLink(Joint):
     """A follower behind a spring link: it goes with its input to a stop, and no further.
 
     There the spring of the link gives way, so that the input may go on alone.
@@ -200,64 +333,107 @@ class SpringLink(Usual):
         ratio: How far it moves for each mm of its input, before it is arrested.
     """
 
-    input: str
-    at: Fraction
-    ratio: Fraction = Fraction(1)
-
-    @property
-    def inputs(self) -> tuple[str, ...]:
-        return (self.input,)
+    name = "spring_link"
+    takes_up = True
+    input: str = part("input", "The part that moves it.")
+    at: Fraction = number(
+        "at_mm",
+        "Where the stop arrests it.",
+        of="where a stop arrests a member",
+        bound=above_zero("the stop lets it go nowhere", "Give a travel greater than 0."),
+    )
+    ratio: Fraction = _ratio("How far it moves for each mm of its input, up to the stop.")
 
     def travel(self, x: Sequence[Number], full: Sequence[Fraction], m: Arithmetic) -> Number:
         return m.smallest(self.at, self.ratio * x[0])
 
+    def never(self, own: str, furthest: Fraction, full: Sequence[Fraction]) -> Iterator[Wrong]:
+        if furthest < self.at:
+            what = f"the stop is never reached: {own} goes no further than {float(furthest):g}"
+            yield ("at_mm",), what, "Place it there or before; without a stop the joint is follow."
 
-@dataclass(frozen=True)
-class EitherPushes(Usual):
-    """A follower touched by several pushers through one-sided contacts: the furthest wins."""
-
-    inputs: tuple[str, ...]
-    ratio: Fraction = Fraction(1)
-
-    def travel(self, x: Sequence[Number], full: Sequence[Fraction], m: Arithmetic) -> Number:
-        return self.ratio * m.largest(*x)
-
-
-@dataclass(frozen=True)
-class AllClear(Usual):
-    """A sprung follower held back by blockers: it moves as far as the least withdrawn one."""
-
-    inputs: tuple[str, ...]
-    ratio: Fraction = Fraction(1)
-
-    def travel(self, x: Sequence[Number], full: Sequence[Fraction], m: Arithmetic) -> Number:
-        return self.ratio * m.smallest(*x)
+    def sentence(self, scene: Scene) -> str:
+        input_ = scene.inputs[0]
+        if self.ratio * input_.value > self.at:
+            stop = f"its stop at {scene.at}; there the spring gives way"
+            return f"{scene.part} follows {input_.label} to {stop}."
+        if scene.moved:
+            return f"{scene.part} follows {input_.label} and moves {scene.at}."
+        return f"{scene.part} stays at rest with {input_.label}."
 
 
 @dataclass(frozen=True)
-class Withdraw(Usual):
-    """A follower that rests fully in the way and is drawn back as its input moves."""
+class Withdraw(Joint):
+    """A follower that rests in the way and is drawn back as its input moves."""
 
-    input: str
-    ratio: Fraction = Fraction(1)
-
-    @property
-    def inputs(self) -> tuple[str, ...]:
-        return (self.input,)
+    name = "withdraw"
+    from_rest = True
+    input: str = part("input", "The part that draws it back.")
+    ratio: Fraction = _ratio("How far it moves for each mm of its input.")
 
     def travel(self, x: Sequence[Number], full: Sequence[Fraction], m: Arithmetic) -> Number:
         return self.ratio * (full[0] - x[0])
 
+    def sentence(self, scene: Scene) -> str:
+        input_ = scene.inputs[0]
+        if not input_.value:
+            return f"{input_.label} is at rest, so {scene.part} goes its full {scene.at}."
+        at = f" at {scene.at}" if scene.moved else ""
+        return f"{scene.part} is held back{at} by {input_.label}."
+
 
 @dataclass(frozen=True)
-class PullBar(Usual):
-    """A pull bar over notched code bars: it drops as far as the shallowest notch lets it."""
+class EitherPushes(Joint):
+    """A follower touched by several pushers through one-sided contacts: the furthest wins."""
 
-    notches: tuple[Literal, ...]
+    name = "either_pushes"
+    inputs: tuple[str, ...] = parts("inputs", "The parts that push it.")
+    ratio: Fraction = _ratio("How far it moves for each mm of the furthest.")
 
-    @property
-    def inputs(self) -> tuple[str, ...]:
-        return tuple(notch.part for notch in self.notches)
+    def travel(self, x: Sequence[Number], full: Sequence[Fraction], m: Arithmetic) -> Number:
+        return self.ratio * m.largest(*x)
+
+    def sentence(self, scene: Scene) -> str:
+        pushing = [one.label for one in scene.inputs if one.value > 0]
+        if not pushing:
+            idle = [one.label for one in scene.inputs]
+            neither = f"neither {listed(idle, 'nor')} pushes"
+            pushes = neither if len(idle) > 1 else f"{idle[0]} does not push"
+            return f"{pushes}, so {scene.part} {scene.stays}."
+        both = "both push" if len(pushing) == 2 else "push" if len(pushing) > 1 else "pushes"
+        return f"{listed(pushing)} {both} {scene.part}: it moves {scene.at}."
+
+
+@dataclass(frozen=True)
+class AllClear(Joint):
+    """A sprung follower held back by blockers: it moves as far as the least withdrawn one."""
+
+    name = "all_clear"
+    inputs: tuple[str, ...] = parts("inputs", "The parts that hold it back.")
+    ratio: Fraction = _ratio("How far it moves for each mm of the one that has moved least.")
+
+    def travel(self, x: Sequence[Number], full: Sequence[Fraction], m: Arithmetic) -> Number:
+        return self.ratio * m.smallest(*x)
+
+    def sentence(self, scene: Scene) -> str:
+        blocking = [one.label for one in scene.inputs if one.value < one.full]
+        if not blocking:
+            clear = [one.label for one in scene.inputs]
+            are = "is" if len(clear) == 1 else "are"
+            return f"{listed(clear)} {are} clear: {scene.part} moves {scene.at}."
+        at = f" at {scene.at}" if scene.moved else ""
+        return f"{scene.part} is held back{at} by {listed(blocking)}."
+
+
+@dataclass(frozen=True)
+class PullBar(Joint):
+    """A bar that drops only where every part under it shows it a notch."""
+
+    name = "pull_bar"
+    from_rest = True
+    notches: tuple[Literal, ...] = entries(
+        "notches", "One entry for each part under the bar.", Literal
+    )
 
     def travel(self, x: Sequence[Number], full: Sequence[Fraction], m: Arithmetic) -> Number:
         depths = [
@@ -266,23 +442,43 @@ class PullBar(Usual):
         ]
         return m.smallest(*depths)
 
+    def sentence(self, scene: Scene) -> str:
+        if scene.moved:
+            return f"every bar under {scene.part} shows it a notch: it drops {scene.at}."
+        depths = [
+            one.value if notch.operated else one.full - one.value
+            for notch, one in zip(self.notches, scene.inputs, strict=True)
+        ]
+        shallow = [
+            one.label
+            for one, depth in zip(scene.inputs, depths, strict=True)
+            if depth == min(depths)
+        ]
+        holding = list(dict.fromkeys(shallow))
+        show = "shows" if len(holding) == 1 else "show"
+        return f"{listed(holding)} {show} no notch: {scene.part} is held up."
+
 
 @dataclass(frozen=True)
-class SteppedStops(Usual):
-    """A driven member that travels to the first stop still in its way, or to its end.
+class SteppedStops(Joint):
+    """A member that the cycle drives to the first stop still in its way, or to its end, and home.
 
     Attributes:
         stops: The stops, in any order.
         end: Where the member comes to rest when no stop is in its way, in mm.
     """
 
-    stops: tuple[Stop, ...]
-    end: Fraction
-    driven: ClassVar[bool] = True
-
-    @property
-    def inputs(self) -> tuple[str, ...]:
-        return tuple(stop.lever.part for stop in self.stops)
+    name = "stepped_stops"
+    driven = True
+    from_rest = True
+    takes_up = True
+    twice = True
+    stops: tuple[Stop, ...] = entries("stops", "One entry for each stop, in any order.", Stop)
+    end: Fraction = number(
+        "end_mm",
+        "Where the member comes to rest when no stop is in its way.",
+        of="where a member comes to its end",
+    )
 
     def travel(self, x: Sequence[Number], full: Sequence[Fraction], m: Arithmetic) -> Number:
         limits = [
@@ -290,6 +486,30 @@ class SteppedStops(Usual):
             for stop, place, whole in zip(self.stops, x, full, strict=True)
         ]
         return m.smallest(self.end, *limits)
+
+    def wrong(self) -> Iterator[Wrong]:
+        for i, stop in enumerate(self.stops):
+            if stop.at >= self.end:
+                mend = f"Place it before {float(self.end):g}; the end itself needs no stop."
+                yield ("stops", i, "at_mm"), "the stop lies behind the end", mend
+
+    def never(self, own: str, furthest: Fraction, full: Sequence[Fraction]) -> Iterator[Wrong]:
+        for i, (stop, whole) in enumerate(zip(self.stops, full, strict=True)):
+            if stop.lets_go is not None and stop.lets_go > whole:
+                what = f"the stop never lets go: {stop.lever.part} moves only {float(whole):g}"
+                yield ("stops", i, "lets_go_mm"), what, "Make it less than the lever's travel."
+
+    def sentence(self, scene: Scene) -> str:
+        blocking = sorted(
+            (stop.at, one.label)
+            for stop, one in zip(self.stops, scene.inputs, strict=True)
+            if in_the_way(stop, one.value, one.full) and stop.at < self.end
+        )
+        if not blocking:
+            return f"nothing is in the way of {scene.part}: it runs to its end, {scene.at}."
+        if not scene.moved:
+            return f"{blocking[0][1]} holds {scene.part} at the start of its way."
+        return f"{scene.part} runs to {scene.at}, where {blocking[0][1]} is in its way."
 
 
 def in_the_way(stop: Stop, place: Number, whole: Fraction) -> Any:
@@ -299,7 +519,7 @@ def in_the_way(stop: Stop, place: Number, whole: Fraction) -> Any:
 
 
 @dataclass(frozen=True)
-class HalfStep(Usual):
+class HalfStep(Joint):
     """A shouldered lever that shifts a whole assembly by a fixed step.
 
     Attributes:
@@ -308,21 +528,30 @@ class HalfStep(Usual):
         step: The shift when the shoulder is fully operated, in the assembly's unit.
     """
 
-    base: str
-    shoulder: str
-    step: Fraction
-
-    @property
-    def inputs(self) -> tuple[str, ...]:
-        return (self.base, self.shoulder)
+    name = "half_step"
+    base: str = part("base", "The assembly that is shifted.")
+    shoulder: str = part("shoulder", "The lever with the shoulder.")
+    step: Fraction = number(
+        "step_mm",
+        "By how much it shifts when the lever is operated.",
+        of="the step of a shoulder",
+        bound=Bound(bool, "the shoulder shifts nothing", "Give a step other than 0."),
+    )
 
     def travel(self, x: Sequence[Number], full: Sequence[Fraction], m: Arithmetic) -> Number:
         return x[0] + self.step * x[1] / full[1]
 
+    def sentence(self, scene: Scene) -> str:
+        base, shoulder = scene.inputs
+        brings = f"{base.label} brings {scene.part} to"
+        if shoulder.value:
+            return f"{brings} {base.at}, and {shoulder.label} shifts it to {scene.at}."
+        return f"{brings} {scene.at}; {shoulder.label} adds nothing."
+
 
 @dataclass(frozen=True)
-class OpposedRacks(Usual):
-    """Two racks on opposite sides of one pinion: one turns it one way, one the other.
+class OpposedRacks(Joint):
+    """Two racks on opposite sides of one pinion: one turns it one way, the other the other way.
 
     Attributes:
         forward: The rack that turns the pinion in the positive sense.
@@ -330,45 +559,71 @@ class OpposedRacks(Usual):
         ratio: Degrees of turn for each mm of rack, s = r·θ (rack and pinion).
     """
 
-    forward: str
-    backward: str
-    ratio: Fraction
+    name = "opposed_racks"
+    more = ("backlash_deg",)
+    shape = "pinion"
+    forward: str = part("forward", "The rack that turns the pinion in the positive sense.")
+    backward: str = part("backward", "The other rack.")
+    ratio: Fraction = number(
+        "degrees_per_mm",
+        "Degrees of turn for each mm of rack.",
+        of="the turn of a pinion for each mm of its rack",
+        bound=above_zero("it is not greater than 0", "Give a ratio greater than 0."),
+    )
 
-    @property
-    def inputs(self) -> tuple[str, ...]:
-        return (self.forward, self.backward)
+    def unit(self, of_input: str) -> str:
+        return "degrees"
 
     def travel(self, x: Sequence[Number], full: Sequence[Fraction], m: Arithmetic) -> Number:
         return self.ratio * (x[0] - x[1])
 
+    def sentence(self, scene: Scene) -> str:
+        pulling = [f"{one.label} by {one.at}" for one in scene.inputs if one.value]
+        if not pulling:
+            idle = listed((one.label for one in scene.inputs), "nor")
+            return f"neither {idle} moves, so {scene.part} stays at {scene.at}."
+        turns = "turns" if len(pulling) == 1 else "turn"
+        return f"{listed(pulling)} {turns} {scene.part} to {scene.at}."
+
+
+def _arm(which: str, more: str = "") -> Any:
+    return number(
+        f"{which}_arm_mm",
+        f"From the output pin to the pin of the {which} input.{more}",
+        of=f"the {which} arm of a summing lever",
+        bound=above_zero("it is not greater than 0", "Give a ratio greater than 0."),
+        default=Fraction(1),
+    )
+
 
 @dataclass(frozen=True)
-class SummingLever(Usual):
-    """A whiffletree: the output pin divides the line between two input pins.
+class SummingLever(Joint):
+    """A whiffletree: its output pin divides the line between two input pins.
 
     Attributes:
         first, second: The two inputs.
         first_arm, second_arm: Distance from the output pin to each input pin, in mm.
     """
 
-    first: str
-    second: str
-    first_arm: Fraction = Fraction(1)
-    second_arm: Fraction = Fraction(1)
-
-    @property
-    def inputs(self) -> tuple[str, ...]:
-        return (self.first, self.second)
+    name = "summing_lever"
+    first: str = part("first", "The first input.")
+    second: str = part("second", "The second input.")
+    first_arm: Fraction = _arm("first", " The longer an arm, the less its input counts.")
+    second_arm: Fraction = _arm("second")
 
     def travel(self, x: Sequence[Number], full: Sequence[Fraction], m: Arithmetic) -> Number:
         return (self.second_arm * x[0] + self.first_arm * x[1]) / (self.first_arm + self.second_arm)
 
+    def sentence(self, scene: Scene) -> str:
+        shares = listed(f"{one.at} of {one.label}" for one in scene.inputs)
+        return f"{scene.part} divides the way between {shares}: it stands at {scene.at}."
+
 
 @dataclass(frozen=True)
-class Latch(Usual):
-    """A part that stays where it was last put, such as the letters-and-figures shift.
+class Latch(Joint):
+    """A part that stays where it was last put. If both throw it, it is thrown over.
 
-    It is a toggle: one part throws it over, another throws it back.  If both do, it is thrown.
+    Such is the letters-and-figures shift: one part throws it over, another throws it back.
 
     Attributes:
         sets: The part that throws it over, once that part has moved half its way.
@@ -376,37 +631,75 @@ class Latch(Usual):
         throw: Full travel in mm.
     """
 
-    sets: str
-    resets: str
-    throw: Fraction
-    remembers: ClassVar[bool] = True
+    name = "latch"
+    remembers = True
+    from_rest = True
+    takes_up = True
+    shape = "latch"
+    sets: str = part("set", "The part that throws it over, once that has moved half its way.")
+    resets: str = part("reset", "The part that throws it back, likewise.")
+    throw: Fraction = number(
+        "throw_mm",
+        "Full travel.",
+        of="the throw of a latch",
+        bound=above_zero("a latch must move", "Give a throw greater than 0."),
+    )
 
-    @property
-    def inputs(self) -> tuple[str, ...]:
-        return (self.sets, self.resets)
+    def unit(self, of_input: str) -> str:
+        return "mm"
 
     def travel(self, x: Sequence[Number], full: Sequence[Fraction], m: Arithmetic) -> Number:
         thrown, back, before = x
         stays = m.where(2 * back >= full[1], Fraction(0), before)
         return m.where(2 * thrown >= full[0], self.throw, stays)
 
+    def sentence(self, scene: Scene) -> str:
+        thrown, back = scene.inputs
+        if 2 * thrown.value >= thrown.full:
+            return f"{thrown.label} throws {scene.part} over: it moves {scene.at}."
+        if 2 * back.value >= back.full:
+            return f"{back.label} throws {scene.part} back to rest."
+        where = f"over, at {scene.at}" if scene.moved else "at rest"
+        return f"neither {thrown.label} nor {back.label} touches {scene.part}: it stays {where}."
+
 
 @dataclass(frozen=True)
-class Contact(Usual):
-    """An electric contact, open (0) until its input has moved far enough to close it (1).
+class Contact(Joint):
+    """An electric contact, open until its input has moved far enough.
+
+    Its displacement is 0 while it is open, and 1 once it is closed.
 
     Attributes:
         input: The part that works it.
         closes: How far that part must have moved, in mm.  ``None`` means half of its full travel.
     """
 
-    input: str
-    closes: Fraction | None = None
+    name = "contact"
+    from_rest = True
+    more = ("bounce_ms",)
+    shape = "contact"
+    input: str = part("input", "The part that works it.")
+    closes: Fraction | None = number(
+        "closes_mm",
+        "How far that part must have moved; half of its travel if left out.",
+        of="where a contact closes",
+        bound=above_zero("it is closed at rest", "Give a travel above 0."),
+        default=None,
+    )
 
-    @property
-    def inputs(self) -> tuple[str, ...]:
-        return (self.input,)
+    def unit(self, of_input: str) -> str:
+        return "contact"
 
     def travel(self, x: Sequence[Number], full: Sequence[Fraction], m: Arithmetic) -> Number:
         closes = full[0] / 2 if self.closes is None else self.closes
         return m.where(x[0] >= closes, Fraction(1), Fraction(0))
+
+    def sentence(self, scene: Scene) -> str:
+        input_ = scene.inputs[0]
+        if scene.moved:
+            return f"{input_.label} comes {input_.at} and reaches {scene.part}: it is closed."
+        return f"{input_.label} does not reach {scene.part}: it stays open."
+
+
+JOINTS: Mapping[str, type[Joint]] = {kind.name: kind for kind in Joint.__subclasses__()}
+"""The joints by the name they have in a description."""

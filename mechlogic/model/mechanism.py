@@ -17,17 +17,15 @@ from fractions import Fraction
 from functools import cached_property
 from itertools import product
 from math import prod
+from typing import Any
 
 from mechlogic.model.laws import (
     PLAIN,
     Arithmetic,
     Bit,
-    Contact,
     Joint,
     Key,
-    Latch,
     Number,
-    OpposedRacks,
 )
 from mechlogic.model.motion import Moves
 
@@ -236,14 +234,7 @@ class Mechanism:
         That of a contact, which is open or closed, is ``"contact"``.
         """
         joint = self[name].joint
-        if isinstance(joint, OpposedRacks):
-            return "degrees"
-        if isinstance(joint, Contact):
-            return "contact"
-        if isinstance(joint, Latch):
-            return "mm"
-        of_input = self.unit(joint.inputs[0]) if joint.inputs else "mm"
-        return "mm" if of_input == "contact" else of_input
+        return joint.unit(self.unit(joint.inputs[0]) if joint.inputs else "mm")
 
     def downstream(self, name: str) -> frozenset[str]:
         """The part itself and every part that its place can reach."""
@@ -293,10 +284,11 @@ def derive(part: Part, inputs: Sequence[Law]) -> Law:
     Raises:
         MechanismError: If the part never moves, or there are too many combinations.
     """
-    if isinstance(part.joint, Bit | Key):
-        return Law((REST, part.joint.stroke), (((),),))
-    if isinstance(part.joint, Latch):
-        inputs = [*inputs, Law((REST, part.joint.throw), ())]
+    joint: Any = part.joint
+    if joint.given:
+        return Law((REST, joint.stroke), (((),),))
+    if joint.remembers:
+        inputs = [*inputs, Law((REST, joint.throw), ())]
     if prod(len(law.places) for law in inputs) > MOST_COMBINATIONS:
         mend = "Divide it into several parts, each with fewer inputs."
         raise MechanismError(part.name, "its joint has too many inputs to tabulate", mend)
