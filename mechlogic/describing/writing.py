@@ -24,7 +24,7 @@ from mechlogic.describing.description import ALPHABETS, DescriptionError, parse
 from mechlogic.helpers import safe_file
 from mechlogic.helpers.sentences import listed
 from mechlogic.model.codes import Code, CodeError, shown
-from mechlogic.model.keys import ENDS, NEEDED, keys_of
+from mechlogic.model.keys import ENDS, NEEDED, FieldKey, keys_of
 from mechlogic.model.laws import Joint
 from mechlogic.model.machine import Machine
 from mechlogic.model.mechanism import Mechanism, Part
@@ -154,10 +154,7 @@ def _keys(of: Any, code: Code) -> Keys:
     What must be given stands first, and of that a place before the part that is sensed there.
     """
     found: dict[str, object] = {}
-    keys = keys_of(type(of)).items()
-    for name, key in sorted(
-        keys, key=lambda k: (k[1].default is not NEEDED, k[1].kind == "sensed")
-    ):
+    for name, key in sorted(keys_of(type(of)).items(), key=_place):
         value = getattr(of, name)
         if key.kind == "sensed":
             found[key.key] = value.part
@@ -169,6 +166,10 @@ def _keys(of: Any, code: Code) -> Keys:
         elif value != key.default:
             found[key.key] = _named(code, value) if key.kind == "code" else value
     return found
+
+
+def _place(field: tuple[str, FieldKey]) -> tuple[bool, bool]:
+    return field[1].default is not NEEDED, field[1].kind == "sensed"
 
 
 def _end(operated: bool) -> str:
