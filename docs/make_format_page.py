@@ -476,13 +476,13 @@ def _rows(table: str, keys: Iterable[Key], within: str = "") -> Iterator[str]:
         if table == "tolerances":
             about = f"{_capital(KINDS_OF_DIMENSION[name])}."
         yield f"| {shown} | {kind} | {default} | {about} |"
-        if not _are_dimensions(key.keys):
+        if not _are_dimensions(key):
             yield from _rows(table, key.keys, f"{name}.")
 
 
-def _are_dimensions(keys: Iterable[Key]) -> bool:
-    """Whether these are kinds of dimension, which are told once."""
-    return all(key.name in KINDS_OF_DIMENSION for key in keys)
+def _are_dimensions(table: Key) -> bool:
+    """Whether the keys of a table are kinds of dimension, which are told once."""
+    return table.kind == "table" and all(key.name in KINDS_OF_DIMENSION for key in table.keys)
 
 
 def _capital(text: str) -> str:
@@ -504,7 +504,7 @@ def all_keys() -> set[str]:
 def _names(keys: Iterable[Key]) -> Iterator[str]:
     for key in keys:
         yield key.name
-        if not _are_dimensions(key.keys):
+        if not _are_dimensions(key):
             yield from (f"{key.name}.{inner}" for inner in _names(key.keys))
 
 

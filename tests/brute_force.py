@@ -77,7 +77,7 @@ def inputs_of(part: Description) -> list[str]:
     match part["joint"]:
         case "bit" | "key":
             return []
-        case "follow" | "withdraw" | "contact" | "spring_link":
+        case "follow" | "withdraw" | "contact" | "spring_link" | "cam":
             return [part["input"]]
         case "latch":
             return [part["set"], part["reset"]]
@@ -140,6 +140,14 @@ def travel(part: Description, x: Sequence[Fraction], full: Sequence[Fraction]) -
             a = Fraction(part.get("first_arm_mm", 1))
             b = Fraction(part.get("second_arm_mm", 1))
             return (b * x[0] + a * x[1]) / (a + b)
+        case "cam":
+            before = {"input_mm": Fraction(0), "output_mm": Fraction(0)}
+            for corner in part["corners"]:
+                if x[0] < corner["input_mm"]:
+                    way = (x[0] - before["input_mm"]) / (corner["input_mm"] - before["input_mm"])
+                    return (1 - way) * before["output_mm"] + way * corner["output_mm"]
+                before = corner
+            return Fraction(before["output_mm"])
         case "contact":
             return Fraction(1 if x[0] >= part.get("closes_mm", full[0] / 2) else 0)
     raise NotImplementedError(f"no case for {part['joint']!r} in brute_force.travel")

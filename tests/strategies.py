@@ -47,11 +47,23 @@ JOINTS = (
     "half_step",
     "opposed_racks",
     "summing_lever",
+    "cam",
 )
 """Joints whose place is settled by the code sent now."""
 
 EVERY_JOINT = (*JOINTS, "latch", "latch", "contact", "contact")
 """These, and those with memory, and those of electricity; twice over, or few would be drawn."""
+
+PATHS = [
+    [{"input_mm": Fraction(at), "output_mm": Fraction(height)} for at, height in path]
+    for path in (
+        [(1, 2)],
+        [(1, 0), (3, 4)],
+        [(1, 1), (2, 1), (4, 6)],
+        [(2, 1), (3, 1), (6, 2)],
+    )
+]
+"""Paths of a cam: a rise, a rise after a dwell, and two rises with a dwell between."""
 
 MOST_LATCHES = 2
 ACTIONS = ("CR", "LF", "BEL", "WRU")
@@ -123,6 +135,8 @@ def part_behind(others: st.SearchStrategy[str], joint: str) -> st.SearchStrategy
             rest = {"base": others, "shoulder": others, "step_mm": ratios}
         case "opposed_racks":
             rest = {"forward": others, "backward": others, "degrees_per_mm": ratios}
+        case "cam":
+            rest = {"input": others, "corners": st.sampled_from(PATHS)}
         case "latch":
             rest = {"set": others, "reset": others, "throw_mm": strokes}
         case "contact":
@@ -173,6 +187,9 @@ def joint_of(part: Mapping[str, Any]) -> Joint:
             return laws.SummingLever(
                 part["first"], part["second"], part["first_arm_mm"], part["second_arm_mm"]
             )
+        case "cam":
+            corners = (laws.Corner(c["input_mm"], c["output_mm"]) for c in part["corners"])
+            return laws.Cam(part["input"], tuple(corners))
         case "latch":
             return laws.Latch(part["set"], part["reset"], part["throw_mm"])
         case "key":

@@ -66,6 +66,14 @@ def test_a_lever_moves_its_follower_by_the_ratio_of_its_arms():
     assert travel(Follow("x"), F(3)) == F(3)
 
 
+def test_a_cam_waits_where_its_path_is_level():
+    """Two dwells and two rises, read off a drawing of the path at every half mm."""
+    path = tuple(laws.Corner(F(at), F(height)) for at, height in ((1, 0), (2, 3), (4, 3), (5, 4)))
+    cam = laws.Cam("x", path)
+    at = [cam.travel([F(n, 2)], [F(6)], PLAIN) for n in range(13)]
+    assert at == [0, 0, 0, F(3, 2), 3, 3, 3, 3, 3, F(7, 2), 4, 4, 4]
+
+
 def test_behind_a_spring_link_a_part_follows_to_its_stop_and_no_further():
     link = SpringLink("x", F(3), F(3, 2))
     assert [travel(link, x) for x in (F(0), F(1), F(2), F(4))] == [0, F(3, 2), 3, 3]

@@ -24,6 +24,7 @@ joint                       what happens                                      tr
 :class:`HalfStep`           a shoulder shifts a whole assembly                base + h·x/T
 :class:`OpposedRacks`       two racks turn one pinion from opposite sides     r·(x − y)
 :class:`SummingLever`       output pin divides the line between two inputs    (b·x + a·y)/(a+b)
+:class:`Cam`                moves along a path with corners and dwells           a broken line
 :class:`Latch`              stays where it was last put                       T, 0 or as before
 :class:`Key`                a key lever, pressed by the operator              0 or full
 :class:`Contact`            a contact that closes once its input has come     0 or 1
@@ -39,6 +40,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property
+from itertools import pairwise
 from typing import Any, ClassVar
 
 from mechlogic.helpers.sentences import listed
@@ -617,6 +619,75 @@ class SummingLever(Joint):
     def sentence(self, scene: Scene) -> str:
         shares = listed(f"{one.at} of {one.label}" for one in scene.inputs)
         return f"{scene.part} divides the way between {shares}: it stands at {scene.at}."
+
+
+@dataclass(frozen=True)
+class Corner:
+    """A corner of a cam's path.
+
+    Attributes:
+        input: How far the input has come there, in mm.
+        output: How far the part has come there, in mm.
+    """
+
+    input: Fraction = number(
+        "input_mm",
+        "How far the input has come at this corner.",
+        of="where a corner of a cam stands on its input",
+        bound=above_zero(
+            "the path begins at rest", "Leave out the corner at 0; it is always there."
+        ),
+    )
+    output: Fraction = number(
+        "output_mm",
+        "How far the part has come at this corner.",
+        of="the height of a corner of a cam",
+        bound=Bound(lambda output: output >= 0, "the path goes behind its start", "Count from 0."),
+    )
+
+
+@dataclass(frozen=True)
+class Cam(Joint):
+    """A follower on a cam: it moves along a path with corners, and dwells where the path is level.
+
+    Attributes:
+        input: The part that carries the cam.
+        corners: The corners of the path in order, from rest on.  Beyond the last one it is level.
+    """
+
+    name = "cam"
+    from_rest = True
+    input: str = part("input", "The part that carries the cam.")
+    corners: tuple[Corner, ...] = entries(
+        "corners", "One entry for each corner of the path, from rest on; then it is level.", Corner
+    )
+
+    def travel(self, x: Sequence[Number], full: Sequence[Fraction], m: Arithmetic) -> Number:
+        come: Number = Fraction(0)
+        place: Number = Fraction(0)
+        height: Number = Fraction(0)
+        for corner in self.corners:
+            length, rise = corner.input - place, corner.output - height
+            come = come + m.largest(Fraction(0), m.smallest(x[0] - place, length)) * rise / length
+            place, height = corner.input, corner.output
+        return come
+
+    def wrong(self) -> Iterator[Wrong]:
+        for i, (one, other) in enumerate(pairwise(self.corners), start=1):
+            if other.input <= one.input:
+                mend = "Write the corners in order, each further than the one before."
+                yield ("corners", i, "input_mm"), "it is not beyond the corner before", mend
+            if other.output < one.output:
+                mend = "A path that comes back needs a joint of its own."
+                yield ("corners", i, "output_mm"), "the path goes back here", mend
+
+    def sentence(self, scene: Scene) -> str:
+        input_ = scene.inputs[0]
+        if not input_.value:
+            return f"{input_.label} is at rest, and so is {scene.part}."
+        if not scene.moved:
+            return f"{input_.label} comes {input_.at}; its cam is level, and {scene.part} waits."
+        return f"{input_.label} comes {input_.at}, and its cam brings {scene.part} to {scene.at}."
 
 
 @dataclass(frozen=True)
