@@ -23,7 +23,9 @@ def test_a_character_or_its_name_may_stand_for_its_code(machine):
     for text in ("A", "5", " ", "CR"):
         code = machine.code.parse(text)
         assert machine.good_print(text) == machine.good_print(code)
-        assert mechlogic.explain(machine, text) == mechlogic.explain(machine, machine.as_set(code))
+        told = mechlogic.explain(machine, text)
+        assert told == mechlogic.explain(machine, code)
+        assert told == mechlogic.explain(machine, machine.as_set(code))
     with pytest.raises(CodeError, match="½"):
         machine.good_print("½")
 

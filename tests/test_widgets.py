@@ -17,6 +17,7 @@ from traitlets import TraitError
 
 import mechlogic
 from mechlogic import Fault, FaultError, machines, single_faults
+from mechlogic.model.codes import Setting
 from mechlogic.model.mechanism import Mechanism
 from mechlogic.widgets import FaultBench, MachineView, choice, short_answer
 from mechlogic.widgets import frames as frames_module
@@ -183,7 +184,7 @@ def test_a_fault_that_the_machine_cannot_have_is_refused():
 def test_the_sentences_about_a_good_machine_are_those_of_explain():
     shown = Shown(frames(SALTMERE))
     for setting in (0, 65, 0b1101_0110, 255):
-        for step in mechlogic.explain(SALTMERE, setting):
+        for step in mechlogic.explain(SALTMERE, Setting(setting)):
             if step.part == "print":
                 assert shown.text(shown.frames["healthy"][0], "tells", setting) == step.says
             else:

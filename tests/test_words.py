@@ -26,16 +26,17 @@ from mechlogic.explaining.words import (
     the,
 )
 from mechlogic.model import laws
+from mechlogic.model.codes import Setting
 from mechlogic.model.logbook import NOTHING, UNREADABLE
 from mechlogic.model.table import place_in_row
 
 MACHINE = mechlogic.load("saltmere")
 PRINTER = SALTMERE.printer
-EVEN = [code | (code.bit_count() % 2) << 7 for code in range(128)]
+EVEN = [Setting(code | (code.bit_count() % 2) << 7) for code in range(128)]
 
 
 def said(code):
-    return {step.part: step.says for step in explain(MACHINE, code)}
+    return {step.part: step.says for step in explain(MACHINE, Setting(code))}
 
 
 @pytest.mark.parametrize("code", random.Random(5).sample(EVEN, 40))
@@ -65,7 +66,7 @@ def test_a_moved_part_is_said_to_be_where_the_brute_force_finds_it(code):
 @given(descriptions(), st.data())
 def test_every_joint_says_where_its_part_stands(description, data):
     machine, runs = machine_of(description), Runs(description)
-    code = data.draw(st.integers(0, (1 << machine.units) - 1))
+    code = Setting(data.draw(st.integers(0, (1 << machine.units) - 1)))
     stands, *_ = runs.printer.follow(code)
     for step in explain(machine, code)[:-1]:
         assert re.fullmatch(r"[A-Z].*\.", step.says), step.says

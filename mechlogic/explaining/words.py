@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from mechlogic.helpers.sentences import listed as listed
+from mechlogic.model.codes import Setting
 from mechlogic.model.faults import MODES, Fault
 from mechlogic.model.laws import Bit, Key, Scene, Touched
 from mechlogic.model.logbook import NOTHING, UNREADABLE
@@ -38,38 +39,37 @@ def explain(
 
     Args:
         machine: A healthy machine.
-        code: The setting of the code bars, parity bit included; or a character or its name,
-            such as ``"A"`` or ``"CR"``.
+        code: The code, without parity; or a character or its name, such as ``"A"`` or ``"CR"``;
+            or a :class:`.Setting` of the code bars.
         latched: The number of the place at which each latch stood before; those left out stood at
             rest.
 
     Raises:
         CodeError: If the text names no code.
     """
-    if isinstance(code, str):
-        code = machine.as_set(machine.code.parse(code))
+    setting = machine.as_set(code)
     table = machine.table_with(latched or {})
-    places = {name: place_in_row(columns, code) for name, columns in table.places.items()}
-    steps = [Step(name, sentence(machine, name, places, code)) for name in places]
-    printed = machine.printed_with(latched or {})[code]
-    return (*steps, Step(OUTPUT, printed_sentence(machine, code, printed, printed)))
+    places = {name: place_in_row(columns, setting) for name, columns in table.places.items()}
+    steps = [Step(name, sentence(machine, name, places, setting)) for name in places]
+    printed = machine.printed_with(latched or {})[setting]
+    return (*steps, Step(OUTPUT, printed_sentence(machine, setting, printed, printed)))
 
 
-def sentence(machine: Machine, name: str, places: Places, code: int | None = None) -> str:
+def sentence(machine: Machine, name: str, places: Places, setting: Setting | None = None) -> str:
     """Say where one part stands, and which of the parts it touches put it there.
 
     Args:
         machine: The machine.
         name: The part.
         places: Where every part stands, for one code.
-        code: The setting of the code bars, for sentences about them.
+        setting: How the code bars stand, for sentences about them.
     """
     mechanism = machine.mechanism
     joint = mechanism[name].joint
     if isinstance(joint, Key):
         return _key_sentence(machine, name, places[name], joint.code)
     if isinstance(joint, Bit):
-        return _bar_sentence(machine, name, places[name], joint.bit, code)
+        return _bar_sentence(machine, name, places[name], joint.bit, setting)
     inputs = [places[other] for other in joint.inputs]
     if joint.remembers:
         inputs.append(places[name])
@@ -89,23 +89,25 @@ def fault_sentence(machine: Machine, fault: Fault) -> str:
     return f"At times {label} {says}." if fault.sometimes else f"{capitalised(label)} {says}."
 
 
-def printed_sentence(machine: Machine, code: int, printed: str, good: str | None = None) -> str:
+def printed_sentence(
+    machine: Machine, setting: Setting, printed: str, good: str | None = None
+) -> str:
     """Say what is printed for a setting of the code bars, and how it differs from a good print.
 
     Args:
         machine: The machine.
-        code: The setting of the code bars, parity bit included.
+        setting: How the code bars stand.
         printed: What is printed.
         good: What a good machine prints; with every latch at rest if left out.
     """
-    good = machine.printed[code] if good is None else good
-    says = shown_sentence(machine, code, printed)
+    good = machine.printed[setting] if good is None else good
+    says = shown_sentence(machine, setting, printed)
     return says if printed == good else f"{says[:-1]}; {good_sentence(machine, good)}"
 
 
-def shown_sentence(machine: Machine, code: int, printed: str) -> str:
+def shown_sentence(machine: Machine, setting: Setting, printed: str) -> str:
     """Say what a machine shows for a setting of the code bars: "For A it prints Q."."""
-    sent, does = machine.code.name(code % len(machine.code)), verb(machine.output)
+    sent, does = machine.code.name(setting % len(machine.code)), verb(machine.output)
     if printed == UNREADABLE:
         result = "it" if does == "sends" else "the print"
         return f"For {sent} {machine.output.muddle}: {result} is unreadable."
@@ -213,12 +215,14 @@ def capitalised(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
-def _bar_sentence(machine: Machine, name: str, place: int, bit: int, code: int | None) -> str:
+def _bar_sentence(
+    machine: Machine, name: str, place: int, bit: int, setting: Setting | None
+) -> str:
     label, moved = the(machine.label(name)), place > 0
     where = f"moves {displacement(machine, name, place)}" if moved else "stays at rest"
-    if code is None:
+    if setting is None:
         return capitalised(f"{label} {where}.")
-    is_set = bool(code >> (bit - 1) & 1)
+    is_set = bool(setting >> (bit - 1) & 1)
     said = f"Bit b{bit} is {'set' if is_set else 'not set'}"
     return f"{said}: {label} {where}." if is_set == moved else f"{said}, but {label} {where}."
 

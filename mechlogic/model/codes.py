@@ -36,6 +36,13 @@ __all__ = [
 ]
 
 
+class Setting(int):
+    """How the code bars stand: the bits of a code, b1 the lowest, and its parity bit behind them.
+
+    Where a code has no parity bit the number is that of the code.
+    """
+
+
 class CodeError(Refusal):
     """A character, name, position or number that a code does not have."""
 

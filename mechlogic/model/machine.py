@@ -7,7 +7,7 @@ from functools import cached_property
 from typing import TypeVar
 
 from mechlogic.helpers.refusal import TooMuch
-from mechlogic.model.codes import Code, with_parity
+from mechlogic.model.codes import Code, Setting, with_parity
 from mechlogic.model.logbook import NOTHING
 from mechlogic.model.mechanism import Mechanism
 from mechlogic.model.motion import Cycle
@@ -125,11 +125,20 @@ class Machine:
         """How many bits set the code bars, the parity bit among them."""
         return self.code.units + (self.parity != "none")
 
-    def as_set(self, code: int) -> int:
-        """The code with its parity bit, as the code bars receive it."""
-        if self.parity == "none":
-            return code
-        return with_parity(code, self.code.units, self.parity)  # type: ignore[arg-type]
+    def as_set(self, code: int | str) -> Setting:
+        """How the code bars stand for a code: with its parity bit.
+
+        Args:
+            code: The code; or what :meth:`.Code.parse` reads: ``"A"``, ``"CR"``.  A setting stays.
+
+        Raises:
+            CodeError: If the text names no code.
+        """
+        if isinstance(code, str):
+            code = self.code.parse(code)
+        if isinstance(code, Setting) or self.parity == "none":
+            return Setting(code)
+        return Setting(with_parity(code, self.code.units, self.parity))  # type: ignore[arg-type]
 
     def rows(self, codes: Iterable[int]) -> Rows:
         """Table rows for codes as they are sent, parity added."""
@@ -211,7 +220,7 @@ class Machine:
         Raises:
             CodeError: If the text names no code.
         """
-        return self.printed[self.as_set(self.code.parse(code) if isinstance(code, str) else code)]
+        return self.printed[self.as_set(code)]
 
     def claimed(self, code: int, in_figures: bool = False) -> str:
         """What the description says that a code shows, as a log has it.

@@ -68,7 +68,7 @@ from mechlogic.explaining import words
 from mechlogic.explaining.cells import chosen_from, good_tables
 from mechlogic.explaining.phases import STRIKE, home, phases
 from mechlogic.model.behaviour import Behaviour, World
-from mechlogic.model.codes import CodeError, is_function
+from mechlogic.model.codes import CodeError, Setting, is_function
 from mechlogic.model.faults import BY_CHANCE, SLUGGISH, Fault, FaultError, hypothesis
 from mechlogic.model.logbook import NOTHING, UNREADABLE
 from mechlogic.model.machine import Machine, spread
@@ -334,7 +334,7 @@ class _Album:
     def _tells(self, setting: int, printed: str) -> int:
         key = ("tells", setting, printed)
         if key not in self.known:
-            said = words.shown_sentence(self.machine, setting, printed)
+            said = words.shown_sentence(self.machine, Setting(setting), printed)
             self.known[key] = self.texts.number(said)
         return self.known[key]
 
@@ -386,7 +386,7 @@ class _Album:
         if key not in self.known:
             inputs = self.mechanism[name].joint.inputs
             places = dict(zip(inputs, row[1:], strict=False)) | {name: row[0]}
-            said = words.sentence(self.machine, name, places, code)
+            said = words.sentence(self.machine, name, places, Setting(code))
             self.known[key] = self.texts.number(self._at_fault(name, said) if at_fault else said)
         return self.known[key]
 
