@@ -171,9 +171,11 @@ def _handouts(given: argparse.Namespace) -> None:
 
 def _check(given: argparse.Namespace) -> None:
     from mechlogic.describing.description import read
+    from mechlogic.describing.measured import struck_off
     from mechlogic.explaining.proofs import does_as_declared
 
-    print(does_as_declared(read(given.file)))
+    machine = read(given.file)
+    print(does_as_declared(machine), *struck_off(machine), sep="\n")
 
 
 def _site(given: argparse.Namespace) -> None:

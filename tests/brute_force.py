@@ -17,7 +17,7 @@ import tomllib
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from fractions import Fraction
 from functools import cached_property
-from itertools import product
+from itertools import pairwise, product
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -142,6 +142,8 @@ def travel(part: Description, x: Sequence[Fraction], full: Sequence[Fraction]) -
             return (b * x[0] + a * x[1]) / (a + b)
         case "cam":
             before = {"input_mm": Fraction(0), "output_mm": Fraction(0)}
+            if x[0] < 0:  # it has not come to the cam yet
+                return Fraction(0)
             for corner in part["corners"]:
                 if x[0] < corner["input_mm"]:
                     way = (x[0] - before["input_mm"]) / (corner["input_mm"] - before["input_mm"])
@@ -151,6 +153,17 @@ def travel(part: Description, x: Sequence[Fraction], full: Sequence[Fraction]) -
         case "contact":
             return Fraction(1 if x[0] >= part.get("closes_mm", full[0] / 2) else 0)
     raise NotImplementedError(f"no case for {part['joint']!r} in brute_force.travel")
+
+
+def allowed(stations: Sequence[Fraction], output: Description, kind: str) -> Fraction:
+    """How far from its place type may be struck and print whole."""
+    window = {"": "window_mm", "type_bar": "window_mm"}.get(kind, "window_deg")
+    if window in output and (kind or "lift" in output):
+        return Fraction(output[window])
+    if len(stations) < 2:
+        return Fraction(0)
+    in_order = sorted(map(Fraction, stations))
+    return min(above - below for below, above in pairwise(in_order)) / 10
 
 
 def latched(
@@ -421,11 +434,13 @@ class Printer:
             lines = output["glyphs"]
             lifted = finds(output["lift"])
             turned = finds(output["turn"]) if output.get("turn") else Fraction(0)
+        near = {}
         for row, glyphs in zip(rows, lines, strict=True):
             for column, glyph in zip(columns, glyphs, strict=True):
-                if lifted == row and turned == column:
-                    return NOTHING if glyph == " " else glyph
-        return UNREADABLE
+                up, across = abs(lifted - row), abs(turned - column)
+                if up <= allowed(rows, output, "") and across <= allowed(columns, output, kind):
+                    near[up, across] = NOTHING if glyph == " " else glyph
+        return near[min(near)] if near else UNREADABLE
 
     def _from_bar(self, characters: str, output: Description, finds: Finds) -> str:
         """What one typebar prints, by where its shift stands."""

@@ -13,7 +13,7 @@ import re
 import tomllib
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cached_property, reduce
 from pathlib import Path
@@ -49,6 +49,7 @@ from mechlogic.model.outputs import (
     Typebar,
     Typebars,
     Window,
+    struck_at,
 )
 from mechlogic.model.table import place_in_row
 
@@ -244,7 +245,9 @@ class _Reader:
     def __init__(self, text: str, source: str, data: Mapping[str, Any]) -> None:
         self.text, self.source, self.data = text, source, data
         self.problems: list[Problem] = []
-        self.stations: list[tuple[str, str, str, tuple[Fraction, ...]]] = []
+        self.stations: list[
+            tuple[str, str, str, tuple[Fraction, ...], Window | None]
+        ] = []  # table, key and part, and where its rows or columns are said to stand
         self.type_table, self.type_key = "", ""
         self.type_said_to_be: dict[str, list[str]] = {}
 
@@ -272,6 +275,7 @@ class _Reader:
         self.stop_if_wrong()
         assert output is not None and self.code is not None
         mechanism = self._mechanism(parts)
+        output = self._standing(output, mechanism)
         machine = Machine(
             name,
             title,
@@ -411,6 +415,26 @@ class _Reader:
             self.report((), "nothing is said of what it prints with", mend)
         return reduce(Both, found) if found else None
 
+    def _standing(self, output: Output, mechanism: Mechanism) -> Output:
+        """The output with the rows and columns that are left out where the parts put them."""
+        if isinstance(output, Both):
+            parts = (self._standing(one, mechanism) for one in (output.first, output.second))
+            return Both(*parts)
+        if not isinstance(output, Type):
+            return output
+        laws, one = mechanism.laws, (Fraction(0),)
+        rows = output.rows or (laws[output.lift].places if output.lift else one)
+        columns = output.columns or (laws[output.turn].places if output.turn else one)
+        output = replace(output, rows=rows, columns=columns)
+        if len(output.lines) != len(rows) or any(len(one) != len(columns) for one in output.lines):
+            key = "columns_deg" if len(output.lines) == len(rows) else "rows_mm"
+            part, at = (output.lift, rows) if key == "rows_mm" else (output.turn, columns)
+            what = f"{part} stands at {len(at)} places: {', '.join(map(_written, at[:40]))}"
+            mend = f"Write a line of type for each, or say in {key} where the lines stand."
+            self.report((self.type_table,), what, mend, (self.type_key,))
+            self.stop_if_wrong()
+        return output
+
     def _code(self) -> tuple[Code | None, str]:
         section = self.section("codes")
         code = self._alphabet(section)
@@ -545,12 +569,13 @@ class _Reader:
                     self.report(("parts", part.name), what, mend, (key, wrong))
 
     def _check_stations(self, machine: Machine) -> None:
-        for table, key, part, stations in self.stations:
+        """Each row and column is struck at some place, within its window."""
+        for table, key, part, stations, window in self.stations:
             places = machine.mechanism.laws[part].places
-            for i, station in enumerate(stations):
-                if station not in places:
-                    what = f"{part} never stands at {_written(station)}"
-                    near = sorted(places, key=lambda place: abs(place - station))[:3]
+            for i, found in enumerate(struck_at(stations, places, window) if stations else ()):
+                if not found:
+                    what = f"{part} never stands at {_written(stations[i])}"
+                    near = sorted(places, key=lambda place: abs(place - stations[i]))[:3]
                     mend = f"The nearest that it reaches: {', '.join(map(_written, near))}."
                     self.report((table,), what, mend, (key, i))
 
@@ -970,11 +995,9 @@ def _wheel(section: _Section) -> Output:
     turn, hammer = (
         section.part(key) if key in section.values else "" for key in ("turn", "hammer")
     )
-    section.asked.update(("turn", "hammer", "columns_deg"))
-    rows = section.numbers("rows_mm")
-    columns = [Fraction(0)]
-    if "columns_deg" in section.values or turn:
-        columns = section.numbers("columns_deg")
+    section.asked.update(("turn", "hammer", "rows_mm", "columns_deg"))
+    rows = _stations(section, "rows_mm")
+    columns = _stations(section, "columns_deg") if turn else [Fraction(0)]
     if "columns_deg" in section.values and "turn" not in section.values:
         mend = "Leave it out, or say with turn = … which part turns the type."
         section.report("columns_deg", "nothing turns the type", mend)
@@ -985,6 +1008,11 @@ def _wheel(section: _Section) -> Output:
     )
     stations = (("rows_mm", lift, rows), ("columns_deg", turn, columns))
     return _type(section, lift, turn, hammer, rows, columns, kind, stations, windows)
+
+
+def _stations(section: _Section, key: str) -> list[Fraction]:
+    """Where rows or columns are said to stand; none if that is left out."""
+    return section.numbers(key) if key in section.values else []
 
 
 def _window(section: _Section, whole: str, unreadable: str, size: str) -> Window | None:
@@ -1004,8 +1032,10 @@ def _type_bar(section: _Section) -> Output:
     shift = section.part("shift")
     hammer = section.part("hammer") if "hammer" in section.values else ""
     section.asked.add("hammer")
-    columns = section.numbers("places_mm")
-    stations = (("places_mm", shift, columns),)
+    section.asked.add("places_mm")
+    columns = _stations(section, "places_mm")
+    none: list[Fraction] = []
+    stations = (("", "", none), ("places_mm", shift, columns))
     windows = None, _window(section, "window_mm", "unreadable_mm", "type_width_mm")
     return _type(section, "", shift, hammer, [Fraction(0)], columns, "type bar", stations, windows)
 
@@ -1026,13 +1056,13 @@ def _type(
     glyphs = section.texts("glyphs") if kind != "type bar" else [section.text("glyphs")]
     _said_of_type(section, "glyphs")
     section.close()
-    for key, part, places in stations:
+    for (key, part, places), window in zip(stations, windows, strict=True):
         for i, place in enumerate(places):
             if place in places[:i]:
                 what = f"{_written(place)} is listed twice"
                 section.report(key, what, "Give each its own place.", i)
         if part:
-            reader.stations.append((str(table), key, part, tuple(places)))
+            reader.stations.append((str(table), key, part, tuple(places), window))
     if not any(problem.table == table for problem in reader.problems):
         _check_grid(section, rows, columns, glyphs, kind)
     return Type(lift, turn, hammer, tuple(rows), tuple(columns), tuple(glyphs), kind, *windows)
@@ -1049,12 +1079,12 @@ def _check_grid(
     section: _Section, rows: list[Fraction], columns: list[Fraction], glyphs: list[str], kind: str
 ) -> None:
     """There is one piece of type, or a space, for each place."""
-    if len(glyphs) != len(rows):
+    if rows and len(glyphs) != len(rows):
         what = f"{len(glyphs)} rows of type for {len(rows)} heights"
         section.report("glyphs", what, "One for each height in rows_mm.")
     places = "places" if kind == "type bar" else "angles"
     for i, line in enumerate(glyphs):
-        if len(line) != len(columns):
+        if columns and len(line) != len(columns):
             what = f"{shown(line)} has {len(line)} characters for {len(columns)} {places}"
             section.report("glyphs", what, "One for each; write a blank as a space.", i)
 

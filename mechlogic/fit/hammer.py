@@ -284,10 +284,8 @@ def cell_of(machine: Machine, code: int) -> int:
     type_, row, column = type_of(machine), 0, 0
     for aim in aims(machine):
         (want,) = targets(machine, aim, (code,))
-        if aim.name == "lift":
-            row = aim.stations.index(want)
-        else:
-            column = aim.stations.index(want)
+        nearest = min(range(len(aim.stations)), key=lambda i: abs(aim.stations[i] - want))
+        row, column = (nearest, column) if aim.name == "lift" else (row, nearest)
     return row * len(type_.columns) + column
 
 

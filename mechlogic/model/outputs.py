@@ -18,6 +18,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import cached_property, reduce
+from itertools import pairwise
 from operator import or_
 from typing import Protocol
 
@@ -125,6 +126,10 @@ class Window:
     size: Fraction
 
 
+Stations = tuple[tuple[int, ...], ...]
+"""For each row or column of type, numbers of places of the part that brings it to the hammer."""
+
+
 @dataclass(frozen=True)
 class Type:
     """A grid of characters, one of which faces the hammer: a type wheel, a block, a bar of type.
@@ -225,27 +230,54 @@ class Type:
         )
 
     def _facing(
-        self, table: Table, part: str, places: Sequence[int], every: Column
+        self, table: Table, part: str, stations: Sequence[Sequence[int]], every: Column
     ) -> list[Column]:
         if not part:
             return [every]
         columns = table.seen(OUTPUT, part)
-        return [at_place(columns, place, every) & every for place in places]
+        return [
+            reduce(or_, (at_place(columns, place, every) for place in places), 0) & every
+            for places in stations
+        ]
 
-    def _stations(self, mechanism: Mechanism) -> tuple[tuple[int, ...], tuple[int, ...]]:
-        """Numbers of the places at which each row, and each column, faces the hammer."""
+    def _stations(self, mechanism: Mechanism) -> tuple[Stations, Stations]:
+        """For each row, and each column, the numbers of the places at which it is struck."""
         if mechanism not in self._found:
-            heights = mechanism.laws[self.lift].places if self.lift else self.rows
-            angles = mechanism.laws[self.turn].places if self.turn else self.columns
+            heights = mechanism.laws[self.lift].places if self.lift else ()
+            angles = mechanism.laws[self.turn].places if self.turn else ()
             self._found[mechanism] = (
-                tuple(heights.index(row) for row in self.rows),
-                tuple(angles.index(column) for column in self.columns),
+                struck_at(self.rows, heights, self.up),
+                struck_at(self.columns, angles, self.across),
             )
         return self._found[mechanism]
 
     @cached_property
-    def _found(self) -> dict[Mechanism, tuple[tuple[int, ...], tuple[int, ...]]]:
+    def _found(self) -> dict[Mechanism, tuple[Stations, Stations]]:
         return {}
+
+
+def struck_at(
+    stations: Sequence[Fraction], places: Sequence[Fraction], window: Window | None
+) -> Stations:
+    """For each row or column of type, the numbers of the places at which it is struck.
+
+    A place belongs to the nearest station, if it is no further from it than the window allows
+    in which a character prints whole.  Where nothing is said of a window, that is a tenth of the
+    smallest distance between two stations: what calipers and a file leave undecided.
+
+    Args:
+        stations: Where each row or column stands, in mm or degrees.
+        places: Where the part that brings it there can stand, same unit.
+        window: How far off type may be, if that is said.
+    """
+    steps = [abs(b - a) for a, b in pairwise(sorted(stations))]
+    allowed = window.whole if window else min(steps, default=Fraction(0)) / 10
+    found: list[list[int]] = [[] for _ in stations]
+    for number, place in enumerate(places):
+        off, nearest = min((abs(place - station), i) for i, station in enumerate(stations))
+        if off <= allowed:
+            found[nearest].append(number)
+    return tuple(map(tuple, found))
 
 
 @dataclass(frozen=True)

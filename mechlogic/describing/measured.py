@@ -1,0 +1,39 @@
+"""What a description's own lengths say of its type: how far each row and column is struck off."""
+
+from collections.abc import Iterator
+
+from mechlogic.model.machine import Machine
+from mechlogic.model.outputs import Both, Output, Type, struck_at
+
+
+def struck_off(machine: Machine) -> tuple[str, ...]:
+    """A sentence for each row and column of type that is not struck in its middle.
+
+    Lengths that were measured seldom agree to the last hundredth.  What lies within the window
+    prints whole and is no mistake, but it is worth knowing which way it is off.
+    """
+    return tuple(_off(machine, machine.output))
+
+
+def _off(machine: Machine, output: Output) -> Iterator[str]:
+    if isinstance(output, Both):
+        yield from _off(machine, output.first)
+        yield from _off(machine, output.second)
+    if not isinstance(output, Type):
+        return
+    for what, part, stations, window in (
+        ("row", output.lift, output.rows, output.up),
+        ("column", output.turn, output.columns, output.across),
+    ):
+        places = machine.mechanism.laws[part].places if part else ()
+        unit = "°" if part and machine.mechanism.unit(part) == "degrees" else " mm"
+        for number, found in enumerate(struck_at(stations, places, window) if part else (), 1):
+            for place in found:
+                off = places[place] - stations[number - 1]
+                if off:
+                    yield (
+                        f"{what.capitalize()} {number} of the type stands at "
+                        f"{float(stations[number - 1]):g}{unit} and is struck at "
+                        f"{float(places[place]):g}{unit}, {abs(float(off)):.2g}{unit} "
+                        f"{'above' if off > 0 else 'below'} it: within the window."
+                    )
