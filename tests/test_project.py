@@ -126,3 +126,19 @@ def test_the_example_for_a_new_joint_runs_on_the_machine_that_is_offered_to_be_c
     assert "Proved: every code prints what the description declares." in done.stdout
     assert "<Suspect " in done.stdout
     assert (tmp_path / "mine.html").stat().st_size > 0
+
+
+def requirements(line: str) -> str:
+    return re.match(r"[A-Za-z0-9-]+", line)[0].lower()
+
+
+def test_every_requirement_is_locked_and_its_upkeep_noted():
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["project"]
+    extras = project["optional-dependencies"]
+    locked = (ROOT / ".ci" / "locked.txt").read_text("utf-8").lower()
+    noted = (ROOT / "docs" / "dependencies.md").read_text("utf-8").lower()
+    tested = [*project["dependencies"], *extras["test"], *extras["site"], *extras["line"]]
+    for name in map(requirements, tested):
+        assert f"\n{name}==" in locked, name
+    for name in map(requirements, [*tested, *extras["mutation"]]):
+        assert f"\n| {name} |" in noted, name
