@@ -340,7 +340,7 @@ def example() -> Iterator[str]:
         "**2. Ask which bits do what.** Write the type as rows, the lowest first:",
         "",
         _block(
-            "from mechlogic import roles\n\n"
+            "from mechlogic.describing import roles\n\n"
             f'prints = dict(enumerate("{TALLY_PRINTS}"))\n'
             f'type_ = list("{TALLY_PRINTS}")  # eight rows of one character\n'
             'print(*roles.infer(prints, type_, units=3).says(), sep="\\n")',

@@ -113,6 +113,28 @@ def test_the_example_in_the_readme_prints_what_the_readme_says():
     assert done.stdout == printed
 
 
+PAGES = ["README.md", "DEVELOPERS.md", *sorted(f"docs/{p.name}" for p in ROOT.glob("docs/*.md"))]
+
+
+def blocks(page: str, language: str) -> list[str]:
+    text = (ROOT / page).read_text(encoding="utf-8")
+    return re.findall(rf"^```{language}\n(.*?)^```", text, re.DOTALL | re.MULTILINE)
+
+
+@pytest.mark.parametrize("page", [page for page in PAGES if blocks(page, "python")])
+def test_the_python_on_a_page_runs_from_top_to_bottom(page: str, tmp_path: Path):
+    """One program after the other, beside the machines that the page about the format offers."""
+    for name, text in zip(
+        ("mine", "tally"), blocks("docs/describe_a_machine.md", "toml"), strict=True
+    ):
+        (tmp_path / f"{name}.toml").write_text(text, "utf-8")
+    program = "\n".join(blocks(page, "python"))
+    done = subprocess.run(
+        [sys.executable, "-c", program], capture_output=True, text=True, cwd=tmp_path, check=False
+    )
+    assert not done.stderr, done.stderr
+
+
 def test_the_example_for_a_new_joint_runs_on_the_machine_that_is_offered_to_be_copied(tmp_path):
     """Two Markdown pages together: the program of one reads the machine of the other."""
     page = (ROOT / "docs" / "describe_a_machine.md").read_text(encoding="utf-8")

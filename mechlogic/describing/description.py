@@ -34,7 +34,7 @@ from mechlogic.model.codes import (
 )
 from mechlogic.model.dimensions import KINDS, OFFSETS, kinds_of
 from mechlogic.model.keys import ENDS, FieldKey, keys_of
-from mechlogic.model.laws import JOINTS, Bit, Joint, Literal
+from mechlogic.model.laws import JOINTS, Joint, Literal
 from mechlogic.model.machine import Declared, Fold, Machine
 from mechlogic.model.mechanism import Mechanism, MechanismError, Part, did_you_mean
 from mechlogic.model.motion import WEAKEST_N_PER_MM, Cycle, Moves
@@ -458,12 +458,8 @@ class _Reader:
         section.asked.add("case")
         section.close()
         for part in parts:
-            if isinstance(part.joint, Bit):
-                most = code.units + (self.parity != "none")
-                if not 1 <= part.joint.bit <= most:
-                    what = f"the code has no bit {part.joint.bit}"
-                    mend = f"Its bits are 1 to {most}."
-                    self.report(("parts", part.name), what, mend, ("bit",))
+            for key, what, mend in part.joint.outside(code.units + (self.parity != "none")):
+                self.report(("parts", part.name), what, mend, key)
         return declared
 
     def _alphabet(self, section: "_Section") -> Code | None:

@@ -10,7 +10,6 @@ from textwrap import wrap
 
 from mechlogic.drawing.figure import Group
 from mechlogic.helpers import svg
-from mechlogic.model.laws import Bit, Contact, Key, Latch, OpposedRacks
 from mechlogic.model.machine import Machine
 
 WIDTH, HEIGHT = 108.0, 90.0
@@ -28,21 +27,21 @@ def group(machine: Machine, name: str, at: svg.Point) -> Group:
     joint, law = machine.mechanism[name].joint, machine.mechanism.laws[name]
     middle, foot = x + WIDTH / 2, y + HEIGHT
     shares = [float((place - law.places[0]) / law.full) for place in law.places]
-    match joint:
-        case OpposedRacks():
+    match joint.shape:
+        case "pinion":
             centre = (middle, foot - SLOT)
             body = svg.solid(svg.gear(*centre, 11, 12, 5), kind="wheel")
             body += svg.drawn("mark", svg.outline([centre, (middle, centre[1] - 8)], closed=False))
             return Group(name, "pinion", body, [svg.turn(float(p)) for p in law.places], centre)
-        case Latch():
+        case "latch":
             pivot, tip = (middle, foot - 10), (middle, foot - 36)
             arm = svg.solid(svg.strut(pivot, tip, 9, 6), svg.disc(*pivot, 7))
             body = arm + svg.solid(svg.disc(*tip, 6), kind="roller")
             body += svg.drawn("screw", svg.disc(*pivot, 2.8))
             return Group(name, "latch", body, [svg.turn(LEAN * (2 * s - 1)) for s in shares], pivot)
-        case Contact():
+        case "contact":
             return contact(name, (middle + SPRING / 2, foot - 26))
-        case Key():
+        case "key":
             body = svg.solid(
                 svg.box(middle - 3, foot - 30, middle + 3, foot - 12),
                 svg.card(middle - 15, foot - 38, middle + 15, foot - 26, 3),
@@ -51,7 +50,7 @@ def group(machine: Machine, name: str, at: svg.Point) -> Group:
     left, level = x + 10, foot - SLOT
     body = svg.solid(svg.box(left, level - 10, left + SLIDER, level + 10))
     room = WIDTH - 20 - SLIDER
-    kind = "bar" if isinstance(joint, Bit) else "slide"
+    kind = "bar" if joint.shape == "bar" else "slide"
     return Group(name, kind, body, [svg.shift(room * share) for share in shares])
 
 
@@ -81,17 +80,17 @@ def ground(machine: Machine, name: str, at: svg.Point) -> Iterator[str]:
     joint, law = machine.mechanism[name].joint, machine.mechanism.laws[name]
     yield svg.drawn("card", svg.card(x, y, x + WIDTH, y + HEIGHT, 6))
     middle, foot = x + WIDTH / 2, y + HEIGHT
-    match joint:
-        case OpposedRacks():
+    match joint.shape:
+        case "pinion":
             return
-        case Latch():
+        case "latch":
             base = svg.outline([(middle - 26, foot - 10), (middle + 26, foot - 10)], closed=False)
             yield svg.drawn("guide", base)
             return
-        case Contact():
+        case "contact":
             yield contact_ground((middle + SPRING / 2, foot - 26))
             return
-        case Key():
+        case "key":
             sides = [
                 svg.outline([(middle + u, foot - 18), (middle + u, foot - 6)], closed=False)
                 for u in (-7, 7)

@@ -23,7 +23,7 @@ from mechlogic.drawing import boxes
 from mechlogic.drawing.figure import Figure, Group, Unplaced
 from mechlogic.drawing.layered import MOST_IN_A_ROW, Plan
 from mechlogic.helpers import svg
-from mechlogic.model.laws import Contact, EitherPushes, Key, PullBar
+from mechlogic.model.laws import EitherPushes
 from mechlogic.model.machine import Machine
 from mechlogic.model.outputs import Action, Actions, Both, Output, Typebar, Typebars
 
@@ -95,7 +95,7 @@ class _Crossing:
         return [
             part.name
             for part in self.machine.mechanism
-            if isinstance(part.joint, PullBar) and bars.issuperset(part.joint.inputs)
+            if part.joint.sensed and bars.issuperset(part.joint.inputs)
         ]
 
     @cached_property
@@ -120,8 +120,8 @@ class _Crossing:
         """For each bar that closes a contact when it is pushed, the contact."""
         found: dict[str, str] = {}
         for part in self.machine.mechanism:
-            if self.keyed and isinstance(part.joint, Contact) and part.joint.input in self.bars:
-                found.setdefault(part.joint.input, part.name)
+            if self.keyed and part.joint.electric and part.joint.inputs[0] in self.bars:
+                found.setdefault(part.joint.inputs[0], part.name)
         return found
 
     @cached_property
@@ -251,7 +251,7 @@ class _Crossing:
         """Where a bar at rest has notches: one that it shows when operated waits to the left."""
         for name in self.pull_bars:
             joint = self.machine.mechanism[name].joint
-            for notch in joint.notches if isinstance(joint, PullBar) else ():
+            for notch in joint.sensed:
                 if notch.part == bar:
                     yield self.x(name) - (self.travel(bar)[-1] if notch.operated else 0.0)
 
@@ -320,9 +320,8 @@ class _Crossing:
         return {action.lever: action.shows for action in _actions(self.machine.output)}
 
     def full_word(self, name: str) -> str:
-        joint = self.machine.mechanism[name].joint
-        if isinstance(joint, Key):
-            return self.machine.code.name(joint.code)
+        if key := self.machine.mechanism.keys.get(name):
+            return self.machine.code.name(key.code)
         label = self.machine.label(name)
         return " ".join(word for word in label.split() if word not in self.common) or label
 

@@ -42,6 +42,7 @@ from fractions import Fraction
 from functools import cached_property
 from itertools import pairwise
 from math import atan, degrees, pi
+from typing import TypeVar
 
 from mechlogic.drawing.figure import SCALE, Figure, Group, Unplaced
 from mechlogic.drawing.shapes import (
@@ -57,14 +58,7 @@ from mechlogic.drawing.shapes import (
     sine,
 )
 from mechlogic.helpers import svg
-from mechlogic.model.laws import (
-    Bit,
-    HalfStep,
-    Joint,
-    OpposedRacks,
-    PullBar,
-    SteppedStops,
-)
+from mechlogic.model.laws import HalfStep, Joint, OpposedRacks, SteppedStops
 from mechlogic.model.machine import Machine
 from mechlogic.model.outputs import Type
 
@@ -83,14 +77,10 @@ RACK = 12.0  # height of a long rack's body
 TOOTH = 6.0
 PLATE = 7.0
 
-SHAPES: Mapping[type, str] = {
-    Bit: "bar",
-    PullBar: "pull bar",
-    SteppedStops: "rack",
-    HalfStep: "carriage",
-    OpposedRacks: "pinion",
-}
-"""The shape of each joint, unless a hint says otherwise; any other joint moves a slide."""
+SHAPES = ("bar", "pull bar", "rack", "carriage", "pinion")
+"""The shapes of joints that a plate draws, unless a hint says otherwise; else it draws a slide."""
+
+Kind = TypeVar("Kind", bound=Joint)
 
 
 def figure(machine: Machine) -> Figure:
@@ -154,7 +144,21 @@ class _Plate:
 
     def shape(self, name: str) -> str:
         hint = self.machine.picture.get(name, {}).get("shape")
-        return str(hint) if hint else SHAPES.get(type(self.joint(name)), "slide")
+        usual = self.joint(name).shape
+        return str(hint) if hint else usual if usual in SHAPES else "slide"
+
+    def stopped(self, name: str) -> SteppedStops:
+        return _moved_by(SteppedStops, self.machine, name, "is not stopped by anything")
+
+    def lifted(self, name: str) -> HalfStep:
+        return _moved_by(HalfStep, self.machine, name, "stands on no rack")
+
+    def turned(self, name: str) -> OpposedRacks:
+        return _moved_by(OpposedRacks, self.machine, name, "has no racks")
+
+    def end_of(self, name: str) -> float:
+        """How far a rack goes if nothing stops it, in pixels."""
+        return SCALE * float(self.stopped(name).end)
 
     def named(self, shape: str) -> list[str]:
         return [name for name in self.machine.mechanism.parts if self.shape(name) == shape]
@@ -192,10 +196,7 @@ class _Plate:
 
     def stops_of(self, name: str) -> list[tuple[str, float]]:
         """The levers that stop a rack, and where, in pixels."""
-        joint = self.joint(name)
-        if not isinstance(joint, SteppedStops):
-            raise Unplaced(f"{name} is not stopped by anything")
-        return [(stop.lever.part, SCALE * float(stop.at)) for stop in joint.stops]
+        return [(stop.lever.part, SCALE * float(stop.at)) for stop in self.stopped(name).stops]
 
     def stopped_by(self, name: str, shape: str) -> tuple[str, float]:
         """The rack of that shape that a lever stops, and where."""
@@ -282,10 +283,8 @@ class _Plate:
 
     def shows(self, follower: str, bar: str) -> bool:
         """Whether a bar shows the follower its notch when it is operated, not at rest."""
-        joint = self.joint(follower)
-        if isinstance(joint, PullBar):
-            return next(notch.operated for notch in joint.notches if notch.part == bar)
-        return False
+        notches = self.joint(follower).sensed
+        return next((notch.operated for notch in notches if notch.part == bar), False)
 
     def foot_x(self, follower: str, bar: str) -> float:
         """Where a strip that senses several bars has its foot for one of them."""
@@ -494,10 +493,8 @@ class _Plate:
     def _ledges(self, name: str) -> tuple[list[float], float]:
         """Heights of a shoulder's ledges, and its lower end."""
         for carriage in self.followers(name, "carriage"):
-            joint = self.joint(carriage)
-            if isinstance(joint, HalfStep):
-                foot = self.hint(carriage, "y")
-                return [foot - place for place in self.places(joint.base)], foot + 24
+            base, foot = self.lifted(carriage).base, self.hint(carriage, "y")
+            return [foot - place for place in self.places(base)], foot + 24
         raise Unplaced(f"{name} lifts no carriage")
 
     def shoulder(self, name: str) -> Iterator[Group]:
@@ -517,9 +514,7 @@ class _Plate:
         yield Group(name, "shoulder", body, [svg.shift(0, -y) for y in self.places(name)])
 
     def carriage(self, name: str) -> Iterator[Group]:
-        joint, x, foot = self.joint(name), self.hint(name, "x"), self.hint(name, "y")
-        if not isinstance(joint, HalfStep):
-            raise Unplaced(f"{name} stands on no rack")
+        joint, x, foot = self.lifted(name), self.hint(name, "x"), self.hint(name, "y")
         rack, top = self.hint(joint.base, "x"), self.hint(joint.base, "top")
         side = 1 if self.hint(joint.shoulder, "x") > x else -1
         drum_top, drum_bottom, half = self.drum(name)
@@ -551,13 +546,12 @@ class _Plate:
     def pinion_of(self, rack: str) -> tuple[float, float, float, int]:
         """Centre and pitch radius of a rack's pinion, and the side the rack lies on: -1 above."""
         for name in self.followers(rack, "pinion"):
-            joint = self.joint(name)
-            if isinstance(joint, OpposedRacks):
-                radius = SCALE * degrees(1) / float(joint.ratio)
-                side = -1 if rack == joint.forward else 1
-                if radius > LONGEST_TRAVEL:
-                    raise Unplaced(f"{name} is too large for a plate")
-                return self.hint(name, "x"), self.hint(name, "y"), radius, side
+            joint = self.turned(name)
+            radius = SCALE * degrees(1) / float(joint.ratio)
+            side = -1 if rack == joint.forward else 1
+            if radius > LONGEST_TRAVEL:
+                raise Unplaced(f"{name} is too large for a plate")
+            return self.hint(name, "x"), self.hint(name, "y"), radius, side
         raise Unplaced(f"{rack} turns no pinion")
 
     def body_of(self, rack: str) -> tuple[float, float]:
@@ -567,10 +561,7 @@ class _Plate:
         return min(inner, inner + side * RACK), max(inner, inner + side * RACK)
 
     def pinion(self, name: str) -> Iterator[Group]:
-        joint = self.joint(name)
-        if not isinstance(joint, OpposedRacks):
-            raise Unplaced(f"{name} has no racks")
-        x, y, radius, _ = self.pinion_of(joint.forward)
+        x, y, radius, _ = self.pinion_of(self.turned(name).forward)
         teeth = max(8, round(2 * pi * radius / 8))
         body = svg.solid(svg.gear(x, y, radius, teeth, TOOTH), svg.hole(x, y, 5.5), kind="wheel")
         body += svg.drawn("mark", svg.outline([(x, y - 7.5), (x, y - radius + 4.5)], closed=False))
@@ -704,15 +695,11 @@ class _Plate:
         top = min(self.bars_top.values())
         yield svg.drawn("frame", svg.box(self.left, top - 11, self.right, top - 6))
         for name in self.named("long rack"):
-            joint, nose = self.joint(name), self.hint(name, "x")
-            if isinstance(joint, SteppedStops):
-                end, top = nose + SCALE * float(joint.end), self.body_of(name)[0]
-                yield svg.drawn("frame", svg.box(end, top - 14, end + 6, top - 1.5))
+            end, top = self.hint(name, "x") + self.end_of(name), self.body_of(name)[0]
+            yield svg.drawn("frame", svg.box(end, top - 14, end + 6, top - 1.5))
         for name in self.named("rack"):
-            joint, nose = self.joint(name), self.hint(name, "y")
-            if isinstance(joint, SteppedStops):
-                end, x = nose - SCALE * float(joint.end), self.hint(name, "x")
-                yield svg.drawn("frame", svg.box(x - 26, end - 6, x - 10, end))
+            end, x = self.hint(name, "y") - self.end_of(name), self.hint(name, "x")
+            yield svg.drawn("frame", svg.box(x - 26, end - 6, x - 10, end))
             if self.is_block(name):
                 yield from self.behind_block(name)
         for name in self.named("carriage"):
@@ -780,6 +767,14 @@ class _Plate:
             ),
         )
         yield svg.text(left - 10, y + 3, "travel to one scale: 10 mm", "name quiet", "end")
+
+
+def _moved_by(kind: type[Kind], machine: Machine, name: str, otherwise: str) -> Kind:
+    """The joint of a part whose shape only one kind of joint can move."""
+    joint = machine.mechanism[name].joint
+    if not isinstance(joint, kind):
+        raise Unplaced(f"{name} {otherwise}")
+    return joint
 
 
 def _coordinate(value: object) -> float | None:

@@ -16,7 +16,7 @@ from sympy import And, Max, Min, Not, Or, Piecewise, Rational, Symbol
 from sympy.logic.boolalg import Boolean, simplify_logic
 
 from mechlogic.helpers.kept import kept
-from mechlogic.model.laws import Arithmetic, Bit, Key
+from mechlogic.model.laws import Arithmetic
 from mechlogic.model.mechanism import Mechanism, Sense
 
 SYMBOLIC = Arithmetic(Max, Min, lambda condition, a, b: Piecewise((a, condition), (b, True)))
@@ -56,10 +56,9 @@ def logic(mechanism: Mechanism, name: str, cut: int = 0, *, simplest: bool = Tru
 
 @kept(10_000)
 def _logic(mechanism: Mechanism, name: str, cut: int) -> Boolean:
-    joint = mechanism[name].joint
-    if isinstance(joint, Bit):
-        return bit(joint.bit)
-    if isinstance(joint, Key):
+    if name in mechanism.bars:
+        return bit(mechanism.bars[name].bit)
+    if name in mechanism.keys:
         return Symbol(name)
     return _either_way(mechanism, name, cut, _logic)
 

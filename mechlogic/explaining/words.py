@@ -8,7 +8,7 @@ from fractions import Fraction
 from mechlogic.helpers.sentences import listed as listed
 from mechlogic.model.codes import Setting
 from mechlogic.model.faults import MODES, Fault
-from mechlogic.model.laws import Bit, Key, Scene, Touched
+from mechlogic.model.laws import Scene, Touched
 from mechlogic.model.logbook import NOTHING, UNREADABLE
 from mechlogic.model.machine import Machine
 from mechlogic.model.mechanism import asked_place
@@ -66,10 +66,10 @@ def sentence(machine: Machine, name: str, places: Places, setting: Setting | Non
     """
     mechanism = machine.mechanism
     joint = mechanism[name].joint
-    if isinstance(joint, Key):
-        return _key_sentence(machine, name, places[name], joint.code)
-    if isinstance(joint, Bit):
-        return _bar_sentence(machine, name, places[name], joint.bit, setting)
+    if key := mechanism.keys.get(name):
+        return _key_sentence(machine, name, places[name], key.code)
+    if bar := mechanism.bars.get(name):
+        return _bar_sentence(machine, name, places[name], bar.bit, setting)
     inputs = [places[other] for other in joint.inputs]
     if joint.remembers:
         inputs.append(places[name])

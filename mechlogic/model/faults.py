@@ -14,7 +14,7 @@ from enum import Enum
 from itertools import combinations
 
 from mechlogic.helpers.kept import kept
-from mechlogic.model.laws import Contact, Joint
+from mechlogic.model.laws import Joint
 from mechlogic.model.mechanism import Mechanism, did_you_mean
 from mechlogic.model.outputs import OUTPUT
 
@@ -394,10 +394,10 @@ def faults_of(mechanism: Mechanism, name: str) -> tuple[Fault, ...]:
     """
     law, rest, joint = mechanism.laws[name], mechanism.rest[name], mechanism[name].joint
     modes = list(_constant_modes(joint))
-    if rest in (0, len(law.cuts)) and not isinstance(joint, Contact):
+    if rest in (0, len(law.cuts)) and not joint.electric:
         modes += [SLOW_TO_RETURN, SLOW_TO_OPERATE]
     if len(law.cuts) == 1:
-        modes.append(CONTACT_BOUNCES if isinstance(joint, Contact) else HALF_WAY)
+        modes.append(CONTACT_BOUNCES if joint.electric else HALF_WAY)
     links = dict.fromkeys(joint.inputs)
     return (
         *(Fault(name, mode.name) for mode in modes),
@@ -407,7 +407,7 @@ def faults_of(mechanism: Mechanism, name: str) -> tuple[Fault, ...]:
 
 def _constant_modes(joint: Joint) -> tuple[Mode, ...]:
     """The modes in which a part stays at one of its ends; a contact has words of its own."""
-    if isinstance(joint, Contact):
+    if joint.electric:
         return CONTACT_OPEN, CONTACT_SHORTED
     return STUCK_AT_REST, STUCK_OPERATED
 

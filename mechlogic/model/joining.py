@@ -9,10 +9,10 @@ from dataclasses import replace
 from fractions import Fraction
 
 from mechlogic.model.codes import runs_of
-from mechlogic.model.laws import Bit, Follow, Joint
+from mechlogic.model.laws import Follow
 from mechlogic.model.logbook import NOTHING
 from mechlogic.model.machine import Declared, Machine
-from mechlogic.model.mechanism import Mechanism, Part
+from mechlogic.model.mechanism import Mechanism
 from mechlogic.model.outputs import Line
 
 
@@ -34,7 +34,10 @@ def join(keyboard: Machine, printer: Machine) -> Machine:
     for part in printer.mechanism:
         if part.name in keyboard.mechanism.parts:
             raise ValueError(f"both machines have a part {part.name!r}. Rename it in one of them.")
-        parts.append(replace(part, joint=_driven(part, contacts)))
+        bar = printer.mechanism.bars.get(part.name)
+        # a code bar follows its contact, by way of the line and a magnet
+        joint = Follow(contacts[bar.bit - 1], bar.stroke) if bar else part.joint
+        parts.append(replace(part, joint=joint))
     efforts: Mapping[str, Fraction] = {**keyboard.efforts, **printer.efforts}
     joined = Machine(
         name=f"{keyboard.name}_{printer.name}",
@@ -63,13 +66,6 @@ def _contacts(keyboard: Machine, printer: Machine) -> tuple[str, ...]:
             f"{printer.title} receives the {printer.code.title}, parity {printer.parity}."
         )
     return line.contacts
-
-
-def _driven(part: Part, contacts: tuple[str, ...]) -> Joint:
-    """The joint of a part; a code bar follows its contact, by way of the line and a magnet."""
-    if isinstance(part.joint, Bit):
-        return Follow(contacts[part.joint.bit - 1], part.joint.stroke)
-    return part.joint
 
 
 def _as_it_prints(machine: Machine) -> Declared:

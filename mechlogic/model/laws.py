@@ -190,7 +190,8 @@ class Joint:
         takes_up: Whether lost motion is taken up before a depth counts at which it acts.
         twice: Whether it may touch one part twice.
         more: Keys of a part that only this joint has: ``backlash_deg``, ``bounce_ms``.
-        shape: What it looks like where it has no place of its own in a picture.
+        electric: Whether the part is open or closed, rather than so many mm away.
+        shape: What the picture draws: a slide if a picture has nothing special for it.
     """
 
     name: ClassVar[str]
@@ -201,6 +202,7 @@ class Joint:
     takes_up: ClassVar[bool] = False
     twice: ClassVar[bool] = False
     more: ClassVar[tuple[str, ...]] = ()
+    electric: ClassVar[bool] = False
     shape: ClassVar[str] = "slide"
 
     @classmethod
@@ -215,6 +217,11 @@ class Joint:
         for name, key in self.keys().items():
             found += key.touched(getattr(self, name))
         return tuple(found)
+
+    @property
+    def sensed(self) -> tuple[Literal, ...]:
+        """The parts that must show it one of their ends, if it works by that."""
+        return ()
 
     def unit(self, of_input: str) -> str:
         """The unit of the part's displacement, by that of its first input; "mm" without one."""
@@ -236,6 +243,10 @@ class Joint:
 
     def wrong(self) -> Iterator[Wrong]:
         """What does not go together among the fields, each of which is right by itself."""
+        return iter(())
+
+    def outside(self, bits: int) -> Iterator[Wrong]:
+        """What a code of so many bits, parity among them, cannot give it."""
         return iter(())
 
     def never(self, own: str, furthest: Fraction, full: Sequence[Fraction]) -> Iterator[Wrong]:
@@ -284,6 +295,10 @@ class Bit(Joint):
 
     def travel(self, x: Sequence[Number], full: Sequence[Fraction], m: Arithmetic) -> Number:
         raise TypeError("a code bar's place comes from the code, not from other parts")
+
+    def outside(self, bits: int) -> Iterator[Wrong]:
+        if not 1 <= self.bit <= bits:
+            yield ("bit",), f"the code has no bit {self.bit}", f"Its bits are 1 to {bits}."
 
 
 @dataclass(frozen=True)
@@ -433,9 +448,14 @@ class PullBar(Joint):
 
     name = "pull_bar"
     from_rest = True
+    shape = "pull bar"
     notches: tuple[Literal, ...] = entries(
         "notches", "One entry for each part under the bar.", Literal
     )
+
+    @property
+    def sensed(self) -> tuple[Literal, ...]:
+        return self.notches
 
     def travel(self, x: Sequence[Number], full: Sequence[Fraction], m: Arithmetic) -> Number:
         depths = [
@@ -475,6 +495,7 @@ class SteppedStops(Joint):
     from_rest = True
     takes_up = True
     twice = True
+    shape = "rack"
     stops: tuple[Stop, ...] = entries("stops", "One entry for each stop, in any order.", Stop)
     end: Fraction = number(
         "end_mm",
@@ -531,6 +552,7 @@ class HalfStep(Joint):
     """
 
     name = "half_step"
+    shape = "carriage"
     base: str = part("base", "The assembly that is shifted.")
     shoulder: str = part("shoulder", "The lever with the shoulder.")
     step: Fraction = number(
@@ -748,6 +770,7 @@ class Contact(Joint):
     name = "contact"
     from_rest = True
     more = ("bounce_ms",)
+    electric = True
     shape = "contact"
     input: str = part("input", "The part that works it.")
     closes: Fraction | None = number(

@@ -14,7 +14,6 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property, partial
 
-from mechlogic.model.laws import Bit, Joint, Key
 from mechlogic.model.mechanism import Law, Mechanism, Ways
 
 Column = int
@@ -169,7 +168,7 @@ def tabulate(
         part = mechanism.parts[name]
         law = mechanism.laws[name]
         if part.joint.given:
-            place: Columns = (_given(part.joint, rows),)
+            place: Columns = (_given(mechanism, name, rows),)
         else:
             inputs = [_seen(name, other, changes, places) for other in part.joint.inputs]
             if part.joint.remembers:
@@ -190,14 +189,10 @@ def tabulate(
     return Table(places, asked, outside)
 
 
-def _given(joint: Joint, rows: Rows | Blocks) -> Column:
+def _given(mechanism: Mechanism, name: str, rows: Rows | Blocks) -> Column:
     """The rows in which what is sent sets a code bar or presses a key."""
-    match joint:
-        case Bit(bit):
-            return rows.bit(bit)
-        case Key(code):
-            return rows.only(code)
-    raise TypeError(f"{type(joint).__name__} is not set by what is sent")
+    bar = mechanism.bars.get(name)
+    return rows.bit(bar.bit) if bar else rows.only(mechanism.keys[name].code)
 
 
 def stood_at(columns: Columns) -> Before:
