@@ -1,9 +1,10 @@
 """Which tables and keys a description has, as its reader asks for them.
 
-Nothing is listed here.  The reader of :mod:`mechlogic.describing.description` is run over sections
-that hold nothing and only take down what it asks for: once as if every key were there, once as if
-none were, and once as if every value were a list.  What it asks for although nothing is there,
-without a value to fall back on, must be given.
+Nothing is listed here.  A joint declares its keys with its fields.  For the other tables the reader
+of :mod:`mechlogic.describing.description` is run over sections that hold nothing and only take down
+what it asks for: once as if every key were there, once as if none were, and once as if every value
+were a list.  What it asks for although nothing is there, without a value to fall back on, must be
+given.
 """
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
@@ -17,13 +18,18 @@ from mechlogic.describing import description
 from mechlogic.describing.description import OUTPUTS
 from mechlogic.helpers.toml_lines import Path as Keys
 from mechlogic.model.codes import SEVEN_UNIT, Code
-from mechlogic.model.laws import JOINTS
+from mechlogic.model.dimensions import KINDS
+from mechlogic.model.keys import ENDS, NEEDED, keys_of
+from mechlogic.model.laws import JOINTS, Joint
 
 __all__ = ["Key", "Schema", "schema"]
 
 PART: Keys = ("parts", "part")
 TABLE: Keys = ("table",)
 """The tables that are read: of a part, and of whatever else is looked at by itself."""
+
+SOME_JOINT = "follow"
+"""The joint of the part that is read to learn which keys every part has."""
 
 SOME_NUMBER = Fraction(1, 8)
 """What every number is said to be: above 0, and so small that it is in nobody's way."""
@@ -70,19 +76,15 @@ class Schema:
 
 def schema() -> Schema:
     """The tables and keys that the reader of descriptions asks for."""
-    runs = {joint: _in_all_ways(partial(_everything, joint)) for joint in JOINTS}
-    parts = {joint: found.pop(PART) for joint, found in runs.items()}
-    common = set.intersection(*({key.name for key in keys} for keys in parts.values()))
-    joints = {
-        joint: tuple(key for key in keys if key.name not in common) for joint, keys in parts.items()
-    }
-    some_joint, *others = JOINTS
-    found = {str(table[0]): keys for table, keys in runs[some_joint].items() if len(table) == 1}
+    runs = _in_all_ways(_everything)
+    found = {str(table[0]): keys for table, keys in runs.items() if len(table) == 1}
     tables = {name: keys for name, keys in found.items() if keys}
+    joints = {name: tuple(_keys_behind(kind)) for name, kind in JOINTS.items()}
+    own = {key.name for key in joints[SOME_JOINT]}
     tables["parts"] = tuple(
-        _for_any_joint(key, [parts[joint] for joint in others])
-        for key in parts[some_joint]
-        if key.name in common
+        replace(key, keys=ANY_DIMENSION) if key.name in ("tolerances", "adjusts") else key
+        for key in runs[PART]
+        if key.name not in own
     )
     outputs = {
         name: _in_all_ways(partial(_of_one, reader))[TABLE] for name, reader in OUTPUTS.items()
@@ -90,11 +92,28 @@ def schema() -> Schema:
     return Schema(tables, joints, outputs)
 
 
-def _for_any_joint(key: Key, parts: list[tuple[Key, ...]]) -> Key:
-    """A key with all the keys that its table may have behind one joint or another."""
-    alike = [other for keys in parts for other in keys if other.name == key.name]
-    inner = {one.name: one for other in (key, *alike) for one in other.keys}
-    return replace(key, keys=tuple(inner.values()))
+ANY_DIMENSION = tuple(Key(kind, "number") for kind in KINDS)
+"""The kinds of dimension: which of them a part has depends on its joint."""
+
+
+def _keys_behind(joint: type[Joint]) -> Iterator[Key]:
+    """The keys that a joint adds to those of its part."""
+    yield from _declared_by(joint)
+    for name in (*(() if joint.given else ("gap_mm",)), *joint.more):
+        yield Key(name, "number")
+
+
+def _declared_by(kind: type[Any]) -> Iterator[Key]:
+    """The keys that a class declares for its fields."""
+    for key in keys_of(kind).values():
+        needed = key.default is NEEDED
+        if key.entry:
+            yield Key(key.key, "tables", needed, keys=tuple(_declared_by(key.entry)))
+        elif key.kind != "end":
+            default = "" if needed else _shown(key.default)
+            yield Key(key.key, "part" if key.when else key.kind, needed, default)
+        if key.kind == "end" or key.when:
+            yield Key("when", "text", default='"operated"', choices=tuple(ENDS))
 
 
 # -- taking down -----------------------------------------------------------------------------------
@@ -166,7 +185,7 @@ class _Recorder(description._Section):
     ) -> str:
         allowed = tuple(choices or ())
         self.take(key, "text", default, choices=allowed)
-        return self.reader.joint if self.reader.joint in allowed else next(iter(allowed), "")
+        return SOME_JOINT if SOME_JOINT in allowed else next(iter(allowed), "")
 
     def texts(
         self, key: str, default: tuple[str, ...] | None = None, choices: Iterable[str] | None = None
@@ -224,9 +243,9 @@ class _Done(Exception):
 class _Recording(description._Reader):
     """A reader whose sections take down what they are asked for."""
 
-    def __init__(self, held: _Held, joint: str = "") -> None:
+    def __init__(self, held: _Held) -> None:
         super().__init__("", "", held)
-        self.held, self.joint, self.names = held, joint, (str(PART[-1]),)
+        self.held, self.names = held, (str(PART[-1]),)
         self.code, self.parity = SEVEN_UNIT, "none"
         self.sections: dict[Keys, _Recorder] = {}
 
@@ -246,9 +265,9 @@ class _Recording(description._Reader):
 Asked = dict[str, Key]
 
 
-def _everything(joint: str, held: _Held) -> dict[Keys, Asked]:
-    """What is asked for in every table, the only part having that joint."""
-    reader = _Recording(held, joint)
+def _everything(held: _Held) -> dict[Keys, Asked]:
+    """What is asked for in every table."""
+    reader = _Recording(held)
     with suppress(_Done):
         reader.machine()
     return {keys: section.all_asked() for keys, section in reader.sections.items()}
