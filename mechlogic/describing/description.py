@@ -34,7 +34,7 @@ from mechlogic.model.codes import (
 )
 from mechlogic.model.dimensions import KINDS, OFFSETS, kinds_of
 from mechlogic.model.keys import ENDS, FieldKey, keys_of
-from mechlogic.model.laws import JOINTS, Joint, Literal
+from mechlogic.model.laws import JOINTS, OTHER_WORDS, Joint, Literal
 from mechlogic.model.machine import Declared, Fold, Machine
 from mechlogic.model.mechanism import Mechanism, MechanismError, Part, did_you_mean
 from mechlogic.model.motion import WEAKEST_N_PER_MM, Cycle, Moves
@@ -178,9 +178,7 @@ def parse(text: str, source: str = "description") -> Machine:
     except (ValueError, RecursionError) as error:  # a ValueError also for endless whole numbers
         told = re.search(r"line (\d+)", str(error))
         line = int(told[1]) if told else text.count("\n") + 1
-        written = "".join(text.split("\n")[line - 1 : line])
-        what = f"it is not valid TOML: {error}"
-        raise _refusal(source, line, what, _mend_of_toml(written, str(error))) from None
+        raise _refusal(source, *_not_toml(text.split("\n"), line, str(error))) from None
     return _Reader(text, source, data).machine()
 
 
@@ -197,19 +195,65 @@ _TOO_LONG = (
 _SAVE_AS_UTF_8 = "In the editor, save it again as UTF-8."
 
 
-def _mend_of_toml(written: str, said: str) -> str:
-    """How to mend a line that is not TOML, by what is commonly wrong with one."""
-    if re.search("[\u2018-\u201f\u00ab\u00bb]", written):
-        return 'Write plain quotation marks: "…".'
-    if re.search(r"=\s*[-+]?[0-9]+,[0-9]", written):
-        return "Write a number with a point: 4.5."
-    if "\r" in written:
-        return "Its lines end in CR alone. In the editor, save it with LF or CRLF."
-    if re.search(r"[^\x00-\x7f]", re.sub("\"[^\"]*\"|'[^']*'|#.*", "", written)):
-        return "Write nothing but plain letters, digits and blanks outside quotation marks."
-    if "twice" in said or "overwrite" in said:
-        return "Give each its own name, or leave one out."
-    return "Compare the line with one of its kind in the example machine."
+def _not_toml(lines: list[str], line: int, said: str) -> tuple[int, str, str]:
+    """Line, mistake and mend of a text that is not TOML, by what is commonly wrong with one."""
+    written = "".join(lines[line - 1 : line])
+    outside = re.sub("\"[^\"]*\"|'[^']*'|#.*", "", written)
+    for wrong, what, mend in (
+        (re.search("[\u2018-\u201f\u00ab\u00bb]", written), *_CURLY),
+        (re.search(r"=\s*[-+]?[0-9]+,[0-9]", written), *_COMMA),
+        ("\r" in written, *_CR),
+        (re.search(r"[^\x00-\x7f]", outside), *_STRANGE),
+    ):
+        if wrong:
+            return line, what, mend
+    for phrase, what, mend in _SAID:
+        if phrase in said:
+            if what == _OPEN:  # the parser is further down by now
+                opened = [n for n in range(1, line) if re.search(r"=\s*[\[{]", lines[n - 1])]
+                line = opened[-1] if opened else line
+            return line, what, mend
+    return line, f"it is not valid TOML: {said}", _COMPARE
+
+
+_CURLY = "it has curly quotation marks", 'Write plain quotation marks: "…".'
+_COMMA = "it has a number with a comma", "Write a number with a point: 4.5."
+_CR = "its lines end in CR alone", "In the editor, save it with LF or CRLF."
+_STRANGE = (
+    "it has a character that may stand only in quotation marks",
+    "Write nothing but plain letters, digits and blanks outside quotation marks.",
+)
+_COMPARE = "Compare the line with one of its kind in the example machine."
+_OPEN = "a list or table that begins here is not closed"
+_SAID = (
+    ("twice", "a name is there twice", "Give each its own name, or leave one out."),
+    ("overwrite", "a name is there twice", "Give each its own name, or leave one out."),
+    ("already", "a name is there twice", "Give each its own name, or leave one out."),
+    ("Unclosed", _OPEN, "Write the ] or } that belongs to it."),
+    ("Expected ']'", "the name of a table is not closed", "Write it as [parts.bar1]."),
+    ("Expected '='", "there is no = between key and value", "Write it as stroke_mm = 4.0."),
+    (
+        "Invalid value",
+        "there is no value that can be read",
+        'Write a text in quotation marks "…", a number as 4.0, a list in [ ].',
+    ),
+    (
+        "Unterminated string",
+        "a text is not closed",
+        'Write the quotation mark " at the end of the text.',
+    ),
+    (
+        "Illegal character",
+        "a text is not closed on its line",
+        'Write the quotation mark " at its end.',
+    ),
+    (
+        "Expected newline",
+        "there is something behind the value",
+        "Write one key and value on a line; a remark begins with #.",
+    ),
+)
+"""What the parser of TOML says, in plain words: its phrase, the mistake, the mend."""
 
 
 def _exact(number: str) -> Fraction | float:
@@ -751,7 +795,9 @@ class _Section:
         item: int | None = None,
     ) -> None:
         if choices is not None and value not in choices:
-            self.report(key, what, did_you_mean(value, choices), item)
+            meant = OTHER_WORDS.get(value.strip().lower().replace(" ", "_"), "")
+            mend = f"Did you mean {meant}?" if meant in choices else did_you_mean(value, choices)
+            self.report(key, what, mend, item)
 
     def number(self, key: str, default: Fraction | None = None) -> Fraction | None:
         value = self.get(key, default)

@@ -182,6 +182,7 @@ class Joint:
 
     Attributes:
         name: Its name in a description.
+        also: Other words that somebody may use for it; the reader offers the name instead.
         driven: Whether the cycle drives the part out and home again for every character.
         given: Whether what is sent sets the part, and no other part does.
         remembers: Whether the part stays where the last character left it.  Its law then has one
@@ -195,6 +196,7 @@ class Joint:
     """
 
     name: ClassVar[str]
+    also: ClassVar[tuple[str, ...]] = ()
     driven: ClassVar[bool] = False
     given: ClassVar[bool] = False
     remembers: ClassVar[bool] = False
@@ -281,6 +283,7 @@ class Bit(Joint):
     """
 
     name = "bit"
+    also = ("bar", "code_bar")
     given = True
     shape = "bar"
     bit: int = number(
@@ -311,6 +314,7 @@ class Key(Joint):
     """
 
     name = "key"
+    also = ("key_lever", "button")
     given = True
     shape = "key"
     code: int = code("key", "Its character.")
@@ -325,6 +329,7 @@ class Follow(Joint):
     """A link, slide, rod, rocker or bell crank that follows one part."""
 
     name = "follow"
+    also = ("pivot", "lever", "link", "rod", "slide", "rocker", "bell_crank", "arm")
     input: str = part("input", "The part that moves it.")
     ratio: Fraction = _ratio("How far it moves for each mm of its input.")
 
@@ -351,6 +356,7 @@ class SpringLink(Joint):
     """
 
     name = "spring_link"
+    also = ("spring", "yielding_link")
     takes_up = True
     input: str = part("input", "The part that moves it.")
     at: Fraction = number(
@@ -384,6 +390,7 @@ class Withdraw(Joint):
     """A follower that rests in the way and is drawn back as its input moves."""
 
     name = "withdraw"
+    also = ("drawn_back", "not")
     from_rest = True
     input: str = part("input", "The part that draws it back.")
     ratio: Fraction = _ratio("How far it moves for each mm of its input.")
@@ -404,6 +411,7 @@ class EitherPushes(Joint):
     """A follower touched by several pushers through one-sided contacts: the furthest wins."""
 
     name = "either_pushes"
+    also = ("bail", "pushed", "or")
     inputs: tuple[str, ...] = parts("inputs", "The parts that push it.")
     ratio: Fraction = _ratio("How far it moves for each mm of the furthest.")
 
@@ -426,6 +434,7 @@ class AllClear(Joint):
     """A sprung follower held back by blockers: it moves as far as the least withdrawn one."""
 
     name = "all_clear"
+    also = ("blocked", "and")
     inputs: tuple[str, ...] = parts("inputs", "The parts that hold it back.")
     ratio: Fraction = _ratio("How far it moves for each mm of the one that has moved least.")
 
@@ -447,6 +456,7 @@ class PullBar(Joint):
     """A bar that drops only where every part under it shows it a notch."""
 
     name = "pull_bar"
+    also = ("notches", "notched_bar", "drop_bar")
     from_rest = True
     shape = "pull bar"
     notches: tuple[Literal, ...] = entries(
@@ -491,6 +501,7 @@ class SteppedStops(Joint):
     """
 
     name = "stepped_stops"
+    also = ("rack", "stops", "stop", "pawl")
     driven = True
     from_rest = True
     takes_up = True
@@ -553,6 +564,7 @@ class HalfStep(Joint):
 
     name = "half_step"
     shape = "carriage"
+    also = ("shoulder", "step")
     base: str = part("base", "The assembly that is shifted.")
     shoulder: str = part("shoulder", "The lever with the shoulder.")
     step: Fraction = number(
@@ -584,6 +596,7 @@ class OpposedRacks(Joint):
     """
 
     name = "opposed_racks"
+    also = ("pinion", "racks", "gear", "wheel")
     more = ("backlash_deg",)
     shape = "pinion"
     forward: str = part("forward", "The rack that turns the pinion in the positive sense.")
@@ -630,6 +643,7 @@ class SummingLever(Joint):
     """
 
     name = "summing_lever"
+    also = ("whiffletree", "sum", "balance")
     first: str = part("first", "The first input.")
     second: str = part("second", "The second input.")
     first_arm: Fraction = _arm("first", " The longer an arm, the less its input counts.")
@@ -725,6 +739,7 @@ class Latch(Joint):
     """
 
     name = "latch"
+    also = ("toggle", "shift", "detent")
     remembers = True
     from_rest = True
     takes_up = True
@@ -768,6 +783,7 @@ class Contact(Joint):
     """
 
     name = "contact"
+    also = ("switch",)
     from_rest = True
     more = ("bounce_ms",)
     electric = True
@@ -797,3 +813,6 @@ class Contact(Joint):
 
 JOINTS: Mapping[str, type[Joint]] = {kind.name: kind for kind in Joint.__subclasses__()}
 """The joints by the name they have in a description."""
+
+OTHER_WORDS: Mapping[str, str] = {word: name for name, kind in JOINTS.items() for word in kind.also}
+"""For other words that somebody may use for a joint, its name."""
