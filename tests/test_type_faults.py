@@ -19,11 +19,10 @@ from mechlogic.bench.checks import found_by_look, in_reach, options
 from mechlogic.bench.diagnosis import diagnose, usual_hypotheses, worn_together
 from mechlogic.bench.evidence import Evidence
 from mechlogic.bench.story import how, hypothesis_label
-from mechlogic.bench.sweep import Run, sweep
+from mechlogic.bench.sweep import sweeps
 from mechlogic.explaining.words import fault_sentence
 from mechlogic.machines import FOLDER, names
 from mechlogic.model.faults import assembly_faults, latch_faults
-from mechlogic.model.machine import spread
 from mechlogic.model.steps import steps
 from mechlogic.model.type_faults import type_faults
 
@@ -166,29 +165,19 @@ def test_a_shift_stuck_at_times_does_not_become_figures_by_itself():
 
 
 def test_a_sweep_says_of_the_new_faults_what_each_world_says():
-    rng, n = random.Random(2), 20
+    rng = random.Random(2)
     for machine in (SALTMERE, EBBING):
         parts = machine.mechanism
         faults = (*type_faults(machine), *assembly_faults(parts), *latch_faults(parts))
         some = [(fault,) for fault in rng.sample(faults, min(30, len(faults)))]
-        rows = machine.rows(rng.choices(range(len(machine.code)), k=n))
-        swept = sweep(machine, Run(rows, rows.every, 1), some)
-        block = 0
-        for behaviour, n_blocks in zip(swept.behaviours, swept.blocks, strict=True):
-            worlds = list(behaviour.worlds())
-            assert len(worlds) == n_blocks
-            # A latch goes on from row to row in a sweep; one world's table holds it where it was.
-            certain = n if not parts.latches or not behaviour.determined else 1
-            for world in worlds:
-                table = behaviour.table(rows, rows.every, world)
-                alone = spread(behaviour.prints(table, rows, world), n)
-                first = block * swept.rows.distance
-                together = [
-                    next(seen for seen, there in swept.prints.items() if there >> first + t & 1)
-                    for t in range(n)
-                ]
-                assert list(alone[:certain]) == together[:certain], behaviour.faults
-                block += 1
+        for sweep in sweeps(machine, some):
+            for code in rng.sample(range(len(machine.code)), 8):
+                prints = sweep.told(code, at_speed=True).prints
+                for number, each in enumerate(sweep.hypotheses):
+                    for place, row in enumerate(steps(machine, each).values()):
+                        at = place * sweep.width + number
+                        together = {seen for seen, there in prints.items() if there >> at & 1}
+                        assert together == {seen for seen, _ in row[code]}, (each, code)
 
 
 # -- what the bench makes of them ------------------------------------------------------------------

@@ -7,18 +7,19 @@ explains every entry as it was noted are passed over, since they are not minimal
 passed over, ever.
 """
 
+from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import reduce
-from itertools import chain, combinations
+from itertools import chain, combinations, islice
 from math import comb
 from operator import or_
 
 from mechlogic.bench.diagnosis import Diagnosis, diagnose, usual_hypotheses
-from mechlogic.bench.evidence import Cost, Evidence, account
-from mechlogic.bench.sweep import Run, sweep
+from mechlogic.bench.evidence import Cost, Evidence
+from mechlogic.bench.sweep import Sweep, sweeps
+from mechlogic.helpers.kept import kept
 from mechlogic.helpers.refusal import TooMuch
-from mechlogic.model.behaviour import Behaviour
 from mechlogic.model.faults import (
     DISCONNECTED,
     UNKNOWN,
@@ -27,15 +28,19 @@ from mechlogic.model.faults import (
     rarer_faults,
     single_faults,
 )
-from mechlogic.model.logbook import Logbook
+from mechlogic.model.logbook import NOTHING, Logbook
 from mechlogic.model.machine import Machine
-from mechlogic.model.table import Column
+from mechlogic.model.outputs import Prints
+from mechlogic.model.table import Column, without
 
 MOST_SETS = 1_000_000
 """The most sets that one search tries: a minute or two."""
 
-SETS_AT_ONCE = 500
-"""How many hypotheses are laid out in one table."""
+MOST_KEPT = 100_000
+"""The most sets of one size that are laid out for good; more are laid out a few at a time."""
+
+ROUGHLY = 6
+"""How many misprinted characters are looked at first, where sets are not laid out for good."""
 
 
 @dataclass(frozen=True)
@@ -77,20 +82,22 @@ def minimal_sets(
     """
     singles = set(single_faults(evidence.machine.mechanism) if faults is None else faults)
     _refuse_too_many(len(singles), most)
+    known = tuple(sorted(singles))
     cost: dict[Hypothesis, Cost] = {}  # of each minimal set
     tried = 0
     for size in range(most + 1):
-        sets = [
-            faults
-            for faults in _sets(singles, size)
-            if not any(cost.get(smaller) == (0, 0) for smaller in _parts_of(faults))
-        ]
-        tried += len(sets)
-        for start in range(0, len(sets), SETS_AT_ONCE):
-            some = sets[start : start + SETS_AT_ONCE]
-            for faults, own in _explaining(evidence, some, misreadings):
-                if not any(part in cost and cost[part] <= own for part in _parts_of(faults)):
-                    cost[faults] = own
+        whole = {faults for faults, own in cost.items() if own == (0, 0)}
+        if comb(len(known), size) <= MOST_KEPT:
+            laid = _laid_out(evidence.machine, known, size)
+            tried += sum(not _holds(each, whole) for one in laid for each in one.hypotheses)
+            found = _explaining(evidence, laid, misreadings)
+        else:
+            left = [faults for faults in _sets(known, size) if not _holds(faults, whole)]
+            tried += len(left)
+            found = _explaining_few(evidence, left, misreadings)
+        for faults, own in sorted(found):
+            if not any(part in cost and cost[part] <= own for part in _parts_of(faults)):
+                cost[faults] = own
     return Findings(tuple(cost), most, tried, misreadings)
 
 
@@ -122,68 +129,259 @@ def look_further(machine: Machine, log: Logbook, most: int = 2, misreadings: int
 def candidates(
     evidence: Evidence, hypotheses: Sequence[Hypothesis], misreadings: int = 0
 ) -> Iterator[Hypothesis]:
-    """The hypotheses that few entries speak against, each entry looked at by itself.
+    """Those of some hypotheses that explain a log with so many misreadings, in the same order."""
+    laid = sweeps(evidence.machine, hypotheses)
+    left = {faults for faults, _ in _explaining(evidence, laid, misreadings)}
+    return (faults for faults in hypotheses if faults in left)
 
-    Every hypothesis that explains the log with so many misreadings is among them.
+
+@kept(12)
+def _laid_out(machine: Machine, faults: tuple[Fault, ...], size: int) -> tuple[Sweep, ...]:
+    return sweeps(machine, _sets(faults, size))
+
+
+def _explaining_few(
+    evidence: Evidence, hypotheses: Iterable[Hypothesis], misreadings: int
+) -> Iterator[tuple[Hypothesis, Cost]]:
+    """As :func:`_explaining`; most fall at a few misprints, whatever was remembered before them."""
+    waiting = iter(hypotheses)
+    wrong = [entry for t, entry in enumerate(evidence.log) if evidence.misprints >> t & 1]
+    few = list({entry.sent: replace(entry, gap=True) for entry in wrong}.values())[:ROUGHLY]
+    rough = Evidence(evidence.machine, Logbook(tuple(few), evidence.machine.code))
+    while some := list(islice(waiting, MOST_KEPT)):
+        left = list(candidates(rough, some, misreadings))
+        yield from _explaining(evidence, sweeps(evidence.machine, left), misreadings)
+
+
+@dataclass(frozen=True)
+class _Row:
+    """An entry with all that counts of it: what came before, how it was driven, what was seen.
+
+    Attributes:
+        before: The character before, and whether it was made at speed; None if nothing is known.
+        sent: This character, and whether it was made at speed.
+        seen: What was seen: the reading, and the side that is missing.
     """
-    for behaviour, (misread, _) in _costs(evidence, hypotheses):
-        if misread <= misreadings:
-            yield behaviour.faults
+
+    before: tuple[int, bool] | None
+    sent: tuple[int, bool]
+    seen: tuple[str, str]
 
 
 def _explaining(
-    evidence: Evidence, hypotheses: Sequence[Hypothesis], misreadings: int
+    evidence: Evidence, laid: Iterable[Sweep], misreadings: int
 ) -> Iterator[tuple[Hypothesis, Cost]]:
     """The hypotheses that explain the log, each with what it leaves unexplained.
 
-    Most of them fall at an entry that follows another, where there is less to try; only those
-    left are asked about the entries before which nothing is known.
+    Where each code settles what is remembered, entries that are alike in every way count at once;
+    the other hypotheses are followed from entry to entry.
     """
-    known = evidence.rows.every & ~evidence.starts
-    settled = [faults for faults in hypotheses if Behaviour(evidence.machine, faults).settled]
-    fallen = {
-        behaviour.faults
-        for behaviour, (misread, _) in _costs(evidence, settled, known)
-        if misread > misreadings
+    rows = list[_Row]()
+    for t, entry in enumerate(evidence.log):
+        now = entry.sent, entry.driven == "speed"
+        before = None if evidence.starts >> t & 1 else rows[-1].sent
+        rows.append(_Row(before, now, (entry.printed, entry.clipped)))
+    read = {
+        seen: Evidence(evidence.machine, Logbook((entry,), evidence.machine.code))
+        for seen, entry in ((row.seen, e) for row, e in zip(rows, evidence.log, strict=True))
     }
-    left = [faults for faults in hypotheses if faults not in fallen]
-    for behaviour, cost in _costs(evidence, left):
-        if cost[0] <= misreadings and not behaviour.determined:
-            cost = account(evidence, behaviour).cost
-        if cost[0] <= misreadings:
-            yield behaviour.faults, cost
+    alike = Counter(rows)
+    for sweep in laid:
+        held = _Held(sweep, read, misreadings, len(rows).bit_length())
+        yield from held.settled(alike)
+        yield from held.loose(rows)
 
 
-def _costs(
-    evidence: Evidence, hypotheses: Sequence[Hypothesis], known: Column = 0
-) -> Iterator[tuple[Behaviour, Cost]]:
-    """For each hypothesis, the fewest entries that must be misread, and that only smudges explain.
+class _Held:
+    """The hypotheses of one sweep, held against a log.
 
-    Where chance has a say in what is remembered there may be more; each entry is then looked at by
-    itself.
-
-    Args:
-        evidence: The log.
-        hypotheses: The hypotheses.
-        known: If given, only these entries count, each of which follows another, and of each
-            hypothesis the code before settles what is remembered.
+    What each leaves unexplained is one number: the entries misread above, and below them, in so
+    many bits as take all entries, those that show less than was printed.
     """
-    run = Run(evidence.rows, evidence.at_speed, 0 if known else evidence.starts)
-    swept = sweep(evidence.machine, run, hypotheses, evidence.base)
-    well, less = evidence.fits(swept.prints, swept.each)
-    stretches = (known,) if known else evidence.stretches
-    clear = swept.any_chance(well)
-    for (behaviour, runs), (_, as_noted) in zip(swept.any_chance(well | less), clear, strict=True):
-        if not behaviour.determined:
-            runs, as_noted = [reduce(or_, runs)], [reduce(or_, as_noted)]
-        costs = [
-            min(
-                ((some & ~rows).bit_count(), (some & rows & ~noted).bit_count())
-                for rows, noted in zip(runs, as_noted, strict=True)
+
+    def __init__(
+        self,
+        sweep: Sweep,
+        read: dict[tuple[str, str], Evidence],
+        misreadings: int,
+        n_bits: int,
+    ) -> None:
+        self.sweep, self.read, self.n_bits = sweep, read, n_bits
+        self.most = (misreadings + 1 << n_bits) - 1
+        self.known: dict[tuple[tuple[int, bool], tuple[str, str]], tuple[Column, Column]] = {}
+        self.leads: dict[tuple[tuple[int, bool], tuple[str, str]], list[_Lead]] = {}
+        self.left = sweep.every
+
+    def fits(self, row: _Row) -> tuple[Column, Column]:
+        """Where what is seen may have been printed, and where it shows less, for each memory."""
+        if (row.sent, row.seen) not in self.known:
+            prints = self.sweep.told(*row.sent).prints
+            self.known[row.sent, row.seen] = _fits(self.read[row.seen], prints)
+        return self.known[row.sent, row.seen]
+
+    def settled(self, rows: Counter[_Row]) -> Iterator[tuple[Hypothesis, Cost]]:
+        """Those that remember only what the code before tells, each entry by itself."""
+        sweep, cost = self.sweep, _Sums()
+        remembers: dict[tuple[int, bool], Column] = {}
+        for sent in dict.fromkeys(row.sent for row in rows):
+            told = sweep.told(*sent)
+            self.left = without(self.left, told.loose)
+            remembers[sent] = sweep.in_memories(told.after)
+        for row, n in rows.items():
+            well, less = self.fits(row)
+            if row.before is not None:
+                well, less = well & remembers[row.before], less & remembers[row.before]
+            well, less = sweep.any_memory(well), sweep.any_memory(less)
+            cost.add(without(less, well) & self.left, n)
+            cost.add(without(self.left, well | less), n << self.n_bits)
+            self.left = without(self.left, cost.above(self.most))
+            if not self.left:
+                return
+        yield from self.named(cost, self.left)
+
+    def loose(self, rows: Sequence[_Row]) -> Iterator[tuple[Hypothesis, Cost]]:
+        """The others, from entry to entry: for every memory, the least that leads to it."""
+        sweep, left = self.sweep, 0
+        for sent in {row.sent for row in rows}:
+            left |= sweep.told(*sent).loose
+        if not left:
+            return
+        now = [(left, _Sums())] * sweep.n_memories
+        for row in rows:
+            if row.before is None:
+                now = [_least(now)] * sweep.n_memories
+            ways: list[list[tuple[Column, _Sums]]] = [[] for _ in now]
+            for lead in self.leading(row, left):
+                there, cost = now[lead.before]
+                if may := there & lead.may:
+                    cost = cost.copied()
+                    cost.add(may & lead.less, 1)
+                    cost.add(without(may, lead.well | lead.less), 1 << self.n_bits)
+                    if may := without(may, cost.above(self.most)):
+                        ways[lead.after].append((may, cost))
+            now = [_least(several) for several in ways]
+            if not any(there for there, _ in now):
+                return
+        there, cost = _least(now)
+        yield from self.named(cost, there)
+
+    def leading(self, row: _Row, left: Column) -> "list[_Lead]":
+        """How an entry leads from memory to memory."""
+        key = row.sent, row.seen
+        if key not in self.leads:
+            sweep, told, found = self.sweep, self.sweep.told(*row.sent), list[_Lead]()
+            well, less = self.fits(row)
+            for after, settled in enumerate(told.after):
+                each = sweep.in_memories([settled & left] * sweep.n_memories)
+                prints = told.joint[after] if told.joint else {}
+                its_well, its_less = _fits(self.read[row.seen], prints)
+                columns = (
+                    each | reduce(or_, prints.values(), 0),
+                    well & each | its_well,
+                    less & each | its_less,
+                )
+                for before, each_of in enumerate(
+                    zip(*map(sweep.each_memory, columns), strict=True)
+                ):
+                    may, fits, fits_less = each_of
+                    if may & left:
+                        found.append(_Lead(before, after, may & left, fits, fits_less))
+            self.leads[key] = found
+        return self.leads[key]
+
+    def named(self, cost: "_Sums", left: Column) -> Iterator[tuple[Hypothesis, Cost]]:
+        """The hypotheses that are left, each with its cost."""
+        for number, some in cost.parted(left):
+            own = divmod(number, 1 << self.n_bits)
+            for place, told in enumerate(reversed(f"{some:b}")):
+                if told == "1":
+                    yield self.sweep.hypotheses[place], own
+
+
+@dataclass(frozen=True)
+class _Lead:
+    """From one memory to another: who may go so, and who prints what was seen, well or less."""
+
+    before: int
+    after: int
+    may: Column
+    well: Column
+    less: Column
+
+
+def _fits(read: Evidence, prints: Prints) -> tuple[Column, Column]:
+    """Where one of several prints is what was seen, and where at best it shows less."""
+    every = reduce(or_, prints.values(), 0)
+    struck = reduce(or_, (column for seen, column in prints.items() if seen != NOTHING), 0)
+    well, _ = read.fits(prints, every)
+    _, less = read.fits({**prints, NOTHING: without(every, struck)}, every)
+    return well & every, without(less, well) & every
+
+
+class _Sums:
+    """A number for each row of a column: bit i of all of them is one column."""
+
+    def __init__(self, bits: Iterable[Column] = ()) -> None:
+        self.bits = list(bits)
+
+    def copied(self) -> "_Sums":
+        return _Sums(self.bits)
+
+    def add(self, rows: Column, number: int) -> None:
+        """Add a number in some rows."""
+        place = 0
+        while rows and number >> place:
+            if number >> place & 1:
+                carry, at = rows, place
+                while carry:
+                    if at >= len(self.bits):
+                        self.bits += [0] * (at + 1 - len(self.bits))
+                    self.bits[at], carry = self.bits[at] ^ carry, self.bits[at] & carry
+                    at += 1
+            place += 1
+
+    def above(self, number: int) -> Column:
+        """The rows whose number is larger."""
+        if number >> len(self.bits):
+            return 0
+        found = 0
+        for place, column in enumerate(self.bits):
+            found = found & column if number >> place & 1 else found | column
+        return found
+
+    def parted(self, rows: Column) -> list[tuple[int, Column]]:
+        """Each number with the rows that have it."""
+        found = [(0, rows)] if rows else []
+        for place, column in enumerate(self.bits):
+            parts = [
+                part
+                for number, some in found
+                for part in ((number, without(some, column)), (number | 1 << place, some & column))
+            ]
+            found = [part for part in parts if part[1]]
+        return found
+
+
+def _least(several: Iterable[tuple[Column, _Sums]]) -> tuple[Column, _Sums]:
+    """The rows that there are in any of several, each with the least of its numbers."""
+    rows, least = 0, _Sums()
+    for its, sums in several:
+        take, same = without(its, rows), its & rows
+        for place in reversed(range(max(len(least.bits), len(sums.bits)) if same else 0)):
+            one, other = (s.bits[place] if place < len(s.bits) else 0 for s in (least, sums))
+            take |= same & one & ~other
+            same = without(same, one ^ other)
+        if take == its and not rows:
+            least = sums
+        elif take:
+            n = max(len(least.bits), len(sums.bits))
+            pairs = (
+                [s.bits[place] if place < len(s.bits) else 0 for s in (least, sums)]
+                for place in range(n)
             )
-            for some in stretches
-        ]
-        yield behaviour, (sum(misread for misread, _ in costs), sum(s for _, s in costs))
+            least = _Sums(without(one, take) | other & take for one, other in pairs)
+        rows |= its
+    return rows, least
 
 
 def _refuse_too_many(n_faults: int, most: int) -> None:
@@ -202,6 +400,11 @@ def _sets(singles: Iterable[Fault], size: int) -> Iterator[Hypothesis]:
         own = [fault.part for fault in faults if fault.mode != DISCONNECTED.name]
         if len(set(own)) == len(own):
             yield faults
+
+
+def _holds(faults: Hypothesis, whole: set[Hypothesis]) -> bool:
+    """Whether a smaller set of them is one of those that explain every entry as it was noted."""
+    return bool(whole) and any(part in whole for part in _parts_of(faults))
 
 
 def _parts_of(faults: Hypothesis) -> Iterator[Hypothesis]:

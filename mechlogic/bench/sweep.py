@@ -1,21 +1,23 @@
-"""Many hypotheses in one table: every fault, or every pair of faults, over the same rows at once.
+"""Many hypotheses in one table: what every fault, or every pair of faults, prints for one code.
 
-A table's rows need not all belong to one machine.  Here they come in blocks, one for each world of
-each hypothesis, and the faults of a hypothesis act in its own blocks alone.  The parts are then
-worked out once for all blocks together, so a thousand hypotheses cost little more than one.
+A table's rows need not all belong to one machine.  Here each row is one *world* of one hypothesis:
+what its parts remember, and what chance decides.  The parts are worked out once for all rows
+together, so ten thousand hypotheses cost little more than one.  Nothing here depends on a log: it
+is worked out once for each code, and kept.
 
-Within a block parts remember the row before.  What they remembered before the first row, or before
-a gap, is a matter of the block's world.
+For each throw of the dice, and for each memory, there is one row for each hypothesis.  So what
+comes of one world of all hypotheses stands side by side, and is cut out in one stroke.
 """
 
 from collections import defaultdict
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
 from functools import cached_property, partial
+from itertools import product
+from math import prod
 
 from mechlogic.model.behaviour import (
     Act,
-    Behaviour,
     Found,
     Late,
     Reads,
@@ -23,344 +25,373 @@ from mechlogic.model.behaviour import (
     Stays,
     Swapped,
     both_sensed,
+    ways_of,
 )
-from mechlogic.model.faults import Hypothesis
+from mechlogic.model.faults import SLUGGISH, Fault, Hypothesis
 from mechlogic.model.machine import Machine
-from mechlogic.model.outputs import Prints, Worn
+from mechlogic.model.outputs import Prints
 from mechlogic.model.table import (
-    Blocks,
     Change,
     Changes,
     Column,
     Columns,
-    Rows,
     Table,
+    View,
+    Worlds,
+    at_place,
+    stood_at,
     tabulate,
     without,
 )
 
-
-@dataclass(frozen=True)
-class Run:
-    """Rows that follow one another: a log, or any other sequence of codes.
-
-    Attributes:
-        rows: The codes sent.
-        at_speed: The rows driven at speed.
-        starts: The rows before which nothing is known; the first is one of them.  Without any,
-            what came before the first row is left open, and what is printed there means nothing.
-    """
-
-    rows: Rows
-    at_speed: Column
-    starts: Column
+Ways = tuple[tuple[Act, ...], ...]
+"""For each throw of a fault's dice, what it does."""
 
 
 @dataclass(frozen=True)
-class Sweep:
-    """What hypotheses print over one run, a block for each world of each.
-
-    Where chance has a say in what is remembered (see :attr:`Behaviour.determined`), a block takes
-    its world's memory for every row: then the blocks of a hypothesis together hold all that it can
-    print, and perhaps more.
+class Told:
+    """What the hypotheses of a sweep do with one code.
 
     Attributes:
-        behaviours: The hypotheses.
-        blocks: How many blocks each of them has: all its memories in the order of
-            :attr:`Behaviour.memories`, if they matter, and for each all its chances.
-        rows: The rows: in each block those of the run and a few idle ones, so that every block
-            begins with a whole byte.
-        prints: What is printed, in every row of every block.
+        prints: What may be printed, in which memory of which hypothesis.
+        after: For each memory, the hypotheses that have it then, whatever was remembered before.
+        loose: The others, of which the code alone does not settle what they remember then.
+        joint: Of those, for each memory afterwards, what may be printed in which memory before.
     """
 
-    behaviours: tuple[Behaviour, ...]
-    blocks: tuple[int, ...]
-    rows: Blocks
     prints: Prints
+    after: tuple[Column, ...]
+    loose: Column
+    joint: tuple[Prints, ...]
 
-    def any_chance(self, column: Column) -> Iterator[tuple[Behaviour, list[Column]]]:
-        """For each hypothesis and memory to begin with, the rows that some chance has in it."""
-        n_bytes = self.rows.distance // 8
-        size = n_bytes * sum(self.blocks)
-        rows = (column & (1 << 8 * size) - 1).to_bytes(size, "little")
-        place = 0
-        for behaviour, n_blocks in zip(self.behaviours, self.blocks, strict=True):
-            runs = []
-            n_chances = len(behaviour.chances)
-            for _ in range(n_blocks // n_chances):
-                found = 0
-                for _ in range(n_chances):
-                    found |= int.from_bytes(rows[place : place + n_bytes], "little")
-                    place += n_bytes
-                runs.append(found)
-            yield behaviour, runs
+
+@dataclass(frozen=True, eq=False)
+class Sweep:
+    """Hypotheses that have as many chances and memories, laid out side by side.
+
+    Attributes:
+        machine: The machine.
+        hypotheses: The hypotheses.
+        ways: For each of them, the ways of its faults.
+        sluggish: For each of them, the parts that remember besides the latches.
+    """
+
+    machine: Machine
+    hypotheses: Sequence[Hypothesis]
+    ways: Sequence[tuple[Ways, ...]]
+    sluggish: Sequence[tuple[str, ...]]
 
     @cached_property
-    def each(self) -> int:
-        """A one at the first row of every block: times a column of the run, it repeats it."""
-        return self.rows.repeated(1)
+    def _chances(self) -> tuple[int, ...]:
+        return tuple(map(len, self.ways[0]))
+
+    @cached_property
+    def _memories(self) -> tuple[int, ...]:
+        mechanism = self.machine.mechanism
+        names = (*self.sluggish[0], *mechanism.latches)
+        return tuple(len(mechanism.laws[name].places) for name in names)
+
+    @cached_property
+    def _n_chances(self) -> int:
+        return prod(self._chances)
+
+    @cached_property
+    def n_memories(self) -> int:
+        """How many memories each hypothesis has."""
+        return prod(self._memories)
+
+    @cached_property
+    def width(self) -> int:
+        """How many rows one world of all hypotheses takes: whole bytes."""
+        return 8 * -(-len(self.hypotheses) // 8)
+
+    @cached_property
+    def every(self) -> Column:
+        """The hypotheses, all of them."""
+        return (1 << len(self.hypotheses)) - 1
+
+    def told(self, code: int, at_speed: bool) -> Told:
+        """What comes of one code, without parity; worked out once, and kept."""
+        if (code, at_speed) not in self._told:
+            self._told[code, at_speed] = self._tell(code, at_speed)
+        return self._told[code, at_speed]
+
+    @cached_property
+    def _told(self) -> dict[tuple[int, bool], Told]:
+        return {}
+
+    def any_memory(self, column: Column) -> Column:
+        """The hypotheses that a column of memories holds in one memory or another."""
+        return _folded(column, self.n_memories, self.width)
+
+    def in_memories(self, columns: Iterable[Column]) -> Column:
+        """For each memory a column of hypotheses, made one column of memories."""
+        size = self.width // 8
+        return int.from_bytes(b"".join(c.to_bytes(size, "little") for c in columns), "little")
+
+    def each_memory(self, column: Column) -> list[Column]:
+        """A column of memories, as one of hypotheses for each."""
+        return [column >> number * self.width & self.every for number in range(self.n_memories)]
+
+    def _tell(self, code: int, at_speed: bool) -> Told:
+        n_worlds = self._n_chances * self.n_memories
+        rows = Worlds(self.machine.as_set(code), self.width * n_worlds)
+        table = tabulate(self.machine.mechanism, rows, self._acts.changes(rows, at_speed))
+        prints = self.machine.prints(table, rows, self._acts.worn)
+
+        def by_chance(there: Column) -> Prints:
+            distance = self.width * self.n_memories
+            some = {p: _folded(c & there, self._n_chances, distance) for p, c in prints.items()}
+            return {p: column for p, column in some.items() if column}
+
+        remembered = [self._acts.remembered(table, parts) for parts in self._remembering]
+        may = [tuple(_folded(c, n_worlds, self.width) for c in columns) for columns in remembered]
+        loose = 0
+        for columns, some in zip(remembered, may, strict=True):
+            for column, now in zip(columns, some, strict=True):
+                loose |= now & _folded(rows.every ^ column, n_worlds, self.width)
+        loose &= self.every
+        after = tuple(self._at_each(may, without(self.every, loose)))
+        there = _times(loose, self.width, n_worlds)
+        joint = tuple(map(by_chance, self._at_each(remembered, there))) if loose else ()
+        return Told(by_chance(_times(self.every, self.width, n_worlds)), after, loose, joint)
+
+    def _at_each(self, columns: Sequence[Columns], there: Column) -> Iterator[Column]:
+        """The rows in which each memory is remembered."""
+        for places in product(*map(range, self._memories)):
+            some = there
+            for its, place in zip(columns, places, strict=True):
+                some &= at_place(its, place, there)
+            yield some
+
+    @cached_property
+    def _remembering(self) -> list[dict[str, Column]]:
+        """For each place in a memory, the parts that it may be of, each with its rows."""
+        rows: list[dict[str, list[int]]] = [defaultdict(list) for _ in self._memories]
+        for number, parts in enumerate(self.sluggish):
+            for own, name in zip(rows, parts, strict=False):
+                own[name].append(number)
+        found: list[dict[str, Column]] = []
+        for own in rows[: len(self.sluggish[0])]:
+            found.append({name: self._everywhere(some) for name, some in own.items()})
+        every = self._everywhere(range(len(self.hypotheses)))
+        return [*found, *({name: every} for name in self.machine.mechanism.latches)]
+
+    def _everywhere(self, numbers: Iterable[int]) -> Column:
+        """All rows of some hypotheses."""
+        return _times(_column(numbers), self.width, self._n_chances * self.n_memories)
+
+    def _at(self, column: Column, axis: int, place: int) -> Column:
+        """The rows of some hypotheses in which one of the dice, or of the memories, is so."""
+        axes = (*self._chances, *self._memories)
+        row = column.to_bytes(self.width // 8, "little") * prod(axes[axis + 1 :])
+        blank = bytes(len(row))
+        rows = (blank * place + row + blank * (axes[axis] - place - 1)) * prod(axes[:axis])
+        return int.from_bytes(rows, "little")
+
+    @cached_property
+    def _acts(self) -> "_Acts":
+        """What the faults of all hypotheses do."""
+        acts = _Acts(self.machine)
+        for position in range(len(self._chances)):
+            numbers: dict[Ways, list[int]] = defaultdict(list)
+            for number, each in enumerate(self.ways):
+                numbers[each[position]].append(number)
+            for ways, some in numbers.items():
+                column = _column(some)
+                for throw, own in enumerate(ways):
+                    if own:
+                        acts.add(own, self._at(column, position, throw))
+        for number, parts in enumerate(self._remembering):
+            for name, rows in parts.items():
+                for place in range(self._memories[number]):
+                    axis = len(self._chances) + number
+                    there = self._at(self.every, axis, place) & rows
+                    acts.memory[name][place] |= there
+        return acts
 
 
-def sweep(
-    machine: Machine, run: Run, hypotheses: Sequence[Hypothesis], base: Table | None = None
-) -> Sweep:
-    """Work out what many hypotheses print over the same rows.
+def sweeps(machine: Machine, hypotheses: Iterable[Hypothesis]) -> tuple[Sweep, ...]:
+    """Lay out hypotheses, those together that have as many chances and memories.
 
     Args:
         machine: The machine.
-        run: The rows, the same for every hypothesis.
-        hypotheses: The hypotheses, all of which the machine can have.  Long runs are done
-            soonest if those on the same parts are swept together, and apart from others.
-        base: The healthy table of the run's rows, if at hand.
+        hypotheses: The hypotheses, all of which the machine can have.
     """
-    mechanism = machine.mechanism
-    healthy = base or tabulate(mechanism, run.rows)
-    layout = _Layout(machine, run, tuple(Behaviour(machine, faults) for faults in hypotheses))
-    rows = layout.rows
-    beside = {name: layout.everywhere(healthy.places[name]) for name in layout.beside}
-    table = tabulate(mechanism, rows, layout.changes, Table(beside, {}, {}))
-    prints = machine.prints(table, rows, layout.worn)
-    return Sweep(layout.behaviours, layout.blocks, rows, prints)
+    mechanism, few = machine.mechanism, dict[Fault, tuple[Ways, str]]()
+
+    def known(fault: Fault, faults: Hypothesis) -> tuple[Ways, str]:
+        if fault in few:
+            return few[fault]
+        ways, alone = ways_of(machine, fault, faults)
+        slow = fault.mode in SLUGGISH and fault.part not in mechanism.latches
+        found = ways, fault.part if slow else ""
+        if alone:
+            few[fault] = found
+        return found
+
+    alike: dict[tuple[int, ...], list[tuple[Hypothesis, tuple[Ways, ...], tuple[str, ...]]]]
+    alike = defaultdict(list)
+    n_places = {name: len(law.places) for name, law in mechanism.laws.items()}
+    for faults in hypotheses:
+        found = [known(fault, faults) for fault in faults]
+        ways = tuple(own for own, _ in found)
+        sluggish = tuple(name for _, name in found if name)
+        kind = (*map(len, ways), *(-n_places[name] for name in sluggish))
+        alike[kind].append((faults, ways, sluggish))
+    return tuple(Sweep(machine, *zip(*group, strict=True)) for group in alike.values())
 
 
-Numbers = list[int]
-_ByPart = dict[str, dict[int, Numbers]]
-"""For each part and each place (or side), the blocks in which a fault puts it there."""
+_ByPlace = dict[int, Column]
+
+
+def _by_part() -> dict[str, _ByPlace]:
+    return defaultdict(lambda: defaultdict(int))
+
+
+def _by_link() -> dict[tuple[str, str], _ByPlace]:
+    return defaultdict(lambda: defaultdict(int))
 
 
 @dataclass(frozen=True)
-class _Layout:
-    """Which faults act in which blocks."""
+class _Acts:
+    """What faults do, and in which rows: where parts stand, what they remember, what others find.
+
+    What a follower that is unhooked finds goes before all else that it may find.
+    """
 
     machine: Machine
-    run: Run
-    behaviours: tuple[Behaviour, ...]
+    stuck: dict[str, _ByPlace] = field(default_factory=_by_part)
+    late: dict[str, _ByPlace] = field(default_factory=_by_part)
+    memory: dict[str, _ByPlace] = field(default_factory=_by_part)
+    stays: dict[str, Column] = field(default_factory=lambda: defaultdict(int))
+    swapped: dict[tuple[str, str], Column] = field(default_factory=lambda: defaultdict(int))
+    found: dict[tuple[str, str], _ByPlace] = field(default_factory=_by_link)
+    unhooked: dict[tuple[str, str], _ByPlace] = field(default_factory=_by_link)
+    worn: dict[int, dict[str, Column]] = field(
+        default_factory=lambda: defaultdict(lambda: defaultdict(int))
+    )
 
-    def _memories(self, behaviour: Behaviour) -> tuple[tuple[int, ...], ...]:
-        """The memories that have blocks of their own."""
-        matter = self.run.starts or not self._follows(behaviour)
-        return behaviour.memories if matter else behaviour.memories[:1]
-
-    def _follows(self, behaviour: Behaviour) -> bool:
-        """Whether what is remembered follows from row to row, and need not be guessed in each."""
-        return behaviour.determined if self.run.starts else behaviour.settled
-
-    @cached_property
-    def blocks(self) -> tuple[int, ...]:
-        """How many blocks each hypothesis has."""
-        return tuple(len(self._memories(b)) * len(b.chances) for b in self.behaviours)
-
-    @cached_property
-    def rows(self) -> Blocks:
-        """All blocks, a whole number of bytes from one to the next."""
-        distance = max(1, -(-len(self.run.rows.codes) // 8)) * 8
-        return Blocks(self.run.rows, distance, sum(self.blocks))
-
-    @cached_property
-    def worn(self) -> Worn:
-        """What the type of all blocks shows instead."""
-        found: dict[int, dict[str, Numbers]] = defaultdict(lambda: defaultdict(list))
-        for block, act in self._acts():
-            if isinstance(act, Reads):
-                for cell, shown in act.cells:
-                    found[cell][shown].append(block)
-        return {
-            cell: {shown: self._rows_of(blocks) for shown, blocks in shows.items()}
-            for cell, shows in found.items()
-        }
-
-    def _acts(self) -> Iterator[tuple[int, Act]]:
-        """Every act with the block that it happens in, the blocks in rising order."""
-        block = 0
-        for behaviour in self.behaviours:
-            for _ in self._memories(behaviour):
-                for acts in behaviour.acts.values():
-                    for act in acts:
-                        yield block, act
-                    block += 1
-
-    @cached_property
-    def changes(self) -> Changes:
-        """The faults of all blocks as one set of changes."""
-        stuck: _ByPart = defaultdict(lambda: defaultdict(list))
-        late: _ByPart = defaultdict(lambda: defaultdict(list))
-        memory: _ByPart = defaultdict(lambda: defaultdict(list))
-        found: dict[tuple[str, str], dict[int, Numbers]] = defaultdict(lambda: defaultdict(list))
-        mechanism = self.machine.mechanism
-        laws = mechanism.laws
-        stays: dict[str, Numbers] = defaultdict(list)
-        swapped: dict[tuple[str, str], Numbers] = defaultdict(list)
-        guessed: Numbers = []
-        block = 0
-        for behaviour, n_blocks in zip(self.behaviours, self.blocks, strict=True):
-            guesses = self.run.starts or not self._follows(behaviour)
-            if not self._follows(behaviour):
-                guessed += range(block, block + n_blocks)
-            for remembered in self._memories(behaviour):
-                places = tuple(zip(behaviour.remembering, remembered, strict=True))
-                for _ in behaviour.acts:
-                    for name, place in places if guesses else ():
-                        memory[name][place].append(block)
-                    block += 1
-        for block, act in self._acts():
+    def add(self, acts: Iterable[Act], rows: Column) -> None:
+        """Let some acts happen in some rows."""
+        for act in acts:
             match act:
                 case Stands(name, place):
-                    stuck[name][place].append(block)
+                    self.stuck[name][place] |= rows
                 case Late(name, higher):
-                    late[name][higher].append(block)
-                case Found(name, follower, place):
-                    found[follower, name][place].append(block)
+                    self.late[name][higher] |= rows
+                case Found(name, follower, place, unhooked):
+                    (self.unhooked if unhooked else self.found)[follower, name][place] |= rows
                 case Stays(name):
-                    stays[name].append(block)
+                    self.stays[name] |= rows
                 case Swapped(name, other):
-                    swapped[name, other].append(block)
-                    swapped[other, name].append(block)
-        starts, at_speed = self.everywhere((self.run.starts, self.run.at_speed))
-        guess = starts | self._rows_of(guessed)
-        bars = mechanism.bars
+                    self.swapped[name, other] |= rows
+                    self.swapped[other, name] |= rows
+                case Reads(cells):
+                    for cell, shown in cells:
+                        self.worn[cell][shown] |= rows
+
+    def changes(self, rows: Worlds, at_speed: bool) -> Changes:
+        """All of it, as changes of the laws."""
+        mechanism = self.machine.mechanism
         given: dict[str, list[tuple[Column, Column]]] = defaultdict(list)
         elsewhere: dict[tuple[str, str], dict[str, Column]] = defaultdict(dict)
-        for (name, other), blocks in swapped.items():
-            rows = self._rows_of(blocks)
-            if name in bars:
-                given[name].append((self.rows.bit(bars[other].bit), rows))
-            for follower in () if name in bars else both_sensed(self.machine, name, other):
-                elsewhere[follower, name][other] = rows
-        parts = {
-            name: _Act(
-                self._masks(stuck[name]),
-                self._masks(late[name]),
-                {place: rows & guess for place, rows in self._masks(memory[name]).items()},
-                guess,
-                at_speed,
-                self._rows_of(stays[name]),
-                given[name],
-            )
-            for name in {**stuck, **late, **stays, **given}
-        }
-        views = {
-            link: partial(_viewed, link[1], masks=self._masks(found[link]), others=elsewhere[link])
-            for link in {**found, **elsewhere}
-        }
-        before = {
+        for (name, other), some in self.swapped.items():
+            if name in mechanism.bars:
+                given[name].append((rows.bit(mechanism.bars[other].bit), some))
+            else:
+                for follower in both_sensed(self.machine, name, other):
+                    elsewhere[follower, name][other] = some
+        past = {name: self._past(name) for name in self.memory}
+        parts: dict[str, Change] = {
             name: partial(
-                _followed,
-                guessed=_overlaid((0,) * len(laws[name].cuts), self._masks(memory[name])),
-                guess=guess,
-                every=self.rows.every,
+                _acting,
+                given=given[name],
+                stays=self.stays.get(name, 0),
+                late=self.late.get(name, {}) if at_speed else {},
+                past=past.get(name, ()),
+                stuck=self.stuck.get(name, {}),
             )
-            for name in self.machine.mechanism.latches
+            for name in {**self.stuck, **self.late, **self.memory, **self.stays, **given}
         }
-        return Changes(parts, views, before)
-
-    def _masks(self, blocks: dict[int, Numbers]) -> dict[int, Column]:
-        return {key: self._rows_of(numbers) for key, numbers in blocks.items()}
-
-    def _rows_of(self, blocks: Numbers) -> Column:
-        """All rows of some blocks, given in rising order."""
-        rows, distance = 0, self.rows.distance
-        for first, end in _stretches(blocks):
-            rows |= (1 << (end - first) * distance) - 1 << first * distance
-        return rows
-
-    @cached_property
-    def beside(self) -> tuple[str, ...]:
-        """The parts that no fault reaches, but that those reached, or the printing, touch."""
-        mechanism = self.machine.mechanism
-        reached = mechanism.cone(self.changes.touched)
-        touched = {name for part in reached for name in mechanism[part].joint.inputs}
-        return tuple(touched.union(self.machine.output.parts).difference(reached))
-
-    def everywhere(self, columns: Columns) -> Columns:
-        """Columns of the run, repeated in every block."""
-        return tuple(self.rows.repeated(column) for column in columns)
-
-
-@dataclass(frozen=True)
-class _Act:
-    """What the faults of all blocks do to one part.
-
-    Attributes:
-        stuck: For each place, the rows in which the part is stuck there.
-        late: The rows in which it takes the higher (True) or the lower (False) of the place asked
-            for and the place remembered.
-        memory: For each place, the rows in which a guess says that it remembers this place.
-        guess: The rows in which what it remembers is guessed and not the row before.
-        at_speed: The rows driven at speed.
-        stays: The rows in which it stays where it stood.
-        given: What another bar is told, and the rows in which this one is told so.
-    """
-
-    stuck: dict[int, Column]
-    late: dict[int, Column]
-    memory: dict[int, Column]
-    guess: Column
-    at_speed: Column
-    stays: Column
-    given: list[tuple[Column, Column]]
-
-    def __call__(self, asked: Columns) -> Columns:
-        found = asked
-        for column, rows in self.given:
-            found = (without(found[0], rows) | column & rows,)
-        if self.stays:
-            past = self._past(asked)
-            found = tuple(
-                without(now, self.stays) | then & self.stays
-                for now, then in zip(found, past, strict=True)
+        views: dict[tuple[str, str], View] = {
+            link: partial(
+                _viewed,
+                part=link[1],
+                others=elsewhere[link],
+                masks=(self.found.get(link, {}), self.unhooked.get(link, {})),
             )
-        if self.late:
-            higher = self.late.get(True, 0) & self.at_speed
-            lower = self.late.get(False, 0) & self.at_speed
-            past = self._past(found)
-            found = tuple(
-                without(now | then & higher, without(lower, then))
-                for now, then in zip(found, past, strict=True)
-            )
-        return _overlaid(found, self.stuck)
+            for link in {**self.found, **self.unhooked, **elsewhere}
+        }
+        return Changes(parts, views, {name: stood_at(past[name]) for name in mechanism.latches})
 
-    def _past(self, asked: Columns) -> Columns:
-        before = tuple(without(column << 1, self.guess) for column in asked)
+    def remembered(self, table: Table, parts: Mapping[str, Column]) -> Columns:
+        """What is remembered after each row: where a part was asked to stand, each in its rows.
+
+        A latch that stayed or was held remembers where it stands.
+        """
+        every = []
+        for name, rows in parts.items():
+            held = 0
+            if name in self.machine.mechanism.latches:
+                held = self.stays.get(name, 0)
+                for some in self.stuck.get(name, {}).values():
+                    held |= some
+            pairs = zip(table.asked[name], table.places[name], strict=True)
+            every.append([(without(asked, held) | its & held) & rows for asked, its in pairs])
+        return tuple(sum(cuts) for cuts in zip(*every, strict=True))
+
+    def _past(self, name: str) -> Columns:
+        places = self.memory[name]
+        n_cuts = len(self.machine.mechanism.laws[name].cuts)
         return tuple(
-            column | sum(rows for place, rows in self.memory.items() if place > cut)
-            for cut, column in enumerate(before)
+            sum(rows for place, rows in places.items() if place > cut) for cut in range(n_cuts)
         )
 
 
-def _followed(law: Change, guessed: Columns, guess: Column, every: Column) -> Columns:
-    """Where a latch stood before each row: as guessed, or else where the row before left it.
+def _acting(
+    asked: Columns,
+    given: Sequence[tuple[Column, Column]],
+    stays: Column,
+    late: Mapping[int, Column],
+    past: Columns,
+    stuck: Mapping[int, Column],
+) -> Columns:
+    """Where a part stands that is asked to stand so; where it is late, *past* says where it was."""
+    found = asked
+    for column, rows in given:
+        found = (without(found[0], rows) | column & rows,)
+    if stays:
+        found = _between(found, past, lambda now, then: without(now, stays) | then & stays)
+    if late:
+        higher, lower = late.get(True, 0), late.get(False, 0)
+        found = _between(
+            found, past, lambda now, then: without(now | then & higher, without(lower, then))
+        )
+    return _overlaid(found, stuck)
 
-    From row to row its place is carried like the carry of an addition: some rows set it, some let
-    it pass, the others end it.  So one addition of whole columns follows it through all of them.
-    """
-    at_rest, at_end, found = (0,) * len(guessed), (every,) * len(guessed), []
-    for cut, told in enumerate(guessed):
-        sets, passes = law(at_rest)[cut], law(at_end)[cut]
-        told &= guess
-        sets |= passes & told
-        passes = without(passes, guess)
-        carried = sets | passes
-        before = (carried ^ sets ^ (carried + sets)) & every
-        found.append(without(before, guess) | told)
-    return tuple(found)
+
+def _between(now: Columns, past: Columns, law: Callable[[Column, Column], Column]) -> Columns:
+    return tuple(map(law, now, past))
 
 
 def _viewed(
-    part: str,
     places: Mapping[str, Columns],
-    masks: dict[int, Column],
-    others: dict[str, Column],
+    part: str,
+    others: Mapping[str, Column],
+    masks: Iterable[Mapping[int, Column]],
 ) -> Columns:
     """Where a follower finds a part: another one in some rows, a certain place in others."""
     columns = places[part]
     for other, rows in others.items():
-        columns = tuple(
-            without(own, rows) | its & rows for own, its in zip(columns, places[other], strict=True)
-        )
-    return _overlaid(columns, masks)
+        pairs = zip(columns, places[other], strict=True)
+        columns = tuple(without(own, rows) | its & rows for own, its in pairs)
+    for mask in masks:
+        columns = _overlaid(columns, mask)
+    return columns
 
 
-def _overlaid(columns: Columns, masks: dict[int, Column]) -> Columns:
+def _overlaid(columns: Columns, masks: Mapping[int, Column]) -> Columns:
     """The columns, but in some rows those of a part that stands at a certain place."""
     for place, rows in masks.items():
         columns = tuple(
@@ -370,14 +401,24 @@ def _overlaid(columns: Columns, masks: dict[int, Column]) -> Columns:
     return columns
 
 
-def _stretches(blocks: Numbers) -> Iterator[tuple[int, int]]:
-    """Runs of blocks side by side: the first, and the one after the last."""
-    first = end = 0
-    for block in blocks:
-        if block != end:
-            if end > first:
-                yield first, end
-            first = block
-        end = block + 1
-    if end > first:
-        yield first, end
+def _column(numbers: Iterable[int]) -> Column:
+    """The column of the rows with these numbers, which rise."""
+    several = list(numbers)
+    bits = bytearray((several[-1] >> 3) + 1 if several else 0)
+    for number in several:
+        bits[number >> 3] |= 1 << (number & 7)
+    return int.from_bytes(bits, "little")
+
+
+def _times(column: Column, width: int, times: int) -> Column:
+    """A column so many times, one beside the other, each so wide."""
+    return int.from_bytes(column.to_bytes(width // 8, "little") * times, "little")
+
+
+def _folded(column: Column, times: int, width: int) -> Column:
+    """The rows that a column has in one or another of so many parts, each so wide."""
+    while times > 1:
+        times = -(-times // 2)
+        size = times * width
+        column = column & (1 << size) - 1 | column >> size
+    return column

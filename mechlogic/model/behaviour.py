@@ -445,6 +445,19 @@ def _acting(machine: Machine, part: str, follower: str, free: frozenset[tuple[st
     return acting
 
 
+def ways_of(
+    machine: Machine, fault: Fault, faults: Hypothesis
+) -> tuple[tuple[tuple[Act, ...], ...], bool]:
+    """What one fault does, for each throw of its own dice, and whether the others do not matter.
+
+    They matter to who shares a die, where many follow a half-way part.
+    """
+    if fault.mode not in BY_CHANCE:
+        return _ways(machine, fault, ()), True
+    shared = sharing(machine, fault.part, free_links(machine, fault, faults))
+    return _ways(machine, fault, shared), len(machine.followers(fault.part)) <= FEW_FOLLOWERS
+
+
 @kept(10_000)
 def _ways(machine: Machine, fault: Fault, shared: Shared) -> tuple[tuple[Act, ...], ...]:
     """What one fault does, for each throw of its own dice."""

@@ -12,7 +12,7 @@ from mechlogic.model.logbook import NOTHING
 from mechlogic.model.mechanism import Mechanism
 from mechlogic.model.motion import Cycle
 from mechlogic.model.outputs import AS_MADE, OUTPUT, Output, Prints, Worn
-from mechlogic.model.table import Blocks, Changes, Column, Rows, Table, standing, stood_at, tabulate
+from mechlogic.model.table import Changes, Column, Rows, Table, Worlds, standing, stood_at, tabulate
 
 MOST_UNITS = 16
 """The most bits of which every setting is tabulated."""
@@ -247,7 +247,7 @@ class Machine:
             return self.code.name(claimed, figures=in_figures)
         return NOTHING if seen == " " else seen
 
-    def prints(self, table: Table, rows: Rows | Blocks, worn: Worn = AS_MADE) -> Prints:
+    def prints(self, table: Table, rows: Rows | Worlds, worn: Worn = AS_MADE) -> Prints:
         """What is printed, or else seen, in each row of a table."""
         return self.output.prints(self.mechanism, table, rows.every, worn)
 

@@ -66,40 +66,29 @@ class Rows:
 
 
 @dataclass(frozen=True)
-class Blocks:
-    """The same rows over and over, idle rows between.
+class Worlds:
+    """One code, in so many worlds: a row for each of them.
 
     Attributes:
-        rows: The rows of one block.
-        distance: How many rows lie between the starts of two blocks.
-        times: How many blocks there are.
+        code: The code as it is sent, with its parity bit.
+        times: How many worlds there are.
     """
 
-    rows: Rows
-    distance: int
+    code: int
     times: int
 
     @cached_property
     def every(self) -> Column:
-        """The column that says yes in every row, idle or not."""
-        return (1 << self.distance * self.times) - 1
+        """The column that says yes in every row."""
+        return (1 << self.times) - 1
 
     def bit(self, number: int) -> Column:
-        """The rows whose code has bit b(*number*) set."""
-        return self.repeated(self.rows.bit(number))
+        """Every row if the code has bit b(*number*) set, or else none."""
+        return self.every if self.code >> (number - 1) & 1 else 0
 
     def only(self, code: int) -> Column:
-        """The rows with just this code, idle ones not among them."""
-        return self.repeated(self.rows.only(code))
-
-    def repeated(self, column: Column) -> Column:
-        """A column of one block, in every block."""
-        done = 1
-        while done < self.times:
-            more = min(done, self.times - done)
-            column |= column << self.distance * more
-            done += more
-        return column if self.times else 0
+        """Every row if this is the code, or else none."""
+        return self.every if code == self.code else 0
 
 
 @dataclass(frozen=True)
@@ -148,7 +137,7 @@ class Table:
 
 def tabulate(
     mechanism: Mechanism,
-    rows: Rows | Blocks,
+    rows: Rows | Worlds,
     changes: Changes = HEALTHY,
     base: Table | None = None,
 ) -> Table:
@@ -189,7 +178,7 @@ def tabulate(
     return Table(places, asked, outside)
 
 
-def _given(mechanism: Mechanism, name: str, rows: Rows | Blocks) -> Column:
+def _given(mechanism: Mechanism, name: str, rows: Rows | Worlds) -> Column:
     """The rows in which what is sent sets a code bar or presses a key."""
     bar = mechanism.bars.get(name)
     return rows.bit(bar.bit) if bar else rows.only(mechanism.keys[name].code)

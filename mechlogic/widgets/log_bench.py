@@ -50,8 +50,8 @@ WIDE = {"width": "auto"}
 STYLE = (Path(__file__).parent / "log_bench.css").read_text(encoding="utf-8")
 """How the parts of the bench lie, so that all of it is seen at once."""
 
-MOST_UNASKED = 25_000
-"""So many pairs of faults are looked through without being asked: a second or two."""
+MOST_UNASKED = 100_000
+"""So many pairs of faults are looked through without being asked: a few seconds at first."""
 
 MOST_FAULTS = 2
 """How many faults at once are looked for, when the bench looks further."""
