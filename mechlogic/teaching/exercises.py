@@ -4,9 +4,10 @@ Every question is made of the machine itself, so that it stays right when the ma
 Each comes with graded hints and a worked solution.
 """
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Container, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
 from random import Random
+from typing import TypeVar
 
 from mechlogic.bench.story import deviations
 from mechlogic.explaining.words import (
@@ -16,6 +17,7 @@ from mechlogic.explaining.words import (
     fault_sentence,
     listed,
     the,
+    uncapitalised,
 )
 from mechlogic.model.behaviour import Behaviour, World
 from mechlogic.model.faults import (
@@ -32,11 +34,16 @@ from mechlogic.model.outputs import OUTPUT
 from mechlogic.model.steps import Memory, at_rest, good_memory, good_step, good_text, steps
 from mechlogic.model.table import place_in_row
 
+T = TypeVar("T")
+
 MOST_ATTEMPTS = 500
 """How often a question is drawn anew before it is given up."""
 
 MOST_OPTIONS = 5
 """How many answers are on offer."""
+
+FAULTS_TRIED = 24
+"""How many faults a question chooses from."""
 
 STEADY = frozenset({STUCK_AT_REST.name, STUCK_OPERATED.name, DISCONNECTED.name})
 """The modes of a part that is stuck or unhooked."""
@@ -52,6 +59,7 @@ class Exercise:
         right: Those of them that are right.
         hints: The gentlest first.
         because: The worked solution.
+        takes: For wrong answers, a sentence on what it would take for them to be right.
     """
 
     prompt: str
@@ -59,6 +67,7 @@ class Exercise:
     right: frozenset[str]
     hints: tuple[str, ...]
     because: str
+    takes: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def asked(self) -> dict[str, object]:
@@ -70,139 +79,166 @@ class Exercise:
             "right": check,
             "hint": self.hints,
             "because": self.because,
+            "takes": self.takes,
         }
+
+
+def one_of(rng: Random, cases: Mapping[str, T]) -> tuple[str, dict[str, T]]:
+    """One of several cases to ask about, and the cases whose answers are on offer.
+
+    Every answer on offer is right in a case of its own, and each case is asked about equally
+    often. So nothing about an answer (its place, length, wording or kind) tells whether it is
+    right, and of each wrong one it can be said when it would be right.
+
+    Args:
+        rng: Where the choice comes from.
+        cases: What to ask about, by the answer; the nearest first.
+    """
+    offered = dict(list(cases.items())[:MOST_OPTIONS])
+    answers = rng.sample(sorted(offered), len(offered))
+    return rng.choice(answers), {answer: offered[answer] for answer in answers}
 
 
 def what_is_shown(machine: Machine, seed: int) -> Exercise:
     """What a good machine shows for one setting of its bars, or for one key.
 
-    Args:
-        machine: The machine.
-        seed: Any number.
+    The wrong answers belong to settings with one bit more or less, or with the bits read in the
+    other order.
     """
     rng = Random(f"shown {machine.name} {seed}")
-    code = rng.choice(machine.printing_codes)
-    right = machine.good_print(code)
+    right, cases = one_of(rng, _shows_near(machine, rng.choice(machine.printing_codes)))
+    code = cases.pop(right)
     steps_ = [one for one in explain(machine, machine.as_set(code)) if one.part != OUTPUT]
     moved = [one.says for one in steps_ if _moves(machine, one.part, code)]
-    setting = _setting(machine, code)
     idle = " (Every latch stands at rest.)" if machine.mechanism.latches else ""
     return Exercise(
-        f"{setting} What does a good machine show?{idle}",
-        offers(rng, right, _shows_near(machine, code)),
-        frozenset({said(right)}),
+        f"{_setting(machine, code)} What does a good machine show?{idle}",
+        _shuffled(rng, (right, *cases)),
+        frozenset({right}),
         (
             "Begin at what is sent, and ask of each part in turn: who touches it?",
             *moved[:1],
             f"The last to move: {moved[-1]}" if moved else "No part moves at all.",
         ),
-        " ".join([*moved, f"So it shows {quoted(right)}."]),
+        " ".join([*moved, f"So it shows {quoted(machine.good_print(code))}."]),
+        {seen: f"That is shown otherwise: {_setting(machine, c)}" for seen, c in cases.items()},
     )
 
 
 def what_goes_wrong(machine: Machine, seed: int) -> Exercise:
-    """What a machine with one steady fault shows for a character that it gets wrong.
+    """What a machine with one steady fault shows for a character, which may be the right one.
 
-    Args:
-        machine: The machine.
-        seed: Any number.
+    The wrong answers are what other faults would show, those of nearby parts first.
     """
     for rng in attempts("wrong", machine, seed):
-        fault = rng.choice([f for f in single_faults(machine.mechanism) if f.mode in STEADY])
-        table, start = steps(machine, (fault,)), started(machine, fault)
-        wrong = [
-            code
-            for code in machine.printing_codes
-            if outcome_of(table, start, code)[0] != machine.good_print(code)
-        ]
-        if wrong:
+        code = rng.choice(machine.printing_codes)
+        cases = dict[str, Fault]()
+        for fault in _near_faults(machine, rng, STEADY):
+            seen, _ = outcome_of(steps(machine, (fault,)), started(machine, fault), code)
+            cases.setdefault(said(seen), fault)
+        if len(cases) > 2:
             break
-    code = rng.choice(wrong)
-    right, good = outcome_of(table, start, code)[0], machine.good_print(code)
-    chain = chain_of(machine, fault, code, start)
-    others = [good, *_shows_near(machine, code)]
+    right, cases = one_of(rng, cases)
+    fault, good = cases.pop(right), machine.good_print(code)
+    chain = chain_of(machine, fault, code, started(machine, fault))
     return Exercise(
         f"{fault_sentence(machine, fault)} {sent(machine, code)} is sent. What is seen?",
-        offers(rng, right, others),
-        frozenset({said(right)}),
+        _shuffled(rng, (right, *cases)),
+        frozenset({right}),
         (
             "Which parts should move for this character, and which of them cannot now?",
-            f"The first that stands wrong: {chain[0]}." if chain else "Look at the last part.",
+            f"The first that stands wrong: {chain[0]}."
+            if chain
+            else "Does any part stand elsewhere than in a good machine?",
         ),
-        f"{capitalised(listed(chain))}. So {quoted(right)} is seen where {quoted(good)} belongs.",
+        _seen_because(chain, right, good),
+        {seen: f"It would take another fault: {_small(machine, f)}" for seen, f in cases.items()},
     )
 
 
 def what_comes_late(machine: Machine, seed: int) -> Exercise:
     """What a machine with one sluggish part shows for the second of two characters at speed.
 
-    Args:
-        machine: The machine.
-        seed: Any number.
+    The wrong answers are what would be seen after another character, or if another part were late.
     """
     for rng in attempts("late", machine, seed):
-        fault = rng.choice([f for f in single_faults(machine.mechanism) if f.mode in SLUGGISH])
-        table = steps(machine, (fault,))
-        before, code = rng.sample(machine.printing_codes, 2)
-        start = started(machine, fault)
-        _, then = outcome_of(table, start, before)
-        _, well = good_step(machine, before, good_memory(machine, (fault,), start))
-        good = good_step(machine, code, well)[0]
-        right = outcome_of(table, then, code)[0]
-        if right != good:
+        code = rng.choice(machine.printing_codes)
+        some = rng.sample(machine.printing_codes, min(8, len(machine.printing_codes)))
+        late = dict[str, tuple[Fault, int]]()
+        for fault in _near_faults(machine, rng, SLUGGISH):
+            table, start = steps(machine, (fault,)), started(machine, fault)
+            for before in some:
+                seen, _ = outcome_of(table, outcome_of(table, start, before)[1], code)
+                late.setdefault(said(seen), (fault, before))
+        if len(late) > 2:
             break
+    right, late = one_of(rng, late)
+    fault, before = late.pop(right)
+    start = started(machine, fault)
+    _, then = outcome_of(steps(machine, (fault,)), start, before)
+    _, well = good_step(machine, before, good_memory(machine, (fault,), start))
     one, two = sent(machine, before), sent(machine, code)
     chain = chain_of(machine, fault, code, then, well)
+    because = _seen_because(chain, right, good_step(machine, code, well)[0])
     return Exercise(
         f"{fault_sentence(machine, fault)} At speed {one} is sent, and then {two}. "
         f"What is seen for {two}?",
-        offers(rng, right, [good, machine.good_print(before), *_shows_near(machine, code)]),
-        frozenset({said(right)}),
+        _shuffled(rng, (right, *late)),
+        frozenset({right}),
         (
             f"Where did {one} ask the part to stand, and where does {two} ask it to?",
-            f"It comes too late, so it still stands as {one} had it. What does that change?",
+            f"If it comes too late, it still stands as {one} had it. Does that change anything?",
         ),
-        f"After {one}, {listed(chain)}. So {quoted(right)} is seen where {quoted(good)} belongs.",
+        f"After {one}: {because}",
+        {
+            seen: f"It would take {sent(machine, c)} before it, and another fault: "
+            f"{_small(machine, f)}"
+            for seen, (f, c) in late.items()
+        },
     )
 
 
 def who_did_it(machine: Machine, seed: int) -> Exercise:
-    """Which of a few parts, stuck or unhooked, made the misprints of a short text.
-
-    Args:
-        machine: The machine.
-        seed: Any number.
-    """
-    faults = [f for f in single_faults(machine.mechanism) if f.mode in STEADY]
+    """Which of a few parts, stuck or unhooked, made the misprints of a short text."""
     for rng in attempts("who", machine, seed):
         text = rng.sample(machine.printing_codes, min(4, len(machine.printing_codes)))
-        true = rng.choice(faults)
-        seen = text_with(machine, true, text)
-        good = good_text(machine, text)
-        if seen == good:
-            continue
-        guilty = {f.part for f in faults if text_with(machine, f, text) == seen}
-        innocent = [name for name in machine.mechanism.parts if name not in guilty]
-        if len(innocent) >= MOST_OPTIONS - 1:
+        good, shows = good_text(machine, text), dict[str, list[Fault]]()
+        for fault in _near_faults(machine, rng, STEADY):
+            shows.setdefault(fault.part, []).append(fault)
+        made = dict[str, tuple[Fault, list[str]]]()
+        others = list[list[str]]()
+        for part, faults in shows.items():
+            prints = {fault: text_with(machine, fault, text) for fault in faults}
+            taken = [seen for _, seen in made.values()]
+            true = [f for f, seen in prints.items() if seen != good and seen not in others]
+            if true and not any(seen in taken for seen in prints.values()):
+                made[machine.label(part)] = true[0], prints[true[0]]
+                others += prints.values()
+        if len(made) > 2:
             break
-    labels = [machine.label(true.part)]
-    labels += [machine.label(name) for name in rng.sample(innocent, MOST_OPTIONS - 1)]
-    lines = zip(text, seen, strict=True)
-    told = ", ".join(f"{sent(machine, code)}: {quoted(print_)}" for code, print_ in lines)
-    first = next(
-        code for code, print_, well in zip(text, seen, good, strict=True) if print_ != well
+    right, made = one_of(rng, made)
+    fault, seen = made.pop(right)
+    told = ", ".join(
+        f"{sent(machine, code)}: {quoted(print_)}" for code, print_ in zip(text, seen, strict=True)
     )
-    chain = chain_of(machine, true, first, started(machine, true))
+    first = _first_other(text, seen, good)
     return Exercise(
         f"This was sent, and this was seen: {told}. Which of these parts, stuck or unhooked, "
         "can have done it alone?",
-        tuple(sorted(labels)),
-        frozenset(labels[:1]),
+        _shuffled(rng, (right, *made)),
+        frozenset({right}),
         (
-            f"Begin with {sent(machine, first)}. Which parts does it need?",
+            f"Begin with {sent(machine, text[first])}. Which parts does it need?",
             "Then hold your part against the characters that came out right.",
         ),
-        f"{fault_sentence(machine, true)} For {sent(machine, first)}, {listed(chain)}.",
+        f"{fault_sentence(machine, fault)} For {sent(machine, text[first])}, "
+        f"{listed(chain_of(machine, fault, text[first], started(machine, fault)))}.",
+        {
+            label: f"It would take another print, for example {quoted(other[at])} for "
+            f"{sent(machine, text[at])}."
+            for label, (_, other) in made.items()
+            for at in [_first_other(text, other, seen)]
+        },
     )
 
 
@@ -291,23 +327,48 @@ def _moves(machine: Machine, part: str, code: int) -> bool:
     return place != machine.mechanism.rest[part]
 
 
-def _neighbours(machine: Machine, code: int) -> list[int]:
-    """Codes that print, those that differ in the fewest bits first."""
-    return sorted(
-        (other for other in machine.printing_codes if other != code),
-        key=lambda other: ((code ^ other).bit_count(), other),
+def _shows_near(machine: Machine, pivot: int) -> dict[str, int]:
+    """A few codes that print differently, by their prints: near one code, and its bits reversed."""
+    n = max((len(machine.code) - 1).bit_length(), 1)
+    turned = int(f"{pivot:0{n}b}"[::-1], 2)
+    near = sorted(
+        machine.printing_codes,
+        key=lambda code: (code != pivot, code != turned, (code ^ pivot).bit_count(), code),
     )
+    found = dict[str, int]()
+    for code in near:
+        found.setdefault(said(machine.good_print(code)), code)
+    return found
 
 
-def _shows_near(machine: Machine, code: int) -> list[str]:
-    return [machine.good_print(other) for other in _neighbours(machine, code)]
+def _near_faults(machine: Machine, rng: Random, modes: Container[str]) -> list[Fault]:
+    """Faults of these modes, those of one part first, then those of the parts nearest to it."""
+    faults = [f for f in single_faults(machine.mechanism) if f.mode in modes]
+    order = {name: at for at, name in enumerate(machine.mechanism.parts)}
+    pivot = order[rng.choice(faults).part]
+    rng.shuffle(faults)
+    return sorted(faults, key=lambda f: abs(order[f.part] - pivot))[:FAULTS_TRIED]
 
 
-def offers(rng: Random, right: str, others: Sequence[str]) -> tuple[str, ...]:
-    """The right answer among the first few others, in an order that tells nothing."""
-    found = list(dict.fromkeys(map(said, (right, *others))))[:MOST_OPTIONS]
-    rng.shuffle(found)
-    return tuple(found)
+def _seen_because(chain: Sequence[str], right: str, good: str) -> str:
+    why = (
+        f"{capitalised(listed(chain))}. " if chain else "No part stands elsewhere than it should. "
+    )
+    if right == said(good):
+        return f"{why}That makes no difference here, so {quoted(good)} is seen."
+    return f"{why}So {quoted(right)} is seen where {quoted(good)} belongs."
+
+
+def _small(machine: Machine, fault: Fault) -> str:
+    return uncapitalised(fault_sentence(machine, fault))
+
+
+def _first_other(text: Sequence[int], one: Sequence[str], other: Sequence[str]) -> int:
+    return next(at for at in range(len(text)) if one[at] != other[at])
+
+
+def _shuffled(rng: Random, options: Sequence[str]) -> tuple[str, ...]:
+    return tuple(rng.sample(options, len(options)))
 
 
 def chain_of(

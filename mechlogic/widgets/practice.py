@@ -25,6 +25,10 @@ KINDS = {
 """Every kind of exercise by name."""
 
 
+PAGE = 100_000
+"""More than any number that can be typed."""
+
+
 class Practice(Screen):
     """Exercises on a machine, each with hints and a worked solution; another number, other ones.
 
@@ -32,12 +36,17 @@ class Practice(Screen):
         machine: The machine.
         kinds: Keys of :data:`KINDS`, in the order in which to ask them.
         number: The number to begin with.
+        page: The number of the workbook: no two ask the same under one number.
     """
 
     def __init__(
-        self, machine: Machine, kinds: Sequence[str] = tuple(exercises.KINDS), number: int = 1
+        self,
+        machine: Machine,
+        kinds: Sequence[str] = tuple(exercises.KINDS),
+        number: int = 1,
+        page: int = 0,
     ) -> None:
-        self.machine, self.kinds = machine, tuple(kinds)
+        self.machine, self.kinds, self.page = machine, tuple(kinds), page
         self.number = w.BoundedIntText(
             number, min=1, max=99_999, description="Number", layout=w.Layout(width="200px")
         )
@@ -61,7 +70,7 @@ class Practice(Screen):
     @in_turn
     def _ask(self) -> None:
         """Put the exercises of the number in the place of those before."""
-        number = self.number.value
+        number = self.number.value + PAGE * self.page
         found = [(kind, KINDS[kind](self.machine, number)) for kind in self.kinds]
         asked = tuple(
             choice(**one.asked, key=f"practice/{self.machine.name}/{kind}/{number}")  # type: ignore[arg-type]

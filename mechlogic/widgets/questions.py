@@ -22,8 +22,9 @@ Where workbooks lie in the folder that a notebook runs in, a question that was a
 there, and has a tick at the next sitting (see :mod:`mechlogic.teaching.progress`).
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
+from random import Random
 from typing import Any
 
 import anywidget
@@ -149,8 +150,9 @@ def choice(
     hint: str | Sequence[str] = (),
     because: str = "",
     key: str = "",
+    takes: Mapping[str, str] | None = None,
 ) -> Question:
-    """A question with a few answers to choose from.
+    """A question with a few answers to choose from, shown in an order that tells nothing.
 
     Args:
         prompt: The question.
@@ -159,6 +161,7 @@ def choice(
         hint: One hint or several, the gentlest first.
         because: The explanation, shown after a right answer or when all hints are used up.
         key: What it is kept under, if its prompt is not always the same: ``"09/first"``.
+        takes: For a wrong answer, a sentence on what it would take for it to be right.
 
     Raises:
         ValueError: If there are not at least two options, all different, or if it cannot be
@@ -169,7 +172,14 @@ def choice(
     check: Check = right if callable(right) else lambda answer: answer == right
     if not any(check(option.strip()) is True for option in options):
         raise ValueError(f"None of the options is right: {', '.join(options)}.")
-    return Question(prompt, options, check, _listed(hint), because, key)
+
+    def told(answer: str) -> bool | str:
+        found = check(answer)
+        why = (takes or {}).get(answer, "")
+        return f"Not yet. {why}" if found is False and why else found
+
+    shuffled = Random(prompt).sample(list(options), len(options))
+    return Question(prompt, shuffled, told, _listed(hint), because, key)
 
 
 def short_answer(
