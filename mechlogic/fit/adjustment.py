@@ -21,7 +21,7 @@ from mechlogic.explaining.words import capitalised, listed, the
 from mechlogic.fit.hammer import SLACK, WHOLE, Aim, aims, errors, printing, sort_of, targets
 from mechlogic.fit.tolerance import Sensitivity, slopes
 from mechlogic.helpers.refusal import Refusal
-from mechlogic.model.dimensions import BACKLASH, KINDS, Dimension, dimensions, kind_of
+from mechlogic.model.dimensions import BACKLASH, Dimension, dimensions, kind_of
 from mechlogic.model.faults import SAFE_TO_LOOK
 from mechlogic.model.logbook import UNREADABLE, Entry
 from mechlogic.model.machine import Machine
@@ -68,9 +68,11 @@ def dimension_words(machine: Machine, dimension: Dimension) -> str:
         "second_arm_mm": f"the second arm of {part}",
         "throw_mm": f"the throw of {part}",
         "closes_mm": f"the travel that closes {part}",
+        "input_mm": f"where a corner of the cam of {part} stands",
+        "output_mm": f"the height of a corner of the cam of {part}",
         "gap_mm": f"the lost motion before {part}",
         "backlash_deg": f"the backlash of {part}",
-    }.get(kind, f"{KINDS.get(kind, 'the setting')}, at {part}")
+    }.get(kind, f"the setting of {part}")
 
 
 def sensitivity_words(machine: Machine, one: Sensitivity) -> str:

@@ -85,7 +85,12 @@ def test_what_was_typed_is_there_after_python_was_killed_and_the_page_loaded_ane
         " && jupyterapp.shell.currentWidget.sessionContext.session.kernel.status === 'idle'",
         arg=f"{folder.name}/03_bench.ipynb",
     )
-    run_all(page)
+    try:
+        run_all(page)
+    except (
+        AssertionError
+    ):  # Python was not back yet: whoever sees cells that did not run presses again
+        run_all(page)
     expect(page.locator(".ls-line")).to_have_count(6)
     assert shown(page) == told(written)
 
