@@ -15,6 +15,8 @@ from mechlogic.drawing import scene, type_sheet
 from mechlogic.drawing.sheets import code_sheet
 from mechlogic.explaining import proofs
 from mechlogic.explaining.words import explain
+from mechlogic.helpers.storage import Folder
+from mechlogic.machines import own
 from mechlogic.model.behaviour import Behaviour
 from mechlogic.model.faults import Fault, single_faults
 from mechlogic.model.logbook import Entry, Logbook
@@ -65,7 +67,7 @@ def test_each_of_its_faults_is_found_from_its_misprints(fault):
 
 
 def test_the_first_try_is_refused_with_line_and_mend_and_mended_step_by_step(tmp_path):
-    box = DescribeBox(FIRST_TRY, tmp_path)
+    box = DescribeBox(FIRST_TRY, tmp_path, tmp_path)
     box.check()
     assert box.machine is None and not box.picture.children
     assert "3 to mend" in box.page.value and "Did you mean third_lever" in box.page.value
@@ -74,6 +76,10 @@ def test_the_first_try_is_refused_with_line_and_mend_and_mended_step_by_step(tmp
     box.check()
     assert box.machine is not None and box.picture.children
     assert "Every claim about its codes holds" in box.page.value
+    box.save()
+    kept, problems = own.kept_machines(Folder(tmp_path))
+    assert [one.title for one in kept.values()] == [box.machine.title] and not problems
+    assert "in the list of machines" in box.page.value
 
 
 def test_what_is_written_is_text_and_never_runs(tmp_path):
@@ -83,7 +89,7 @@ def test_what_is_written_is_text_and_never_runs(tmp_path):
 
 
 def test_a_description_is_saved_and_nothing_is_overwritten(tmp_path):
-    box = DescribeBox(FIRST_TRY, tmp_path)
+    box = DescribeBox(FIRST_TRY, tmp_path, tmp_path)
     box.name.value = "../elsewhere/mine"
     box.save()
     saved = tmp_path / "mine.toml"
@@ -96,7 +102,7 @@ def test_a_description_is_saved_and_nothing_is_overwritten(tmp_path):
 
 def test_a_file_that_is_no_text_is_left_alone_too(tmp_path):
     (tmp_path / "mine.toml").write_bytes(b"\xff\xfe")
-    box = DescribeBox(FIRST_TRY, tmp_path)
+    box = DescribeBox(FIRST_TRY, tmp_path, tmp_path)
     box.name.value = "mine"
     box.save()
     assert "left alone" in box.page.value

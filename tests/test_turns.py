@@ -59,3 +59,25 @@ def test_a_log_chosen_while_a_machine_is_put_on_the_bench_has_the_page_to_itself
     putting.join()
     assert bench.logbook.entries == log.entries == bench.diagnosis.evidence.log.entries
     assert pages.log_summary(bench.diagnosis) in bench._summary.value
+
+
+@pytest.mark.parametrize(
+    ("error", "said"), [(ZeroDivisionError, "failed"), (KeyboardInterrupt, "interrupted")]
+)
+def test_a_callback_that_does_not_come_to_its_end_says_so_and_the_next_one_works(
+    error, said, monkeypatch
+):
+    bench = LogBench(mechlogic.load("wind"), (), storage=None)
+    real = log_bench.diagnose
+
+    def fails(*_, **__):
+        raise error("<no>")
+
+    log = mechlogic.from_lines("NE", "EE", bench.machine.code)
+    monkeypatch.setattr(log_bench, "diagnose", fails)
+    with pytest.raises(error):
+        bench.show(log)
+    assert said in bench._trouble.value and "<no>" not in bench._trouble.value
+    monkeypatch.setattr(log_bench, "diagnose", real)
+    bench.show(log)
+    assert not bench._trouble.value and bench.diagnosis.suspects

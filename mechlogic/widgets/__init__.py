@@ -68,4 +68,5 @@ _HOME = {
 def __getattr__(name: str) -> Any:
     if name not in _HOME:
         raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    import_module(f"{__name__}.cells").watch()
     return getattr(import_module(f"{__name__}.{_HOME[name]}"), name)

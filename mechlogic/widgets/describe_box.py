@@ -11,6 +11,8 @@ from mechlogic.describing.description import ALPHABETS, DescriptionError, Proble
 from mechlogic.describing.roles import RolesError, infer
 from mechlogic.explaining.proofs import MACHINE_CLAIMS
 from mechlogic.helpers import safe_file
+from mechlogic.helpers.storage import Folder
+from mechlogic.machines import own
 from mechlogic.model.faults import single_faults
 from mechlogic.model.logbook import LogbookError, from_lines
 from mechlogic.model.machine import Machine
@@ -89,10 +91,11 @@ class DescribeBox(Screen):
     Args:
         text: The description to begin with.
         folder: Where descriptions are saved.
+        storage: Folder of what is on the bench: a machine that is saved there is in every list.
     """
 
-    def __init__(self, text: str, folder: str | Path = ".") -> None:
-        self.folder = Path(folder)
+    def __init__(self, text: str, folder: str | Path = ".", storage: str | Path = "bench") -> None:
+        self.folder, self._storage = Path(folder), Folder(storage)
         self.machine: Machine | None = None
         self.text = w.Textarea(value=text, rows=24, layout=w.Layout(width="auto", height="440px"))
         self.text.add_class("ml-description")
@@ -144,8 +147,21 @@ class DescribeBox(Screen):
             safe_file.write_whole(path, whole)
         except (OSError, ValueError) as error:  # a name or a text with what no file can hold
             return f"<p>{escape(f'It could not be saved: {error}')}</p>"
-        said = f"Saved as {path.name}. Load it with mechlogic.load({str(path)!r})."
+        said = (
+            f"Saved as {path.name}. Load it with mechlogic.load({str(path)!r}). {self._kept(whole)}"
+        )
         return f"<p>{escape(said)}</p>"
+
+    def _kept(self, whole: bytes) -> str:
+        """Keep the machine among one's own; what came of it."""
+        try:
+            machine = own.keep(self._storage, whole, "your description")
+        except DescriptionError:
+            return "It is not in the lists of machines yet: something in it is to be mended first."
+        except OSError as error:
+            said = error.strerror or error
+            return f"It is not in the lists of machines ({said}). {safe_file.mend_for(error)}."
+        return f"{machine.title} is now in the list of machines of every bench."
 
 
 def _text(value: str, label: str, rows: int) -> w.Textarea:

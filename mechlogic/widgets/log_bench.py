@@ -144,6 +144,7 @@ class LogBench(Screen):
         self._diagnose()
         if self.kept.trouble:
             _say(self._problems, pages.problem_list([self.kept.trouble]))
+        self._patients = [one for one in self._patients if one.comm is not None]  # not closed
         for patient in self._patients:
             replace_children(patient, self._picture())
 
@@ -160,7 +161,7 @@ class LogBench(Screen):
         box = w.Tab(children=list(tabs.values()), titles=tuple(tabs))
         mechanism = list(tabs).index(MECHANISM)
 
-        @in_turn
+        @self.in_turn
         def show_mechanism(change: dict[str, int]) -> None:
             if change["new"] == mechanism:
                 self._mechanism.children = self._mechanism.children or (MachineView(self.machine),)
@@ -283,7 +284,7 @@ class LogBench(Screen):
         chooser.style.description_width = "auto"
         upload = w.FileUpload(accept=".toml", description="Machine file", layout=AS_WIDE)
 
-        @in_turn
+        @self.in_turn
         def offer(chosen: str) -> None:
             chooser.options = [
                 (f"{one.title} (my own)" if name.startswith("my own ") else one.title, name)
@@ -291,11 +292,11 @@ class LogBench(Screen):
             ]
             chooser.value = chosen
 
-        @in_turn
+        @self.in_turn
         def choose(change: dict[str, str]) -> None:
             self.put_on(on_bench[change["new"]])
 
-        @in_turn
+        @self.in_turn
         def bring(_: object) -> None:
             for file in upload.value:
                 try:
@@ -344,13 +345,13 @@ class LogBench(Screen):
         chooser.style.description_width = "auto"
         upload = w.FileUpload(accept=".csv", multiple=False, description="Log file", layout=AS_WIDE)
 
-        @in_turn
+        @self.in_turn
         def choose(change: dict[str, object]) -> None:
             path = change["new"]
             if isinstance(path, Path):
                 self._try(partial(read_logbook, path, self.machine.code))
 
-        @in_turn
+        @self.in_turn
         def load(change: dict[str, object]) -> None:
             for file in upload.value:
                 chooser.value = ""
@@ -398,7 +399,7 @@ class LogBench(Screen):
     def _options_box(self) -> w.Widget:
         kinds = USUAL_MINUTES | {k: float(v) for k, v in self.machine.efforts.items()}
 
-        @in_turn
+        @self.in_turn
         def change(kind: str, event: dict[str, float]) -> None:
             self._minutes[kind] = event["new"]
             if self.logbook.entries:
@@ -425,7 +426,7 @@ class LogBench(Screen):
             box.style.description_width = "auto"
         ask = w.Button(description="Test against the log", button_style="primary", layout=AS_WIDE)
 
-        @in_turn
+        @self.in_turn
         def offer(_: object) -> None:
             fault.options = [
                 (fault_label(self.machine, each), each)
@@ -433,7 +434,7 @@ class LogBench(Screen):
             ]
             fault.index = 0
 
-        @in_turn
+        @self.in_turn
         def answer(_: object) -> None:
             self.kept.put(hypothesis=[fault.value])
             try:

@@ -171,7 +171,7 @@ class RecordBox(Screen):
         fault = w.Dropdown(description="is", disabled=True)
         text = w.Textarea(placeholder="What was found, in your own words", layout=LINE)
 
-        @in_turn
+        @self.in_turn
         def offer(_: object) -> None:
             known = faults_of(self.machine.mechanism, part.value) if part.value else ()
             fault.options = [(fault_label(self.machine, each), each) for each in known]
@@ -253,7 +253,7 @@ class RecordBox(Screen):
             items: dict[str, Any] = {kept: (*before, replace(item, corrects=instead.value))}
             return replace(longer, **items)
 
-        @in_turn
+        @self.in_turn
         def write(_: object) -> None:
             if self._write(add_or_correct):
                 then()
@@ -265,7 +265,7 @@ class RecordBox(Screen):
         return w.VBox([*boxes, _row(button, instead)])
 
     def _write(self, add: Callable[[Record], Record]) -> bool:
-        @in_turn
+        @self.in_turn
         def write() -> str:
             book = self._open_book()
             book.save(add(book.record))

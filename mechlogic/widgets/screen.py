@@ -1,14 +1,19 @@
 """What every screen of ours is: a column of boxes whose keys stay in it and that tidies up."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
+from html import escape
 from pathlib import Path
-from typing import Any
+from typing import Any, ParamSpec, TypeVar
 
 import anywidget
 import ipywidgets as w
 import traitlets
 
 from mechlogic.widgets.scripts import script
+from mechlogic.widgets.turns import in_turn
+
+P = ParamSpec("P")
+R = TypeVar("R")
 
 
 class KeyShield(anywidget.AnyWidget):
@@ -43,13 +48,23 @@ class Screen(w.VBox):  # type: ignore[misc]
     """
 
     def __init__(self, children: Sequence[w.Widget] = (), **options: Any) -> None:
-        self._shield = KeyShield()
-        super().__init__([*children, self._shield], **options)
+        self._shield, self._trouble = KeyShield(), w.HTML()
+        super().__init__([*children, self._trouble, self._shield], **options)
         self.add_class("ml-screen")
 
     def put(self, children: Iterable[w.Widget]) -> None:
         """Show other boxes; those that are not shown any more are closed."""
-        replace_children(self, [*children, self._shield])
+        replace_children(self, [*children, self._trouble, self._shield])
+
+    def say_trouble(self, words: str) -> None:
+        """Say that something failed, below the boxes; nothing if there are no words."""
+        said = words and f'<p role="alert"><b>{escape(words)}</b></p>'
+        if self._trouble.value != said:
+            self._trouble.value = said
+
+    def in_turn(self, callback: Callable[P, R]) -> Callable[P, R]:
+        """A callback of this screen that waits for its turn; if it fails, this screen says so."""
+        return in_turn(callback, self)
 
 
 def replace_children(box: w.Box, children: Iterable[w.Widget]) -> None:
@@ -58,17 +73,21 @@ def replace_children(box: w.Box, children: Iterable[w.Widget]) -> None:
     Each has a layout and a style of its own, which are closed with it: share none of them.
     """
     before, box.children = box.children, tuple(children)
-    kept = {id(one) for one in _inside(box)}
-    for one in before:
-        for gone in list(_inside(one)):
-            if id(gone) not in kept:
-                for part in ("layout", "style"):
-                    if isinstance(own := getattr(gone, part, None), w.Widget):
-                        own.close()
-                gone.close()
+    kept = {id(one) for one in inside(box)}
+    close(gone for one in before for gone in inside(one) if id(gone) not in kept)
 
 
-def _inside(widget: w.Widget) -> Iterable[w.Widget]:
+def close(widgets: Iterable[w.Widget]) -> None:
+    """Close widgets, each with the layout and the style of its own."""
+    for gone in list(widgets):
+        for part in ("layout", "style"):
+            if isinstance(own := getattr(gone, part, None), w.Widget):
+                own.close()
+        gone.close()
+
+
+def inside(widget: w.Widget) -> Iterable[w.Widget]:
+    """A widget and all that are in it."""
     yield widget
     for child in getattr(widget, "children", ()):
-        yield from _inside(child)
+        yield from inside(child)

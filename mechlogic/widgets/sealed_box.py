@@ -101,6 +101,7 @@ class SealedBox(Screen):
         for box in (chooser, levels, number):
             box.style.description_width = "60px"
 
+        @self.in_turn
         def seal() -> None:
             self.start(Sealed(self._machine(chooser.value), levels.value, number.value))
 
@@ -158,7 +159,9 @@ class SealedBox(Screen):
             "Hint", [(f"{asked} ({n:g} min)", asked) for asked, n in HINTS.items()], "420px"
         )
         hint = self._button("Ask", lambda hunt: hunt.hinted(hints.value))
-        self._declare = AskFirst("I have repaired it", "Show the fault? Press again", self.declare)
+        self._declare = AskFirst(
+            "I have repaired it", "Show the fault? Press again", self.in_turn(self.declare)
+        )
         looking = [off, look] if reaches(machine) else []
         return [
             _row(text, typing, by_hand, source),
