@@ -59,6 +59,8 @@ class Screen(w.VBox):  # type: ignore[misc]
     def say_trouble(self, words: str) -> None:
         """Say that something failed, below the boxes; nothing if there are no words."""
         said = words and f'<p role="alert"><b>{escape(words)}</b></p>'
+        if not hasattr(self, "_trouble"):  # it is still being put together, and who does so hears
+            return
         if self._trouble.value != said:
             self._trouble.value = said
 
