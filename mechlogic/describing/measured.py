@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 
 from mechlogic.model.machine import Machine
-from mechlogic.model.outputs import Both, Output, Type, struck_at
+from mechlogic.model.outputs import Type, singles, struck_at
 
 
 def struck_off(machine: Machine) -> tuple[str, ...]:
@@ -12,15 +12,11 @@ def struck_off(machine: Machine) -> tuple[str, ...]:
     Lengths that were measured seldom agree to the last hundredth.  What lies within the window
     prints whole and is no mistake, but it is worth knowing which way it is off.
     """
-    return tuple(_off(machine, machine.output))
+    types = (one for one in singles(machine.output) if isinstance(one, Type))
+    return tuple(says for one in types for says in _off(machine, one))
 
 
-def _off(machine: Machine, output: Output) -> Iterator[str]:
-    if isinstance(output, Both):
-        yield from _off(machine, output.first)
-        yield from _off(machine, output.second)
-    if not isinstance(output, Type):
-        return
+def _off(machine: Machine, output: Type) -> Iterator[str]:
     for what, part, stations, window in (
         ("row", output.lift, output.rows, output.up),
         ("column", output.turn, output.columns, output.across),

@@ -29,7 +29,7 @@ from mechlogic.model.laws import Joint
 from mechlogic.model.machine import Machine
 from mechlogic.model.mechanism import Mechanism, Part
 from mechlogic.model.motion import Cycle, Moves
-from mechlogic.model.outputs import Actions, Both, Line, Output, Type, Typebars, Window
+from mechlogic.model.outputs import Actions, Line, Output, Type, Typebars, Window, singles
 
 __all__ = [
     "OUTPUTS",
@@ -290,20 +290,12 @@ def output_tables(output: Output) -> Mapping[str, Keys]:
         WritingError: If it shows two things of one kind, for which there is but one table.
     """
     tables: dict[str, Keys] = {}
-    for single in _singles(output):
+    for single in singles(output):
         name = next(name for name, writer in OUTPUTS.items() if writer.fits(single))
         if name in tables:
             raise WritingError(name, "the machine has two of them", "Describe two machines.")
         tables[name] = OUTPUTS[name].keys(single)
     return tables
-
-
-def _singles(output: Output) -> Iterator[Output]:
-    if isinstance(output, Both):
-        yield from _singles(output.first)
-        yield from _singles(output.second)
-    else:
-        yield output
 
 
 def _with_declarations(machine: Machine) -> Mapping[str, Keys]:

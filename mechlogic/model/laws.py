@@ -262,10 +262,11 @@ class Joint:
         return iter(())
 
 
+_A_RATIO = above_zero("it is not greater than 0", "Give a ratio greater than 0.")
+
+
 def _ratio(says: str) -> Any:
-    mend = "Give a ratio greater than 0."
-    bound = above_zero("it is not greater than 0", mend)
-    return number("ratio", says, of="the ratio of a lever", bound=bound, default=Fraction(1))
+    return number("ratio", says, of="the ratio of a lever", bound=_A_RATIO, default=Fraction(1))
 
 
 def _stroke(what: str) -> Any:
@@ -605,7 +606,7 @@ class OpposedRacks(Joint):
         "degrees_per_mm",
         "Degrees of turn for each mm of rack.",
         of="the turn of a pinion for each mm of its rack",
-        bound=above_zero("it is not greater than 0", "Give a ratio greater than 0."),
+        bound=_A_RATIO,
     )
 
     def unit(self, of_input: str) -> str:
@@ -628,7 +629,7 @@ def _arm(which: str, more: str = "") -> Any:
         f"{which}_arm_mm",
         f"From the output pin to the pin of the {which} input.{more}",
         of=f"the {which} arm of a summing lever",
-        bound=above_zero("it is not greater than 0", "Give a ratio greater than 0."),
+        bound=_A_RATIO,
         default=Fraction(1),
     )
 

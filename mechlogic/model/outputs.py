@@ -14,7 +14,7 @@ several of them joined by ``+`` if they happen at once, or one of the words
 ================  ==========================================================================
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import cached_property, reduce
@@ -606,6 +606,15 @@ class Both:
             self.first.prints(mechanism, table, every, worn),
             self.second.prints(mechanism, table, every, below),
         )
+
+
+def singles(output: Output) -> Iterator[Output]:
+    """The outputs of a machine one by one, the first before the second."""
+    if isinstance(output, Both):
+        yield from singles(output.first)
+        yield from singles(output.second)
+    else:
+        yield output
 
 
 def _crossed(lifted: Sequence[Column], turned: Sequence[Column]) -> Mapping[int, Column]:
