@@ -80,6 +80,8 @@ def _parser() -> argparse.ArgumentParser:
     hand("--machine", "the name of a machine, or the path of a description", "saltmere")
     hand("--number", "the number of the evening; the same number makes the same sheets", "1")
     hand("--teams", "how many teams there are", "2")
+    to_pdf = command("print", _print, "make a PDF of a saved page, with this computer's browser")
+    to_pdf("page", "the page: a file that ends in .html; the PDF is put beside it")
     check = command("check", _check, "check the description of a machine, and say what is wrong")
     check("file", "the description, a TOML file")
     site = command("site", _site, "build the course as web pages that need nothing installed")
@@ -167,6 +169,15 @@ def _handouts(given: argparse.Namespace) -> None:
     Path(given.folder).mkdir(parents=True, exist_ok=True)
     for path in save(Evening(load(given.machine), given.number, given.teams), given.folder):
         print(path)
+
+
+def _print(given: argparse.Namespace) -> None:
+    from mechlogic.helpers.paper import pdf
+
+    page = Path(given.page)
+    made = page.with_suffix(".pdf")
+    write_whole(made, pdf(page.read_text("utf-8")))
+    print(made)
 
 
 def _check(given: argparse.Namespace) -> None:

@@ -1,6 +1,7 @@
 """Settings for every test: repeatable, without a display, the slow ones last."""
 
 import os
+import sys
 from pathlib import Path
 
 import pytest
@@ -20,6 +21,26 @@ settings.load_profile("mechlogic")
 
 # Notebooks that tests keep for themselves are not workbooks.
 collect_ignore_glob = ["*.ipynb"]
+
+
+PRINTER = """\
+#!{python}
+import sys
+from pathlib import Path
+from urllib.request import url2pathname
+made = next(word for word in sys.argv if word.startswith("--print-to-pdf="))
+page = Path(url2pathname(sys.argv[-1].removeprefix("file://")))
+Path(made.partition("=")[2]).write_bytes(b"%PDF of " + page.read_bytes())
+"""
+
+
+@pytest.fixture
+def a_browser(tmp_path_factory, monkeypatch) -> None:
+    """A program that is asked as a browser is, and puts the page itself into the PDF."""
+    program = tmp_path_factory.mktemp("browser") / "prints"
+    program.write_text(PRINTER.format(python=sys.executable), "utf-8")
+    program.chmod(0o755)
+    monkeypatch.setenv("MECHLOGIC_CHROMIUM", str(program))
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:

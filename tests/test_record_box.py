@@ -170,14 +170,21 @@ def test_the_log_and_its_suspects_come_from_the_bench(tmp_path):
     assert {one.entries for one in kept(desk).suspects} == {2, 3}
 
 
-def test_reports_are_written_beside_the_record(desk):
+def test_reports_are_written_beside_the_record(desk, a_browser):
     assert "cold-mornings.html" in desk.press("Report as a web page")
     assert "cold-mornings.pdf" in desk.press("Report as PDF")
     names = sorted(path.name for path in desk.box.folder.iterdir())
     assert names == ["cold-mornings.html", "cold-mornings.json", "cold-mornings.pdf"]
 
 
-def test_a_machine_with_a_code_of_its_own_keeps_a_record_too(tmp_path):
+def test_without_a_browser_a_pdf_is_refused_and_the_page_is_offered(desk, monkeypatch):
+    monkeypatch.setenv("MECHLOGIC_CHROMIUM", "no-such-program")
+    desk.start()
+    assert "open that in any browser and print it there" in desk.press("Report as PDF")
+    assert [path.suffix for path in desk.box.folder.iterdir()] == [".json"]
+
+
+def test_a_machine_with_a_code_of_its_own_keeps_a_record_too(tmp_path, a_browser):
     bench = LogBench(WIND, [], storage=None)
     bench.show(parse_logbook("sent,printed\nN,N\nE,N\n", code=WIND.code))
     desk = Desk(tmp_path, bench, WIND)

@@ -1,11 +1,9 @@
 """One page for the club's files: all that fits, and honest about what does not."""
 
 import re
-import warnings
 from dataclasses import replace
 from datetime import date
 from html.parser import HTMLParser
-from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -15,8 +13,7 @@ from records import HOSTILE, records
 
 import mechlogic
 from mechlogic.bench.record import Acceptance, CheckMade, Finding, Note, Record, Suspicion
-from mechlogic.bench.report import SHORTENED, fitted, one_page, report_html, report_of
-from mechlogic.drawing.report_pages import MISSING, report_pdf, report_sheet, write_report
+from mechlogic.bench.report import SHORTENED, fitted, one_page, report_of, report_page
 from mechlogic.model.codes import FIVE_UNIT, SEVEN_UNIT
 from mechlogic.model.faults import SAFE_TO_LOOK, SAFE_TO_OIL, SAFE_TO_WIRE, Fault
 from mechlogic.model.logbook import Entry
@@ -82,8 +79,8 @@ class Page(HTMLParser):
         return "".join(self.texts)
 
 
-def drawn(record):
-    return [text.get_text() for text in report_sheet(record, SALTMERE).texts]
+def report_html(*given):
+    return report_page(*given).html
 
 
 # --- What it says ---
@@ -91,7 +88,6 @@ def drawn(record):
 
 def test_everything_in_a_short_record_is_on_the_page():
     page = Page(report_html(COLD, SALTMERE, "cold.json")).text
-    sheet = " ".join(drawn(COLD))
     for said in (
         "Misprints on cold mornings",
         "Saltmere type-wheel page printer",
@@ -110,7 +106,6 @@ def test_everything_in_a_short_record_is_on_the_page():
         "Look again next winter.",
     ):
         assert said in page
-        assert said in sheet
     assert "The whole record: cold.json" in page
     assert SHORTENED not in page
     assert "in the record file" not in page
@@ -185,17 +180,14 @@ def test_what_is_shown_and_what_is_said_to_be_left_out_come_to_all_there_is(reco
 
 
 def test_a_long_record_is_cut_to_a_page_and_the_newest_is_kept():
-    sheet = report_sheet(LONG, SALTMERE)
-    assert_nothing_is_cut_off(sheet)
-    printed = " ".join(text.get_text() for text in sheet.texts)
-    for texts in (Page(report_html(LONG, SALTMERE)).text, printed):
-        assert "note 79" in texts
-        assert "finding 79" in texts
-        assert "note 0 " not in texts
-        assert "suspect 0" in texts
-        assert "In all 300 min. " in texts
-        assert SHORTENED in texts
-        assert re.search(r"3600 entries, 700 misprints; 300 entries have notes\. \d+ more", texts)
+    texts = Page(report_html(LONG, SALTMERE)).text
+    assert "note 79" in texts
+    assert "finding 79" in texts
+    assert "note 0 " not in texts
+    assert "suspect 0" in texts
+    assert "In all 300 min. " in texts
+    assert SHORTENED in texts
+    assert re.search(r"3600 entries, 700 misprints; 300 entries have notes\. \d+ more", texts)
 
 
 # --- As a web page ---
@@ -256,82 +248,6 @@ def test_the_page_fetches_nothing_and_allows_nothing():
     assert not re.search(r"https?:|url\(|@import|<script|<link|<img", html)
 
 
-# --- On paper ---
-
-
-def extents(figure):
-    """Where every text is drawn, in points from the lower left corner, by Matplotlib's measure."""
-    from matplotlib.backends.backend_agg import RendererAgg
-    from matplotlib.transforms import Bbox
-
-    figure.set_dpi(720)  # fine enough that rounding to dots does not matter
-    renderer = RendererAgg(1, 1, 720)  # nothing is drawn, only measured
-    return [
-        (text, Bbox(text.get_window_extent(renderer).get_points() / 10)) for text in figure.texts
-    ]
-
-
-def assert_nothing_is_cut_off(figure):
-    width, height = (72 * side for side in figure.get_size_inches())
-    assert (round(width), round(height)) == (595, 842)  # ISO 216: 210 mm × 297 mm
-    for text, box in extents(figure):
-        stacked = any(ord(c) > 0x2FF for c in text.get_text())  # marks may tower above a line
-        assert box.x0 >= 40 and box.x1 <= width - 38, text
-        assert box.y0 >= 25 and box.y1 <= height - (0 if stacked else 25), text
-
-
-def test_nothing_on_the_sheet_is_cut_off():
-    for record in (NEW, COLD):
-        assert_nothing_is_cut_off(report_sheet(record, SALTMERE))
-
-
-@pytest.mark.parametrize("hostile", HOSTILE)
-def test_hostile_texts_stay_texts_on_the_sheet(hostile):
-    record = replace(NEW, repair=hostile.replace("\n", " ").replace("\r", " "), restorer="$x$")
-    record = record.adding_note(Note(TODAY, hostile * 9)).adding_remedy(Note(TODAY, hostile))
-    with warnings.catch_warnings():
-        warnings.simplefilter("error")  # a letter that the fonts lack would be warned of
-        figure = report_sheet(record, SALTMERE)
-        assert_nothing_is_cut_off(figure)
-    assert not any(text.get_parse_math() or text.get_usetex() for text in figure.texts)
-    said = " ".join(text.get_text() for text in figure.texts)
-    if hostile.isascii() and hostile.isprintable():
-        assert hostile.replace(" ", "")[:30] in said.replace(" ", "")
-
-
-@very_few
-@given(st.lists(st.text(max_size=200).filter(str.strip), min_size=1, max_size=6))
-def test_whatever_is_written_fits_on_the_sheet(texts):
-    notes = tuple(Note(TODAY, text) for text in texts if text.isprintable())
-    assert_nothing_is_cut_off(report_sheet(replace(NEW, notes=notes), SALTMERE))
-
-
-def test_letters_that_the_fonts_lack_are_marked():
-    said = " ".join(drawn(NEW.adding_note(Note(TODAY, "sign \U0001f9f0 here"))))
-    assert f"sign {MISSING} here" in said
-
-
-def test_the_pdf_has_one_a4_page_and_is_the_same_every_time():
-    pdf = report_pdf(LONG, SALTMERE, "cold.json")
-    assert pdf.startswith(b"%PDF-")
-    assert re.findall(rb"/Count (\d+)", pdf) == [b"1"]
-    (box,) = re.findall(rb"/MediaBox \[ ?0 0 ([\d.]+) ([\d.]+) ?\]", pdf)
-    assert [round(float(side)) for side in box] == [595, 842]
-    assert b"CreationDate" not in pdf
-    assert report_pdf(NEW, SALTMERE) == report_pdf(NEW, SALTMERE)
-
-
-def test_reports_are_written_whole_and_by_their_ending(tmp_path):
-    write_report(COLD, SALTMERE, tmp_path / "cold.html", "cold.json")
-    write_report(NEW, SALTMERE, tmp_path / "cold.PDF")
-    assert (tmp_path / "cold.html").read_text("utf-8") == report_html(COLD, SALTMERE, "cold.json")
-    assert (tmp_path / "cold.PDF").read_bytes().startswith(b"%PDF-")
-    with pytest.raises(ValueError, match=r"\.html or \.pdf"):
-        write_report(COLD, SALTMERE, tmp_path / "cold.doc")
-    with pytest.raises(OSError, match="nowhere"):
-        write_report(COLD, SALTMERE, tmp_path / "nowhere" / "cold.html")
-
-
 def test_the_log_on_the_page_is_that_of_the_record():
     odd = (Entry(127, "nothing"), Entry(13, "unreadable"), Entry(60, "&"), Entry(32, " "))
     cells = one_page(report_of(replace(NEW, entries=odd), SALTMERE)).cells
@@ -341,15 +257,3 @@ def test_the_log_on_the_page_is_that_of_the_record():
         ("<", "&"),
         ("SP", "␣"),
     ]
-
-
-def test_names_of_functions_stand_clear_of_each_other_on_the_sheet():
-    sluice = mechlogic.load("sluice")
-    log = mechlogic.read_logbook(LOGS / "sluice_misses_its_bell.csv", sluice.code).entries
-    record = Record.opening(sluice, "No bell", TODAY, "R. Pell")
-    sheet = report_sheet(replace(record, entries=(*log, Entry(13, "CR+BEL"))), sluice)
-    printed = [text for text in sheet.texts if text.get_text() in sluice.output.glyphs]
-    spans = sorted((round(b.y0), b.x0, b.x1) for b in (t.get_window_extent() for t in printed))
-    assert len(spans) > len(log)
-    for (level, _, right), (other, left, _) in pairwise(spans):
-        assert level != other or right <= left

@@ -1,22 +1,22 @@
 """A repair record as one page for a club's files: what it says, and how much of it fits.
 
-The page is the same whether it becomes a web page (here) or paper (:mod:`mechlogic.drawing.
-report_pages`).  A record may hold far more than a page can: then texts are shortened, the oldest
-rows and the end of the log are left out, and the page says so.  The record file keeps it all.
+A record may hold far more than a page can: then texts are shortened, the oldest rows and the end
+of the log are left out, and the page says so.  The record file keeps it all.
 """
 
 import math
 import unicodedata
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
-from html import escape
 from pathlib import Path
 
 from mechlogic.bench.evidence import Evidence
 from mechlogic.bench.pages import print_mark
 from mechlogic.bench.record import OILED, Acceptance, Finding, Item, Record
 from mechlogic.bench.story import hypothesis_label
+from mechlogic.helpers.paper import Page
+from mechlogic.helpers.templates import render
 from mechlogic.model.faults import MODES, SAFE_TO_LOOK, SAFE_TO_OIL, SAFE_TO_WIRE
 from mechlogic.model.logbook import Entry
 from mechlogic.model.machine import Machine
@@ -28,8 +28,8 @@ __all__ = [
     "Section",
     "fitted",
     "one_page",
-    "report_html",
     "report_of",
+    "report_page",
 ]
 
 STYLE = (Path(__file__).parent / "report.css").read_text(encoding="utf-8")
@@ -421,11 +421,11 @@ LINES_ON_PAGE = 55
 """Lines that fit both an A4 and a Letter sheet."""
 
 
-# --- As a web page ------------------------------------------------------------------------------
+# --- As a page -----------------------------------------------------------------------------------
 
 
-def report_html(record: Record, machine: Machine, source: str = "") -> str:
-    """The report as a web page that is complete in itself: no scripts, nothing fetched.
+def report_page(record: Record, machine: Machine, source: str = "", size: str = "") -> Page:
+    """The report as a page that is complete in itself: no scripts, nothing fetched.
 
     It prints on one sheet of A4 or Letter.
 
@@ -433,78 +433,15 @@ def report_html(record: Record, machine: Machine, source: str = "") -> str:
         record: The record.
         machine: Its machine, which says what is a misprint.
         source: The name of the record's file.
+        size: The paper; left out, that of whoever prints it.
 
     Raises:
         ValueError: If the log is not in the machine's code.
     """
     report = one_page(report_of(record, machine, source))
-    return (
-        '<!doctype html>\n<html lang="en-GB">\n<head>\n<meta charset="utf-8">\n'
-        # Nothing may run or be fetched, even if something here were not escaped.
-        '<meta http-equiv="Content-Security-Policy" '
-        "content=\"default-src 'none'; style-src 'unsafe-inline'\">\n"
-        '<meta name="viewport" content="width=device-width">\n'
-        f"<title>{escape(report.title)}: repair record</title>\n<style>\n{STYLE}</style>\n"
-        f"</head>\n<body>\n{body(report)}\n</body>\n</html>\n"
-    )
+    return Page(f"{report.title}: repair record", body(report), STYLE, size)
 
 
 def body(report: Report) -> str:
     """The page without its frame, for a place that has the style sheet already."""
-    return "\n".join(
-        (
-            '<main class="mr-page">',
-            f'<header><p class="mr-kind">Repair record</p><h1 dir="auto">{escape(report.title)}'
-            f"</h1><dl>{''.join(_facts(report.facts))}</dl></header>",
-            f"<section><h2>Log</h2><div>{_strip(report.cells)}"
-            f'<p class="mr-note"><b>{escape(report.log_note)}</b> '
-            f"{escape(LEGEND) if report.cells else ''}</p></div></section>",
-            *(_section(section) for section in report.sections),
-            '<section class="mr-care"><h2>Take care</h2>'
-            f"<p>{escape(report.cautions)}</p></section>",
-            f"<footer>The whole record: <bdi>{escape(report.source)}</bdi></footer>",
-            "</main>",
-        )
-    )
-
-
-def _facts(facts: Iterable[tuple[str, str]]) -> Iterator[str]:
-    for name, value in facts:
-        yield f'<div><dt>{escape(name)}</dt><dd dir="auto">{escape(value)}</dd></div>'
-
-
-def _strip(cells: Sequence[Cell]) -> str:
-    if not cells:
-        return ""
-    return f'<div class="mr-strip">{"".join(map(_cell_html, cells))}</div>'
-
-
-def _cell_html(cell: Cell) -> str:
-    marks = (("mr-wrong", cell.wrong), ("mr-gap", cell.gap), ("mr-hand", cell.hand))
-    classes = " ".join(name for name, there in marks if there)
-    long = ' class="mr-long"' if len(cell.sent) > 2 else ""
-    said = f"{cell.sent} sent, {cell.printed} printed{', a misprint' if cell.wrong else ''}"
-    names = ' class="mr-long"' if len(cell.printed) > 1 else ""
-    printed = escape(cell.printed)
-    printed = printed.replace("+", "<br>") if names else printed
-    return (
-        f'<span class="{classes}" role="img" aria-label="{escape(said)}">'
-        f"<i{long}>{escape(cell.sent)}</i><b{names}>{printed}</b></span>"
-    )
-
-
-def _section(section: Section) -> str:
-    aside = f"<small>{escape(section.aside)}</small>" if section.aside else ""
-    rows = "".join(map(_row, section.rows))
-    table = f"<table>{rows}</table>" if rows else '<p class="mr-quiet">Nothing written down.</p>'
-    note = f'<p class="mr-note">{escape(section.note)}</p>' if section.note else ""
-    return f"<section><h2>{escape(section.title)}{aside}</h2><div>{table}{note}</div></section>"
-
-
-def _row(row: Row) -> str:
-    what = f'<b class="mr-what">{escape(row.what)}</b> ' if row.what else ""
-    return (
-        f"<tr><td>{escape(row.when)}</td>"
-        f'<td>{what}<span dir="auto">{escape(row.text)}</span></td>'
-        f"<td>{escape(row.amount)}</td></tr>"
-    )
+    return render("report.html", report=report, legend=LEGEND)

@@ -5,7 +5,7 @@ drawn; what does not fit on a sheet goes to the next.
 """
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from hashlib import sha256
 from itertools import groupby
 from pathlib import Path
@@ -13,7 +13,6 @@ from typing import TYPE_CHECKING
 
 from mechlogic.bench.pages import print_mark
 from mechlogic.bench.report import CELLS_IN_ROW, Cell
-from mechlogic.drawing.report_pages import log_cell
 from mechlogic.drawing.sheets import code_sheet
 from mechlogic.drawing.typeset import (
     A4,
@@ -21,6 +20,10 @@ from mechlogic.drawing.typeset import (
     LEFT,
     MONO,
     POINT,
+    PRINTED,
+    PRINTED_WRONG,
+    SENT,
+    SENT_LONG,
     SIGNS,
     SMALL,
     SMALL_STRONG,
@@ -260,6 +263,35 @@ def _flat(evening: Evening, paper: Paper) -> "Figure":
     line = figure.text(0.5, 0.6 * LEFT * POINT / height, says, ha="center")
     line.set(fontproperties=SMALL.properties, parse_math=False, usetex=False)
     return figure
+
+
+def log_cell(sheet: Sheet, x: float, step: float, cell: Cell) -> None:
+    """One entry of a log in a column that begins at x and is so wide, in points."""
+    middle = x + step / 2
+    sent = SENT_LONG if len(cell.sent) > 2 else SENT
+    sheet.put(middle, cell.sent, sent, "center", 7 - sent.size + 1)
+    if cell.hand:
+        half, below = sent.width(cell.sent) / 2, sheet.y + 9.4
+        sheet.lines.append((middle - half, below, middle + half, below, 0.5))
+    _printed(sheet, middle, step, cell)
+    if cell.wrong:
+        sheet.box(x + 0.7, sheet.y, step - 1.4, 22)
+    if cell.gap:
+        sheet.lines.append((x - 0.2, sheet.y - 0.5, x - 0.2, sheet.y + 22.5, 1.6))
+
+
+def _printed(sheet: Sheet, middle: float, step: float, cell: Cell) -> None:
+    """What was printed or done; names of functions are set small, several one below the other."""
+    face = PRINTED_WRONG if cell.wrong else PRINTED
+    if len(cell.printed) == 1:
+        sheet.put(middle, cell.printed, face, "center", 9)
+        return
+    pieces = cell.printed.split("+")
+    widest = max(face.width(piece) for piece in pieces) / face.size
+    size = min(6.5, (step - 3) / widest, 12 / len(pieces))
+    for k, piece in enumerate(pieces):
+        drop = 15 + (k - len(pieces) / 2) * size
+        sheet.put(middle, piece, replace(face, size=size), "center", drop)
 
 
 # -- for each team ---------------------------------------------------------------------------------

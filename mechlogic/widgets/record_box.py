@@ -24,7 +24,6 @@ from mechlogic.bench.record import (
 )
 from mechlogic.bench.record_file import RecordBook, RecordConflict, RecordError, file_name
 from mechlogic.bench.story import fault_label
-from mechlogic.drawing import report_pages
 from mechlogic.explaining.words import parts_in_order
 from mechlogic.helpers.safe_file import mend_for
 from mechlogic.model.faults import faults_of
@@ -289,7 +288,8 @@ class RecordBox(Screen):
     def _export(self, suffix: str) -> str:
         book = self._open_book()
         path = book.path.with_suffix(suffix)
-        report_pages.write_report(book.record, self.machine, path, book.path.name)
+        size = "A4" if suffix == ".pdf" else ""
+        report.report_page(book.record, self.machine, book.path.name, size).save(path)
         return f"The report is in {path}."
 
     # -- saying -----------------------------------------------------------------------------------

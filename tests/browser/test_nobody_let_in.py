@@ -11,7 +11,7 @@ import pytest
 from hostile import WORDS, machine, record
 from playwright.sync_api import expect
 
-from mechlogic.bench.report import report_html
+from mechlogic.bench.report import report_page
 from mechlogic.describing.writing import write
 from mechlogic.model.logbook import Entry, Logbook, format_logbook
 from mechlogic.widgets.web_page import save_web_page
@@ -117,7 +117,7 @@ def test_on_the_page_without_python(watched, tmp_path):
 
 def test_in_a_report(watched, tmp_path):
     path = tmp_path / "report.html"
-    path.write_text(report_html(record(BAD), BAD, WORDS), "utf-8")
+    path.write_text(report_page(record(BAD), BAD, WORDS).html, "utf-8")
     watched.goto(path.as_uri())
     assert SEEN in watched.locator("body").text_content()
     nobody_was_let_in(watched, "")

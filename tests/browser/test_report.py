@@ -3,7 +3,9 @@
 import re
 from dataclasses import replace
 from datetime import date
+from itertools import pairwise
 from pathlib import Path
+from random import Random
 
 import nbformat
 import pytest
@@ -13,14 +15,18 @@ from records import HOSTILE
 
 import mechlogic
 from mechlogic.bench.record import Acceptance, CheckMade, Finding, Note, Record, Suspicion
-from mechlogic.bench.report import report_html
+from mechlogic.bench.report import report_page
+from mechlogic.model.logbook import Entry
 
 TODAY = date(2031, 2, 3)
 SALTMERE = mechlogic.load("saltmere")
-LOG = mechlogic.read_logbook(
-    Path(mechlogic.__file__).parents[1] / "workbooks/logs/cold_morning.csv"
-)
+LOGS = Path(mechlogic.__file__).parents[1] / "workbooks/logs"
+LOG = mechlogic.read_logbook(LOGS / "cold_morning.csv")
 NEW = Record.opening(SALTMERE, "Misprints on cold mornings", TODAY)
+
+
+def report_html(*given):
+    return report_page(*given).html
 
 
 def full_of(text, times=40):
@@ -56,6 +62,40 @@ def test_however_long_it_prints_on_one_sheet_with_nothing_cut_off(page, text):
         ).map(element => element.outerHTML);
     }"""
     assert page.evaluate(wide) == []
+
+
+def unlike_each_other(rng, n):
+    """Texts of letters, marks and signs from all of Unicode that can be seen."""
+    signs = [c for c in map(chr, range(32, 0x1F9FF)) if c.isprintable()]
+    for _ in range(n):
+        words = ("".join(rng.choices(signs, k=rng.randint(1, 60))) for _ in range(9))
+        yield " ".join(words)
+
+
+def test_whatever_is_written_fits_on_the_sheet(page):
+    for text in unlike_each_other(Random(1), 6):
+        record = replace(full_of(text, 8), notes=(Note(TODAY, text),) * 3)
+        page.set_content(report_html(record, SALTMERE, text))
+        assert re.findall(rb"/Count (\d+)", page.pdf(format="A4")) == [b"1"], text
+
+
+def test_names_of_functions_stand_clear_of_each_other_on_the_sheet(page):
+    sluice = mechlogic.load("sluice")
+    log = mechlogic.read_logbook(LOGS / "sluice_misses_its_bell.csv", sluice.code).entries
+    record = Record.opening(sluice, "No bell", TODAY, "R. Pell")
+    html = report_html(replace(record, entries=(*log, Entry(13, "CR+BEL"))), sluice)
+    page.set_viewport_size({"width": 688, "height": 1000})
+    page.emulate_media(media="print")
+    page.set_content(html)
+    spans = page.locator(".mr-strip b").evaluate_all("""all => all.map(one => {
+        const range = document.createRange();
+        range.selectNodeContents(one);
+        const {left, right, top} = range.getBoundingClientRect();
+        return [Math.round(top), left, right];
+    })""")
+    assert len(spans) > len(log)
+    for (level, _, right), (other, left, _) in pairwise(spans):
+        assert level != other or right <= left
 
 
 def test_nothing_in_a_report_runs_or_is_fetched(page, console_errors, tmp_path):
