@@ -2,35 +2,22 @@
 
     .venv/bin/python docs/make_format_page.py
 
-The tables and keys are those that the reader of descriptions asks for (see
-``mechlogic.describing.schema``); only the sentences about them stand here.
-``tests/test_format_page.py`` fails if a key has no sentence, if a sentence has lost its key, and
-if the page is not what this makes.  The worked example is run when the page is made: what it shows
-is what the library says.
+The tables and keys, and the sentences about them, are those that the classes declare for their
+fields (see ``mechlogic.describing.schema``).  ``tests/test_format_page.py`` fails if a key has no
+sentence, and if the page is not what this makes.  The worked example is run when the page is made:
+what it shows is what the library says.
 """
 
 import sys
 from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path
-from typing import Any
 
 from mechlogic.describing import compare, description, roles, writing
 from mechlogic.describing.schema import Key, schema
-from mechlogic.model import laws
+from mechlogic.model import laws, outputs
 from mechlogic.model.dimensions import KINDS as KINDS_OF_DIMENSION
-from mechlogic.model.keys import keys_of
 
 PAGE = Path(__file__).with_name("describe_a_machine.md")
-
-
-def _sentences(kind: type[Any], before: str = "") -> Iterator[tuple[str, str]]:
-    """The keys that a class declares, each with its sentence."""
-    for key in keys_of(kind).values():
-        yield before + key.key, key.says
-        if key.when:
-            yield f"{before}when", key.when
-        if key.entry:
-            yield from _sentences(key.entry, f"{before}{key.key}.")
 
 
 # -- sentences -------------------------------------------------------------------------------------
@@ -47,127 +34,17 @@ TABLES: Mapping[str, str] = {
 }
 """What each table is for."""
 
-JOINTS: Mapping[str, str] = {
-    name: (kind.__doc__ or "").split("\n\n")[0] for name, kind in laws.JOINTS.items()
-}
-"""What each joint is: the first sentence of its class."""
 
-OUTPUTS: Mapping[str, str] = {
-    "wheel": "A type wheel, or a block of type, one character of which faces the hammer.",
-    "type_bar": "A straight bar of type that is shifted lengthwise.",
-    "typebars": "A basket of typebars. One that is swung up prints; two at once meet and smudge.",
-    "actions": "Levers that each do one thing. Several may act at once.",
-    "line": "Contacts that put a code on the line, one for each bit.",
-}
-"""What each kind of output is."""
+def _first_sentences(kinds: Mapping[str, type[object]]) -> Mapping[str, str]:
+    """What each joint or output is: the beginning of its class's docstring."""
+    return {
+        name: " ".join((kind.__doc__ or "").split("\n\n")[0].split())
+        for name, kind in kinds.items()
+    }
 
-KEYS: Mapping[str, str] = {
-    "machine.name": "Short name.",
-    "machine.title": "Name with its kind, for headings.",
-    "machine.about": "A few sentences for the reader.",
-    "parts.joint": "How the part is moved: one of the joints below.",
-    "parts.label": "What a person calls it; its name if left out. No two parts the same.",
-    "parts.group": "The assembly that it belongs to.",
-    "parts.reach": "Which access it needs: a key of `[efforts_min]`.",
-    "parts.note": "A remark for the restorer.",
-    "parts.moves": "Its mass and its spring, for questions of time.",
-    "parts.moves.spring": "What the spring does: brings the part back to rest, or out.",
-    "parts.moves.mass_g": "Mass in g of the part and of what it carries, where its travel is "
-    "measured.",
-    "parts.moves.spring_n_per_mm": "Rate of the spring there, in N/mm.",
-    "parts.moves.preload_n": "Force of the spring, in N, where it has brought the part.",
-    "parts.moves.drag_ns_per_m": "Drag of fresh oil at 20 °C, in N·s/m.",
-    "parts.moves.friction_n": "Dry friction, in N.",
-    "parts.moves.within_mm": "How near to its stop the part counts as arrived.",
-    "parts.tolerances": "How far its dimensions may be off, where that is not as in "
-    "`[tolerances]`: the same keys, as far as its joint has them.",
-    "parts.adjusts": "Which of its dimensions a restorer can adjust, and how far either way: the "
-    "same keys.",
-    "parts.draw": "Hints for the picture; the picture finds places by itself without them.",
-    "cycle.units": "Start-stop units of one character, start and stop among them.",
-    "cycle.baud": "Units a second.",
-    "cycle.sense_share": "Share of a character's time in which sprung parts must operate.",
-    "cycle.return_share": "Share of that time in which parts must be back at rest. Both together "
-    "at most 1.",
-    "cycle.lead_ms": "From the closing of a keyboard's contacts to the start of the character on "
-    "the line, in ms.",
-    "codes.alphabet": "A published code by its name; or a list of the characters of a code of your "
-    "own, in the order of their codes: 2, 4, 8, 16 … of them.",
-    "codes.parity": "How the bar after the code's bits is set.",
-    "codes.printing": "Runs of codes that print their own character.",
-    "codes.printing.first": "First code of the run.",
-    "codes.printing.last": "Last code of the run.",
-    "codes.folds": "Runs of codes that print as another run does.",
-    "codes.folds.first": "First code of the run.",
-    "codes.folds.last": "Last code of the run.",
-    "codes.folds.onto": "The code whose character the first one prints.",
-    "codes.shows": "Runs of codes that all show the same thing.",
-    "codes.shows.first": "First code of the run.",
-    "codes.shows.last": "Last code of the run.",
-    "codes.shows.what": "What they show.",
-    "codes.silent": "Runs of codes that print nothing.",
-    "codes.silent.first": "First code of the run.",
-    "codes.silent.last": "Last code of the run.",
-    "codes.no_part_in_selection": "Code bars that do not choose the character.",
-    "codes.no_part_at_all": "Code bars that change nothing whatever.",
-    "codes.case": "The part that makes the machine print figures once it is operated: a latch, or "
-    "a part that follows one.",
-    "codes.figures": "What prints in figures where the published code leaves it open.",
-    "codes.figures.code": "The code.",
-    "codes.figures.prints": "The character that it prints.",
-    **{
-        f"{joint}.gap_mm": "Lost motion: how far an input moves before it acts on this part."
-        for joint in JOINTS
-        if joint not in ("bit", "key")
-    },
-    "opposed_racks.backlash_deg": "Free turn between the pinion and its racks.",
-    **{
-        f"{name}.{key}": says
-        for name, kind in laws.JOINTS.items()
-        for key, says in _sentences(kind)
-    },
-    "contact.bounce_ms": "How long it bounces after it closes, in ms.",
-    "wheel.lift": "The part that lifts the type.",
-    "wheel.turn": "The part that turns it; left out for a block with a single column.",
-    "wheel.hammer": "The part that strikes when operated; every code prints if left out.",
-    "wheel.rows_mm": "Lift that brings each row to the hammer.",
-    "wheel.columns_deg": "Turn that brings each column to the hammer. Needed if something turns.",
-    "wheel.window_mm": "How far off its lift a character may be and still print whole. "
-    "The three belong together.",
-    "wheel.unreadable_mm": "How far off it may be, clipped, and still be read.",
-    "wheel.type_height_mm": "Height of the characters.",
-    "wheel.window_deg": "How far off its turn a character may be and still print whole. "
-    "The three belong together.",
-    "wheel.unreadable_deg": "How far off it may be, clipped, and still be read.",
-    "wheel.type_width_deg": "Width of the characters.",
-    "wheel.glyphs": "A text for each row, in the order of `rows_mm`; a blank where no type is.",
-    "wheel.unused": "Type that no code prints.",
-    "wheel.repeated": "Type that is there more than once.",
-    "type_bar.shift": "The part that shifts the bar.",
-    "type_bar.hammer": "The part that strikes when operated; every code prints if left out.",
-    "type_bar.places_mm": "Shift that brings each character to the hammer.",
-    "type_bar.window_mm": "How far off its shift a character may be and still print whole. "
-    "The three belong together.",
-    "type_bar.unreadable_mm": "How far off it may be, clipped, and still be read.",
-    "type_bar.type_width_mm": "Width of the characters.",
-    "type_bar.glyphs": "The characters in the order of `places_mm`; a blank where no type is.",
-    "type_bar.unused": "Type that no code prints.",
-    "type_bar.repeated": "Type that is there more than once.",
-    "typebars.shift": "The part that chooses between the two characters of each bar.",
-    "typebars.bars": "One entry for each typebar.",
-    "typebars.bars.pull": "The part that swings it up.",
-    "typebars.bars.type": "Its character; with a shift, its two: letter and figure.",
-    "typebars.unused": "Type that no code prints.",
-    "typebars.repeated": "Type that is there more than once.",
-    "actions.levers": "One entry for each lever.",
-    "actions.levers.lever": "The part.",
-    "actions.levers.shows": "The code's name for what it does: CR, LF, BEL. It stands in a log.",
-    "actions.levers.does": "What it does, in words.",
-    "line.contacts": "The parts for b1, b2 and so on; that of the parity bit last.",
-    "line.alphabet": "The code that is sent.",
-    "line.parity": "The parity that is sent.",
-}
-"""What each key means."""
+
+JOINTS = _first_sentences(laws.JOINTS)
+OUTPUTS = _first_sentences(outputs.OUTPUTS)
 
 KINDS: Mapping[str, str] = {
     "text": "text",
@@ -472,10 +349,7 @@ def _rows(table: str, keys: Iterable[Key], within: str = "") -> Iterator[str]:
         if key.choices and name != "joint":
             kind += ": " + ", ".join(f'`"{choice}"`' for choice in key.choices)
         default = f"`{key.default}`" if key.default else "" if key.needed else "none"
-        about = KEYS.get(f"{table}.{name}", "")
-        if table == "tolerances":
-            about = f"{_capital(KINDS_OF_DIMENSION[name])}."
-        yield f"| {shown} | {kind} | {default} | {about} |"
+        yield f"| {shown} | {kind} | {default} | {key.says} |"
         if not _are_dimensions(key):
             yield from _rows(table, key.keys, f"{name}.")
 
@@ -485,27 +359,17 @@ def _are_dimensions(table: Key) -> bool:
     return table.kind == "table" and all(key.name in KINDS_OF_DIMENSION for key in table.keys)
 
 
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]
-
-
-def all_keys() -> set[str]:
-    """Every key that needs a sentence."""
+def all_keys() -> Iterator[tuple[str, Key]]:
+    """Every key, with the path to it."""
     found = schema()
-    tables = {**found.tables, **found.joints, **found.outputs}
-    return {
-        f"{table}.{name}"
-        for table, keys in tables.items()
-        for name in _names(keys)
-        if table != "tolerances"
-    }
+    for table, keys in {**found.tables, **found.joints, **found.outputs}.items():
+        yield from _within(table, keys)
 
 
-def _names(keys: Iterable[Key]) -> Iterator[str]:
+def _within(path: str, keys: Iterable[Key]) -> Iterator[tuple[str, Key]]:
     for key in keys:
-        yield key.name
-        if not _are_dimensions(key):
-            yield from (f"{key.name}.{inner}" for inner in _names(key.keys))
+        yield f"{path}.{key.name}", key
+        yield from _within(f"{path}.{key.name}", key.keys)
 
 
 if __name__ == "__main__":

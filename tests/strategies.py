@@ -20,9 +20,19 @@ from mechlogic.model import laws
 from mechlogic.model.codes import Code
 from mechlogic.model.laws import Joint, Literal, Stop
 from mechlogic.model.logbook import NOTHING, UNREADABLE
-from mechlogic.model.machine import Declared, Fold, Machine
+from mechlogic.model.machine import Declared, Fold, Machine, Run
 from mechlogic.model.mechanism import Mechanism, Part
-from mechlogic.model.outputs import Action, Actions, Both, Line, Output, Type, Typebar, Typebars
+from mechlogic.model.outputs import (
+    Action,
+    Actions,
+    Both,
+    Line,
+    Output,
+    TypeBar,
+    Typebar,
+    Typebars,
+    TypeWheel,
+)
 
 few = settings(max_examples=settings().max_examples // 3)
 """For tests that draw whole machines: fewer examples than usual, in any profile."""
@@ -320,18 +330,18 @@ def output_of(kind: str, table: Mapping[str, Any], code: Code) -> Output:
     """The library's output for a table of a description."""
     match kind:
         case "wheel":
-            return Type(
-                table["lift"],
-                table.get("turn", ""),
-                table.get("hammer", ""),
-                tuple(table["rows_mm"]),
-                tuple(table.get("columns_deg", [Fraction(0)])),
-                tuple(table["glyphs"]),
+            return TypeWheel(
+                lift=table["lift"],
+                turn=table.get("turn", ""),
+                hammer=table.get("hammer", ""),
+                rows=tuple(table["rows_mm"]),
+                columns=tuple(table.get("columns_deg", [Fraction(0)])),
+                lines=tuple(table["glyphs"]),
             )
         case "type_bar":
             shift, hammer = table["shift"], table.get("hammer", "")
             places, line = tuple(table["places_mm"]), table["glyphs"]
-            return Type("", shift, hammer, (Fraction(0),), places, (line,), "type bar")
+            return TypeBar(turn=shift, hammer=hammer, columns=places, lines=(line,))
         case "typebars":
             bars = tuple(Typebar(bar["pull"], bar["type"]) for bar in table["bars"])
             return Typebars(bars, table.get("shift", ""))
@@ -381,10 +391,7 @@ def writable_machines(draw: st.DrawFn) -> Machine:
     assume(all(Fraction(repr(float(place))) == place for place in (*rows, *columns)))
     letters = draw(st.permutations(GLYPHS[: len(rows) * len(columns) - 1] + " "))
     lines = tuple("".join(letters[i :: len(rows)]) for i in range(len(rows)))
-    kind = "type wheel" if wheel.turn else "type block"
-    machine = replace(
-        machine, output=replace(wheel, rows=rows, columns=columns, lines=lines, kind=kind)
-    )
+    machine = replace(machine, output=replace(wheel, rows=rows, columns=columns, lines=lines))
     prints = [machine.good_print(code) for code in range(len(machine.code))]
     assert UNREADABLE not in prints
     first = {glyph: code for code, glyph in reversed(list(enumerate(prints))) if glyph != NOTHING}
@@ -414,13 +421,13 @@ def writable_machines(draw: st.DrawFn) -> Machine:
         mechanism=mechanism,
         code=Code("drawn code", machine.code.units, "drawn by lot", tuple(alphabet)),
         declared=Declared(
-            printing=tuple((code, code) for code in sorted(first.values())),
+            printing=tuple(Run(code, code) for code in sorted(first.values())),
             folds=tuple(
                 Fold(code, code, first[g])
                 for code, g in enumerate(prints)
                 if g != NOTHING and first[g] != code
             ),
-            silent=tuple((code, code) for code, g in enumerate(prints) if g == NOTHING),
+            silent=tuple(Run(code, code) for code, g in enumerate(prints) if g == NOTHING),
         ),
         efforts={"cover": Fraction(draw(st.integers(1, 999)), 8), draw(names): Fraction(1, 5)},
         picture=draw(

@@ -26,8 +26,8 @@ def test_the_page_is_what_the_script_makes():
     assert PAGE.page() == TEXT, "run docs/make_format_page.py and look at what has changed"
 
 
-def test_every_key_has_a_sentence_and_every_sentence_a_key():
-    assert set(PAGE.KEYS) == PAGE.all_keys()
+def test_every_key_has_a_sentence():
+    assert not [path for path, key in PAGE.all_keys() if not re.fullmatch(r"[A-Z].*\.", key.says)]
 
 
 def test_every_joint_output_and_table_has_a_sentence():

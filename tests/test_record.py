@@ -146,6 +146,19 @@ def test_a_log_that_has_grown_is_added_only_once():
         record.adding_log(Logbook((), FIVE_UNIT))
 
 
+@pytest.mark.parametrize(
+    ("name", "digest"),
+    [
+        ("wind", "8be7023b8b20969fec8371c9490eae72616e59ab34cb48bea978b6397cd5f251"),
+        ("ness", "0f87bb39f6579c75ad5b4a66b3f0e400b57588629c94c4d565ed3f84bff3ec7f"),
+        ("ebbing", "be66b6dce6bd54956888ece98e8f6d45538351da3c7364e3da2097ac8ba81a91"),
+    ],
+)
+def test_records_that_were_kept_years_ago_still_belong_to_their_machine(name, digest):
+    # what digest_of said when wheels and bars of type were one class and runs were pairs
+    assert digest_of(mechlogic.load(name)) == f"sha256:{digest}"
+
+
 def test_a_digest_tells_how_a_machine_works_not_how_it_is_worded_or_drawn():
     text = (machines.FOLDER / "saltmere.toml").read_text(encoding="utf-8")
     digest = digest_of(description.parse(text))

@@ -175,6 +175,7 @@ def test_what_holds_if_a_key_is_left_out():
             if key.default:
                 assert (key.name, key.default) in {
                     ("ratio", "1"), ("first_arm_mm", "1"), ("second_arm_mm", "1"),
+                    ("gap_mm", "0"), ("backlash_deg", "0"),
                 }, name  # fmt: skip
     assert {key.name: key.default for key in SCHEMA.tables["codes"]}["parity"] == '"none"'
 

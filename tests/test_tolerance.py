@@ -63,7 +63,7 @@ def test_every_length_of_every_joint_has_a_kind_that_may_have_a_tolerance():
 
 def test_the_joints_of_the_machines_have_just_such_lengths():
     parts = [part for name in mechlogic.machines.names() for part in mechlogic.load(name).mechanism]
-    assert {kind for part in parts for kind in kinds_of(part.joint)} <= set(KINDS)
+    assert {kind for part in parts for kind in kinds_of(type(part.joint))} <= set(KINDS)
 
 
 def test_a_part_may_have_tolerances_of_its_own():

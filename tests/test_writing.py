@@ -16,9 +16,9 @@ from mechlogic.describing.writing import WritingError, same, save, write
 from mechlogic.machines import FOLDER, load, names
 from mechlogic.model import laws
 from mechlogic.model.codes import FIVE_UNIT, Code
-from mechlogic.model.machine import Declared, Machine
+from mechlogic.model.machine import Declared, Machine, Run
 from mechlogic.model.mechanism import Mechanism, Part
-from mechlogic.model.outputs import Both, Type
+from mechlogic.model.outputs import Both, TypeWheel
 
 WIND = load("wind")
 
@@ -98,10 +98,6 @@ def test_groups_that_would_upset_the_working_order_are_left_in_it():
 
 
 # -- joints ----------------------------------------------------------------------------------------
-
-
-def test_every_output_of_descriptions_can_be_written_and_no_other():
-    assert set(writing.OUTPUTS) == set(description.OUTPUTS)
 
 
 HEAD = """
@@ -247,13 +243,15 @@ def test_half_a_character_is_refused():
 
 def test_type_that_is_repeated_or_unused_is_declared():
     bar, slide = Part("bar", laws.Bit(1, F(4))), Part("slide", laws.Follow("bar"))
-    wheel = Type("bar", "slide", "", (F(0), F(4)), (F(0), F(4)), ("NX", "NE"))
+    wheel = TypeWheel(
+        lift="bar", turn="slide", rows=(F(0), F(4)), columns=(F(0), F(4)), lines=("NX", "NE")
+    )
     machine = replace(
         WIND,
         mechanism=Mechanism([bar, slide]),
         output=wheel,
         code=Code("two letters", 1, "drawn", ("N", "E")),
-        declared=Declared(printing=((0, 1),)),
+        declared=Declared(printing=(Run(0, 1),)),
         picture={},
     )
     written = write(machine)
@@ -264,9 +262,9 @@ def test_type_that_is_repeated_or_unused_is_declared():
 def test_a_published_code_is_written_by_name_and_its_runs_by_position():
     assert 'alphabet = "seven-unit"' in write(load("saltmere"))
     bars = [Part(f"bar{n}", laws.Bit(n, F(4))) for n in range(1, 6)]
-    wheel = Type("bar1", "", "", (F(0), F(4)), (F(0),), ("A", "B"), "type block")
+    wheel = TypeWheel(lift="bar1", rows=(F(0), F(4)), columns=(F(0),), lines=("A", "B"))
     five = replace(WIND, mechanism=Mechanism(bars), output=wheel, code=FIVE_UNIT, picture={})
-    written = write(replace(five, declared=Declared(printing=((0, 4),), silent=((5, 31),))))
+    written = write(replace(five, declared=Declared(printing=(Run(0, 4),), silent=(Run(5, 31),))))
     assert 'alphabet = "five-unit"' in written
     assert 'printing = [{ first = "0/0", last = "0/4" }]' in written
 
@@ -283,7 +281,7 @@ def test_a_code_with_two_cases_that_is_not_published_is_refused():
 def test_a_machine_that_would_be_refused_is_not_saved(tmp_path):
     path = tmp_path / "wind.toml"
     path.write_text("as it was")
-    silent_about_a_code = replace(WIND, declared=Declared(printing=((0, 2),)))
+    silent_about_a_code = replace(WIND, declared=Declared(printing=(Run(0, 2),)))
     with pytest.raises(WritingError, match="nothing is said about W"):
         save(silent_about_a_code, path)
     assert path.read_text() == "as it was"

@@ -207,7 +207,7 @@ def typeable(machine: Machine) -> tuple[int, ...]:
     stand inside a text and leave it readable.  Codes that throw a latch are taken in too.
     """
     marks = [c for c in machine.printing_codes if machine.good_print(c) != NOTHING]
-    marks += [c for first, last, _ in machine.declared.shows for c in range(first, last + 1)]
+    marks += [code for run in machine.declared.shows for code in run.codes]
     marks += [c for c in range(len(machine.code)) if c not in marks and _throws(machine, c)]
     try:
         feed = machine.code.parse("LF")

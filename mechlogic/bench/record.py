@@ -23,7 +23,8 @@ from mechlogic.explaining.words import believed
 from mechlogic.model.codes import SEVEN_UNIT, Code
 from mechlogic.model.faults import MODES, Fault
 from mechlogic.model.logbook import Entry, Logbook
-from mechlogic.model.machine import Machine
+from mechlogic.model.machine import Declared, Fold, Machine, Run
+from mechlogic.model.outputs import Type
 
 __all__ = [
     "Acceptance",
@@ -471,17 +472,29 @@ def _plain(thing: Any) -> Any:
     What has its default value is left out, so that a later version of the library, which knows
     more about joints, still finds the same digest.
     """
+    if isinstance(thing, Run) and not isinstance(thing, Fold):
+        return tuple(_plain(one) for one in vars(thing).values())
     if is_dataclass(thing):
         kept = (f for f in fields(thing) if f.init and not _is_default(f.default, thing, f.name))
-        return (
-            type(thing).__name__,
-            *sorted((f.name, _plain(getattr(thing, f.name))) for f in kept),
-        )
+        told = {f.name: getattr(thing, f.name) for f in kept} | _as_it_was(thing)
+        called = "Type" if isinstance(thing, Type) else type(thing).__name__
+        return called, *sorted((name, _plain(one)) for name, one in told.items())
     if isinstance(thing, Mapping):
         return tuple(sorted((str(key), _plain(value)) for key, value in thing.items()))
     if isinstance(thing, Iterable) and not isinstance(thing, str):
         return tuple(_plain(one) for one in thing)
     return str(thing)
+
+
+def _as_it_was(thing: Any) -> dict[str, Any]:
+    """The fields of something in the shape that they had when the first digests were made."""
+    if isinstance(thing, Declared):
+        return {"figures": {one.code: one.prints for one in thing.figures}}
+    if not isinstance(thing, Type):
+        return {}
+    always = ("lift", "turn", "hammer", "rows", "columns", "lines")
+    kind = {} if thing.kind == "type wheel" else {"kind": thing.kind}
+    return {name: getattr(thing, name) for name in always} | kind
 
 
 def _is_default(default: object, thing: object, name: str) -> bool:

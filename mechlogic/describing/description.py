@@ -12,7 +12,7 @@ import math
 import re
 import tomllib
 from collections import Counter
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cached_property, reduce
@@ -21,34 +21,24 @@ from typing import Any
 
 from mechlogic.helpers import safe_file
 from mechlogic.helpers.refusal import on_one_line
+from mechlogic.helpers.sentences import figure, listed
 from mechlogic.helpers.toml_lines import DEEPEST, lines_of, too_deep
 from mechlogic.helpers.toml_lines import Path as Keys
-from mechlogic.model.codes import (
-    FIVE_UNIT,
-    SEVEN_UNIT,
-    Code,
-    CodeError,
-    is_function,
-    runs_of,
-    shown,
-)
+from mechlogic.model.codes import ALPHABETS, PARITIES, Code, CodeError, runs_of, shown
 from mechlogic.model.dimensions import KINDS, OFFSETS, kinds_of
-from mechlogic.model.keys import ENDS, FieldKey, keys_of
+from mechlogic.model.keys import NEEDED, Bound, FieldKey, Wrong, above_zero, keys_of
 from mechlogic.model.laws import JOINTS, OTHER_WORDS, Joint, Literal
-from mechlogic.model.machine import Declared, Fold, Machine
+from mechlogic.model.machine import Declared, Machine
 from mechlogic.model.mechanism import Mechanism, MechanismError, Part, did_you_mean
-from mechlogic.model.motion import WEAKEST_N_PER_MM, Cycle, Moves
+from mechlogic.model.motion import Cycle
 from mechlogic.model.outputs import (
+    DECLARED,
     OUTPUT,
-    Action,
-    Actions,
+    OUTPUTS,
     Both,
-    Line,
     Output,
     Type,
-    Typebar,
-    Typebars,
-    Window,
+    singles,
     struck_at,
 )
 from mechlogic.model.table import place_in_row
@@ -77,8 +67,6 @@ MOST_PROBLEMS = 100
 
 MOST_EXAMPLES = 5
 """How many codes that print something else than claimed are reported one by one."""
-
-ALPHABETS: Mapping[str, Code] = {"seven-unit": SEVEN_UNIT, "five-unit": FIVE_UNIT}
 
 
 @dataclass(frozen=True)
@@ -275,7 +263,7 @@ def _written(value: object) -> str:
     if isinstance(value, bool):
         return str(value).lower()
     if isinstance(value, Fraction):
-        return f"{float(value):g}"
+        return figure(value)
     if isinstance(value, list | dict):
         return "a list" if isinstance(value, list) else "a table"
     if isinstance(value, int) and abs(value) > LARGEST_NUMBER:
@@ -289,11 +277,11 @@ class _Reader:
     def __init__(self, text: str, source: str, data: Mapping[str, Any]) -> None:
         self.text, self.source, self.data = text, source, data
         self.problems: list[Problem] = []
-        self.stations: list[
-            tuple[str, str, str, tuple[Fraction, ...], Window | None]
-        ] = []  # table, key and part, and where its rows or columns are said to stand
+        self.code: Code | None = None
+        self.parity = "none"
+        self.efforts: Mapping[str, Fraction] = {}
         self.type_table, self.type_key = "", ""
-        self.type_said_to_be: dict[str, list[str]] = {}
+        self.type_said_to_be: dict[str, tuple[str, ...]] = {}
 
     def machine(self) -> Machine:
         known = ("machine", "efforts_min", "cycle", "tolerances", "parts", *OUTPUTS, "codes")
@@ -306,37 +294,38 @@ class _Reader:
             what = f"there are {len(self.names)} parts, more than {MOST_PARTS}"
             self.report(("parts",), what, "Describe a part of the machine at a time.")
             self.stop_if_wrong()
-        head = self.section("machine")
-        name, title = head.text("name"), head.text("title")
-        about = head.text("about", "")
-        head.close()
-        efforts, cycle = self._efforts(), self._cycle()
+        told = self._told(self.section("machine"), Machine)
+        self.efforts, cycle = self._efforts(), self._cycle()
         tolerances = self._tolerances()
-        self.code, self.parity = self._code()
-        parts, picture = self._parts(efforts)
+        codes = self.section("codes")
+        self.code, self.parity = self._code(codes)
+        parts, picture = self._parts()
         output = self._output()
-        declared = self._declared(parts)
+        declared = self._declared(codes, parts)
         self.stop_if_wrong()
         assert output is not None and self.code is not None
         mechanism = self._mechanism(parts)
-        output = self._standing(output, mechanism)
         machine = Machine(
-            name,
-            title,
-            about.strip(),
-            mechanism,
-            self.code,
-            self.parity,
-            output,
-            declared,
-            efforts,
-            picture,
+            **told | {"about": told["about"].strip()},
+            mechanism=mechanism,
+            code=self.code,
+            parity=self.parity,
+            output=self._standing(output, mechanism),
+            declared=declared,
+            efforts=self.efforts,
+            picture=picture,
             cycle=cycle,
             tolerances=tolerances,
         )
         self._check(machine)
         self.stop_if_wrong()
         return machine
+
+    def _told(self, section: "_Section", kind: type[Any]) -> dict[str, Any]:
+        """What a table says of the fields of a class; it has no other key."""
+        told = section.values_of(keys_of(kind))
+        section.close()
+        return told
 
     # -- reporting --------------------------------------------------------------------------------
 
@@ -346,6 +335,12 @@ class _Reader:
         self.problems.append(Problem(self.source, line, table, _dotted(key), what, mend))
         if len(self.problems) >= MOST_PROBLEMS:
             self.stop_if_wrong()
+
+    def report_all(self, keys: Keys, found: Iterable[Wrong]) -> None:
+        """Note mistakes at keys below a table; an item of a list of texts goes with its key."""
+        for path, what, mend in found:
+            n = 2 if path and isinstance(path[-1], int) else 1
+            self.report((*keys, *path[:-n]), what, mend, path[-n:])
 
     def stop_if_wrong(self) -> None:
         if self.problems:
@@ -377,13 +372,10 @@ class _Reader:
         section = self.section("efforts_min")
         minutes = {}
         for key in section.values:
-            value = section.number(key)
-            if value is not None and value <= 0:
-                section.report(key, "every check costs some time", "Give minutes above 0.")
             if not _KIND_OF_ACCESS.fullmatch(key):
                 what = f"{shown(key)} cannot be the name of a kind of access"
                 section.report(key, what, "Use a word or two: letters, digits, blank, - and _.")
-            minutes[key] = value or Fraction(1)
+            minutes[key] = section.number(key, _A_COST)
         return minutes
 
     def _cycle(self) -> Cycle | None:
@@ -391,47 +383,42 @@ class _Reader:
         if "cycle" not in self.data:
             return None
         section, found = self.section("cycle"), len(self.problems)
-        units, baud, sense, returns = (
-            section.above_zero(key) for key in ("units", "baud", "sense_share", "return_share")
-        )
-        lead = section.not_negative("lead_ms", Fraction(0))
-        section.close()
-        if sense + returns > 1 and len(self.problems) == found:
+        told = self._told(section, Cycle)
+        if len(self.problems) == found and told["sense_share"] + told["return_share"] > 1:
             mend = "The shares are parts of one character's time: together at most 1."
             section.report("return_share", "the two shares are together more than 1", mend)
-        wrong = len(self.problems) > found
-        return None if wrong else Cycle(units, baud, sense, returns, lead)
+        return None if len(self.problems) > found else Cycle(**told)
 
     def _tolerances(self) -> dict[str, Fraction]:
         """How far each kind of dimension may be off, if the description says anything of it."""
         if "tolerances" not in self.data:
             return {}
-        return _amounts(self.section("tolerances"), KINDS)
+        return self.section("tolerances").amounts(KINDS)
 
-    def _parts(
-        self, efforts: Mapping[str, Fraction]
-    ) -> tuple[list[Part], dict[str, Mapping[str, object]]]:
+    def _parts(self) -> tuple[list[Part], dict[str, Mapping[str, object]]]:
         parts, picture = [], {}
         for name in self.names:
-            section = self.section("parts", name)
+            section, found = self.section("parts", name), len(self.problems)
             if not re.fullmatch(r"[A-Za-z][A-Za-z0-9_]{0,99}", name) or name == OUTPUT:
                 mend = f"Use letters, digits and underscores, at most 100, and not {OUTPUT!r}."
                 section.report("", f"{shown(name)} cannot be the name of a part", mend)
-            kind = section.text("joint", choices=JOINTS)
-            if kind not in JOINTS:
+            kind = JOINTS.get(section.text("joint", choices=JOINTS))
+            if kind is None:
                 continue  # what its other keys ought to be, nobody knows
-            joint = _joint(section, JOINTS[kind])
-            reach = section.text("reach", "", choices=efforts)
-            label, group, note = (section.text(key, "") for key in ("label", "group", "note"))
-            moves, bounce, fit = _moves(section), _bounce(section, joint), _fit(section, joint)
+            section.dimensions = kinds_of(kind)
+            joint = section.made(kind)
+            told = section.values_of(Part.keys(kind))
+            if told["reach"]:
+                section.known("reach", told["reach"], self.efforts)
             if drawn := section.mapping("draw"):
                 picture[name] = drawn
             section.close()
             if joint is not None:
+                if len(self.problems) == found:
+                    self.report_all(section.keys, joint.wrong())
                 if twice := _twice(joint):
                     section.report("", f"it touches {twice} twice", "Name every input once.")
-                known = (name, joint, label or name, group, reach, note, moves, bounce)
-                parts.append(Part(*known, **fit))
+                parts.append(Part(name, joint, **told | {"label": told["label"] or name}))
         self._check_labels(parts)
         latches = [part.name for part in parts if part.joint.remembers]
         if len(latches) > MOST_LATCHES:
@@ -453,11 +440,24 @@ class _Reader:
         """What the machine shows: one of the tables of :data:`OUTPUTS`, or two of them."""
         described = [key for key in self.data if key in OUTPUTS]
         described.sort(key=lambda key: key == "actions")  # a log has what is printed first: A+LF
-        found = [OUTPUTS[key](self.section(key)) for key in described]
+        found = [self._shown_by(self.section(key), OUTPUTS[key]) for key in described]
         if not found:
             mend = f"Begin one of the tables {', '.join(f'[{key}]' for key in OUTPUTS)}."
             self.report((), "nothing is said of what it prints with", mend)
-        return reduce(Both, found) if found else None
+        read = [output for output in found if output is not None]
+        return reduce(Both, read) if read else None
+
+    def _shown_by(self, section: "_Section", kind: type[Output]) -> Output | None:
+        """One output, and what its table says of type that is there twice or is not used."""
+        found = len(self.problems)
+        if kind.type_key:
+            self.type_table, self.type_key = kind.name, kind.type_key
+            self.type_said_to_be = section.values_of({key.key: key for key in DECLARED})
+        output: Output | None = section.made(kind)
+        section.close()
+        if output is not None and len(self.problems) == found:
+            self.report_all(section.keys, output.wrong())
+        return output
 
     def _standing(self, output: Output, mechanism: Mechanism) -> Output:
         """The output with the rows and columns that are left out where the parts put them."""
@@ -469,7 +469,8 @@ class _Reader:
         laws, one = mechanism.laws, (Fraction(0),)
         rows = output.rows or (laws[output.lift].places if output.lift else one)
         columns = output.columns or (laws[output.turn].places if output.turn else one)
-        output = replace(output, rows=rows, columns=columns)
+        found = {"columns": columns, **({"rows": rows} if output.lift else {})}
+        output = replace(output, **found)  # type: ignore[type-var]
         if len(output.lines) != len(rows) or any(len(one) != len(columns) for one in output.lines):
             key = "columns_deg" if len(output.lines) == len(rows) else "rows_mm"
             part, at = (output.lift, rows) if key == "rows_mm" else (output.turn, columns)
@@ -479,31 +480,20 @@ class _Reader:
             self.stop_if_wrong()
         return output
 
-    def _code(self) -> tuple[Code | None, str]:
-        section = self.section("codes")
-        code = self._alphabet(section)
-        return code, section.text("parity", "none", choices=("even", "odd", "none"))
+    def _code(self, section: "_Section") -> tuple[Code | None, str]:
+        return self._alphabet(section), str(section.value(PARITY))
 
-    def _declared(self, parts: list[Part]) -> Declared:
-        section, code = self.section("codes"), self.code
-        section.asked.update(("alphabet", "parity"))
+    def _declared(self, section: "_Section", parts: list[Part]) -> Declared:
+        code = self.code
         if code is None:  # then no claim about codes can be read
             return Declared()
-        declared = Declared(
-            tuple(entry.run(code) for entry in section.tables("printing", ())),
-            tuple(entry.fold(code) for entry in section.tables("folds", ())),
-            tuple((*entry.run(code), entry.text("what")) for entry in section.tables("shows", ())),
-            tuple(entry.run(code) for entry in section.tables("silent", ())),
-            tuple(section.texts("no_part_in_selection", (), choices=self.names)),
-            tuple(section.texts("no_part_at_all", (), choices=self.names)),
-            section.part("case") if "case" in section.values else "",
-            dict(entry.figure(code) for entry in section.tables("figures", ())),
-        )
-        section.asked.add("case")
-        section.close()
+        found = len(self.problems)
+        declared = Declared(**self._told(section, Declared))
+        if len(self.problems) == found:
+            self.report_all(section.keys, declared.wrong(code))
         for part in parts:
-            for key, what, mend in part.joint.outside(code.units + (self.parity != "none")):
-                self.report(("parts", part.name), what, mend, key)
+            outside = part.joint.outside(code.units + (self.parity != "none"))
+            self.report_all(("parts", part.name), outside)
         return declared
 
     def _alphabet(self, section: "_Section") -> Code | None:
@@ -570,8 +560,8 @@ class _Reader:
         laws = machine.mechanism.laws
         for part in machine.mechanism:
             full = [laws[name].full for name in part.joint.inputs]
-            for keys, what, mend in part.joint.never(part.name, laws[part.name].places[-1], full):
-                self.report(("parts", part.name, *keys[:-1]), what, mend, keys[-1:])
+            never = part.joint.never(part.name, laws[part.name].places[-1], full)
+            self.report_all(("parts", part.name), never)
 
     def _check_moves(self, machine: Machine) -> None:
         """A good machine, freshly oiled and at 20 degrees C, keeps up with its own cycle."""
@@ -610,19 +600,23 @@ class _Reader:
 
     def _check_stations(self, machine: Machine) -> None:
         """Each row and column is struck at some place, within its window."""
-        for table, key, part, stations, window in self.stations:
-            places = machine.mechanism.laws[part].places
-            for i, found in enumerate(struck_at(stations, places, window) if stations else ()):
-                if not found:
-                    what = f"{part} never stands at {_written(stations[i])}"
-                    near = sorted(places, key=lambda place: abs(place - stations[i]))[:3]
-                    mend = f"The nearest that it reaches: {', '.join(map(_written, near))}."
-                    self.report((table,), what, mend, (key, i))
+        for output in singles(machine.output):
+            if not isinstance(output, Type):
+                continue
+            for way in output.directions:
+                places = machine.mechanism.laws[way.part].places if way.part else ()
+                struck = struck_at(way.stations, places, way.window) if way.part else ()
+                for i, (station, found) in enumerate(zip(way.stations, struck, strict=False)):
+                    if not found:
+                        what = f"{way.part} never stands at {_written(station)}"
+                        near = sorted(places, key=lambda place: abs(place - station))[:3]
+                        mend = f"The nearest that it reaches: {', '.join(map(_written, near))}."
+                        self.report((output.name,), what, mend, (way.key, i))
 
     def _check_claims(self, machine: Machine) -> None:
         """Something is claimed of every code, and only once."""
         code, runs = machine.code, machine.declared.runs
-        count = Counter(number for first, last in runs for number in range(first, last + 1))
+        count = Counter(number for run in runs for number in run.codes)
         unsaid = [number for number in range(len(code)) if count[number] == 0]
         said_twice = [number for number in range(len(code)) if count[number] > 1]
         for numbers, what, mend in (
@@ -698,6 +692,10 @@ class _Reader:
                     self.report(("codes",), what, "Leave it out.", (key,))
 
 
+PARITY = FieldKey(
+    "parity", "text", "How the bar after the code's bits is set.", "none", choices=PARITIES
+)
+_A_COST = above_zero("every check costs some time", "Give minutes above 0.")
 _KIND_OF_ACCESS = re.compile(r"\w[\w -]{0,39}")
 
 
@@ -723,6 +721,90 @@ class _Section:
     ) -> None:
         self.reader, self.keys, self.values, self.lost = reader, keys, values, lost
         self.asked: set[str] = set()
+        self.dimensions: Iterable[str] = ()
+
+    # -- whole classes -----------------------------------------------------------------------------
+
+    def made(self, kind: type[Any]) -> Any:
+        """An object whose fields are told by the table; None if one of them has no value at all."""
+        keys = keys_of(kind)
+        values = self.values_of(keys)
+        needed = (name for name, key in keys.items() if key.default is not None)
+        return None if any(values[name] is None for name in needed) else kind(**values)
+
+    def values_of(self, keys: Mapping[str, FieldKey]) -> dict[str, Any]:
+        """What the table says, by the names of the fields."""
+        return {name: self.value(key) for name, key in keys.items()}
+
+    def value(self, key: FieldKey) -> Any:
+        """The value of one key, or what holds if it is left out."""
+        name = key.key
+        if key.kind == "together":
+            return self._together(key)
+        self.asked.add(name)
+        if key.default is not NEEDED and name not in self.values:
+            return key.default
+        match key.kind:
+            case "text":
+                written = self.text(name, choices=key.choices or None)
+                some = next(iter(key.choices.values()), "")
+                return key.choices.get(written, some) if key.choices else written
+            case "line":
+                return (self.text(name),)
+            case "texts":
+                return tuple(self.texts(name))
+            case "part":
+                return self.part(name)
+            case "parts":
+                return self.parts(name, key.default is NEEDED)
+            case "code":
+                return self.code(name)
+            case "numbers":
+                return tuple(self.numbers(name))
+            case "sensed":
+                return Literal(self.part(name), self.value(keys_of(Literal)["operated"]))
+            case "table":
+                return self._table(key)
+            case "tables":
+                entry = key.entry or object
+                made = [one.made(entry) for one in self.tables(name, key.default is NEEDED)]
+                return tuple(one for one in made if one is not None)
+            case "dimensions":
+                inner = _Section(self.reader, (*self.keys, name), self.mapping(name))
+                return tuple(inner.amounts(self.dimensions).items())
+        number = self.number(name, key.bound)
+        return int(number) if key.whole else number
+
+    def _together(self, key: FieldKey) -> Any:
+        """An object for several keys of this table; None if none of them is there."""
+        names = [one.key for one in key.together]
+        self.asked.update(names)
+        if not any(name in self.values for name in names) or key.entry is None:
+            return None
+        return key.entry(*(self.value(one) for one in key.together))
+
+    def _table(self, key: FieldKey) -> Any:
+        """An object for a table within this one; None for one that holds nothing."""
+        values, entry = self.mapping(key.key), key.entry or object
+        inner = _Section(self.reader, (*self.keys, key.key), values, lost=not values)
+        if self.values[key.key] == {}:
+            needed = [one.key for one in keys_of(entry).values() if one.default is NEEDED]
+            mend = f"Give {listed(needed)}, or leave it out."
+            self.report(key.key, "it is empty", mend)
+            return None
+        made = inner.made(entry) if values else None
+        inner.close()
+        return made
+
+    def amounts(self, kinds: Iterable[str]) -> dict[str, Fraction]:
+        """How far dimensions of these kinds may be off, or be adjusted, either way."""
+        kinds = tuple(kinds)
+        found = {key: self.number(key, above_zero()) for key in self.values if key in kinds}
+        self.asked.update(kinds)
+        self.close()
+        return found
+
+    # -- single keys -------------------------------------------------------------------------------
 
     def report(self, key: str, what: str, mend: str, item: int | None = None) -> None:
         where = (key,) if key else ()
@@ -735,87 +817,69 @@ class _Section:
                 what = f"no key here is called {shown(key)}"
                 self.report(key, what, did_you_mean(key, self.asked))
 
-    def get(self, key: str, default: Any = None) -> Any:
+    def get(self, key: str) -> Any:
         self.asked.add(key)
-        if key in self.values:
-            return self.values[key]
-        if default is None and not self.lost:
+        if key not in self.values and not self.lost:
             self.report(key, f"{key} is missing", f"Add a line {key} = …")
-        return default
+        return self.values.get(key)
 
-    def text(
-        self, key: str, default: str | None = None, choices: Iterable[str] | None = None
-    ) -> str:
-        value = self.get(key, default)
+    def text(self, key: str, choices: Iterable[str] | None = None) -> str:
+        value = self.get(key)
         if value is None:
             return ""
         if not isinstance(value, str):
             self.report(key, f"{_written(value)} is not text", "Put it in quotation marks.")
             return ""
-        if value != default:
-            self._known(key, value, choices, f"{shown(value)} is not known here")
+        if choices is not None:
+            self.known(key, value, choices)
         return value
 
-    def texts(
-        self, key: str, default: tuple[str, ...] | None = None, choices: Iterable[str] | None = None
-    ) -> list[str]:
-        value = self.get(key, default)
-        if not isinstance(value, list | tuple) or not all(isinstance(v, str) for v in value):
+    def texts(self, key: str) -> list[str]:
+        value = self.get(key)
+        if not isinstance(value, list) or not all(isinstance(v, str) for v in value):
             if value is not None:
                 self.report(key, "it is not a list of texts", 'Write it as ["…", "…"].')
             return []
-        if self.too_long(key, value):
-            return []
-        for i, item in enumerate(value):
-            self._known(key, item, choices, f"{shown(item)} is not known here", i)
-        return list(value)
+        return [] if self.too_long(key, value) else value
 
     def part(self, key: str) -> str:
         """The name of a part, which must be described somewhere."""
         value = self.text(key)
         if value:
-            self._known(key, value, self.reader.names, f"no part is called {shown(value)}")
+            self.known(key, value, self.reader.names, "no part is called {}")
         return value
 
-    def parts(self, key: str) -> tuple[str, ...]:
-        """The names of one part or more."""
+    def parts(self, key: str, some: bool) -> tuple[str, ...]:
+        """The names of parts; of one or more if there must be *some*."""
         values = self.texts(key)
-        if self.values.get(key) == []:
+        if some and self.values.get(key) == []:
             self.report(key, "it names no part", "Name one part or more.")
         for i, value in enumerate(values):
-            self._known(key, value, self.reader.names, f"no part is called {shown(value)}", i)
+            self.known(key, value, self.reader.names, "no part is called {}", i)
         return tuple(values)
 
-    def _known(
+    def known(
         self,
         key: str,
         value: str,
-        choices: Iterable[str] | None,
-        what: str,
+        choices: Iterable[str],
+        what: str = "{} is not known here",
         item: int | None = None,
     ) -> None:
-        if choices is not None and value not in choices:
+        """Report a value that is none of the choices."""
+        if value not in choices:
             meant = OTHER_WORDS.get(value.strip().lower().replace(" ", "_"), "")
             mend = f"Did you mean {meant}?" if meant in choices else did_you_mean(value, choices)
-            self.report(key, what, mend, item)
+            self.report(key, what.format(shown(value)), mend, item)
 
-    def number(self, key: str, default: Fraction | None = None) -> Fraction | None:
-        value = self.get(key, default)
-        return default if value is None else self.exact(key, value)
-
-    def above_zero(self, key: str) -> Fraction:
-        """A number that must be there and be greater than 0; 1 once it has been refused."""
-        value = self.number(key)
-        if value is not None and value <= 0:
-            self.report(key, "it is not greater than 0", "Give a number greater than 0.")
-        return value if value is not None and value > 0 else Fraction(1)
-
-    def not_negative(self, key: str, default: Fraction) -> Fraction:
-        """A number that may be left out and must not be less than 0."""
-        value = self.number(key, default)
-        if value is not None and value < 0:
-            self.report(key, "it is less than 0", "Give 0 or more.")
-        return max(value or Fraction(0), Fraction(0))
+    def number(self, key: str, bound: Bound | None = None) -> Fraction:
+        """A number that must be there; 1 once it has been refused."""
+        value = self.get(key)
+        number = None if value is None else self.exact(key, value)
+        if number is not None and bound and not bound.holds(number):
+            self.report(key, bound.what, bound.mend)
+            number = None
+        return Fraction(1) if number is None else number
 
     def numbers(self, key: str) -> list[Fraction]:
         value = self.get(key)
@@ -848,338 +912,40 @@ class _Section:
             return None
         return number
 
-    def mapping(self, key: str) -> Mapping[str, object]:
-        value = self.get(key, {})
+    def mapping(self, key: str) -> Mapping[str, Any]:
+        self.asked.add(key)
+        value: Any = self.values.get(key, {})
         if not isinstance(value, Mapping):
             self.report(key, "it is not a table", "Write it as { … }.")
             return {}
         return value
 
-    def tables(self, key: str, default: tuple[()] | None = None) -> Iterator["_Section"]:
-        """The tables of a list.  Once each has been read, keys that nothing asked for are told."""
-        value = self.get(key, default)
-        if not isinstance(value, list | tuple) or not all(isinstance(v, Mapping) for v in value):
+    def tables(self, key: str, some: bool) -> Iterator["_Section"]:
+        """The tables of a list, one or more if there must be *some*.
+
+        Once each has been read, keys that nothing asked for are told.
+        """
+        value = self.get(key)
+        if not isinstance(value, list) or not all(isinstance(v, Mapping) for v in value):
             if value is not None:
                 self.report(key, "it is not a list of tables", "Write it as [{ … }, { … }].")
             return
         if self.too_long(key, value):
             return
-        if not value and default is None:
+        if some and not value:
             self.report(key, "it is empty", "Write at least one entry { … }.")
         for i, values in enumerate(value):
             entry = _Section(self.reader, (*self.keys, key, i), values)
             yield entry
             entry.close()
 
-    def code(self, alphabet: Code, key: str) -> int | None:
+    def code(self, key: str) -> int | None:
         """A code, written as a character, a name or a position."""
-        written = self.text(key)
-        if not written:
+        written, alphabet = self.text(key), self.reader.code
+        if not written or alphabet is None:
             return None
         try:
             return alphabet.parse(written)
         except CodeError as error:
             self.report(key, error.what, f"{error.mend.removesuffix('.')}.")
             return None
-
-    def run(self, alphabet: Code) -> tuple[int, int]:
-        """A run of codes, first and last."""
-        first, last = self.code(alphabet, "first"), self.code(alphabet, "last")
-        if first is None or last is None:
-            return 0, 0
-        if first > last:
-            self.report("first", "it comes after the last", "Exchange the two.")
-        return first, last
-
-    def figure(self, alphabet: Code) -> tuple[int, str]:
-        """What a code prints in the figures case, where the published code leaves that open."""
-        code, prints = self.code(alphabet, "code"), self.text("prints")
-        if len(prints) != 1:
-            self.report("prints", "it is not one character", "Write the one that is printed.")
-        return code or 0, prints or " "
-
-    def fold(self, alphabet: Code) -> Fold:
-        """A run of codes, and the code that the first of them prints as."""
-        (first, last), onto = self.run(alphabet), self.code(alphabet, "onto")
-        if onto is not None and onto + last - first >= len(alphabet):
-            self.report("onto", "the run does not fit behind it", "Check first, last and onto.")
-        return Fold(first, last, onto or 0)
-
-
-# -- motion ----------------------------------------------------------------------------------------
-
-
-def _moves(section: _Section) -> Moves | None:
-    """The mass, spring, drag and friction of a part, if anything is said of them."""
-    section.asked.add("moves")
-    if "moves" not in section.values:
-        return None
-    values = section.mapping("moves")
-    inner = type(section)(section.reader, (*section.keys, "moves"), values, lost=not values)
-    if not values and isinstance(section.values["moves"], Mapping):
-        section.report("moves", "it is empty", "Give mass_g and spring_n_per_mm, or leave it out.")
-    works = inner.text("spring", "returns", choices=SPRINGS)
-    needed = {key: inner.above_zero(key) for key in ("mass_g", "spring_n_per_mm")}
-    others = {key: inner.not_negative(key, Fraction(0)) for key in MAY_BE_ZERO}
-    if needed["spring_n_per_mm"] < WEAKEST_N_PER_MM:
-        mend = "Give its rate in N/mm; for a steady force take a soft spring with much preload."
-        inner.report("spring_n_per_mm", "no spring is as soft as that", mend)
-        return None
-    inner.close()
-    return Moves(**needed, **others, operates=SPRINGS.get(works, False))
-
-
-SPRINGS = {"returns": False, "operates": True}
-"""What the spring of a part may do, by its name in a description."""
-
-MAY_BE_ZERO = ("preload_n", "drag_ns_per_m", "friction_n", "within_mm")
-
-
-def _bounce(section: _Section, joint: Joint | None) -> Fraction | None:
-    """How long a contact bounces, in ms, if that is said; nothing else has the key."""
-    if joint is None or "bounce_ms" not in joint.more:
-        return None
-    section.asked.add("bounce_ms")
-    if "bounce_ms" not in section.values:
-        return None
-    return section.not_negative("bounce_ms", Fraction(0))
-
-
-# -- fit -------------------------------------------------------------------------------------------
-
-
-def _fit(section: _Section, joint: Joint | None) -> dict[str, Any]:
-    """The gap, backlash, tolerances and adjustments of a part, as far as they are said."""
-    kinds = kinds_of(joint) if joint else tuple(KINDS)
-    found: dict[str, Any] = {}
-    for key in ("tolerances", "adjusts"):
-        section.asked.add(key)
-        if key in section.values:
-            values = section.mapping(key)
-            inner = type(section)(section.reader, (*section.keys, key), values)
-            found[key] = tuple(_amounts(inner, kinds).items())
-    lost = ("backlash_deg",) if joint and "backlash_deg" in joint.more else ()
-    for key in lost if joint and joint.given else ("gap_mm", *lost):
-        section.asked.add(key)
-        if key in section.values:
-            found[key] = section.not_negative(key, Fraction(0))
-    return found
-
-
-def _amounts(section: _Section, kinds: Iterable[str]) -> dict[str, Fraction]:
-    """How far dimensions of these kinds may be off, or be adjusted, either way."""
-    found = {key: section.above_zero(key) for key in section.values if key in kinds}
-    section.asked.update(kinds)
-    section.close()
-    return found
-
-
-# -- joints ----------------------------------------------------------------------------------------
-
-
-def _joint(section: _Section, kind: type[Joint]) -> Joint | None:
-    """A joint of this class, or None if what makes it cannot be read."""
-    found = len(section.reader.problems)
-    joint: Joint | None = _made(section, kind)
-    if joint is not None and len(section.reader.problems) == found:
-        for keys, what, mend in joint.wrong():
-            section.reader.report((*section.keys, *keys[:-1]), what, mend, keys[-1:])
-    return joint
-
-
-def _made(section: _Section, kind: type[Any]) -> Any:
-    """An object whose fields are told by the keys of a table; None if one has no value at all."""
-    values = {name: _value(section, key) for name, key in keys_of(kind).items()}
-    needed = (name for name, key in keys_of(kind).items() if key.default is not None)
-    return None if any(values[name] is None for name in needed) else kind(**values)
-
-
-def _value(section: _Section, key: FieldKey) -> Any:
-    match key.kind:
-        case "part":
-            return section.part(key.key)
-        case "parts":
-            return section.parts(key.key)
-        case "code":
-            section.asked.add(key.key)
-            alphabet = section.reader.code
-            return section.code(alphabet, key.key) if alphabet else None
-        case "end":
-            return ENDS.get(section.text(key.key, "operated", choices=ENDS), True)
-        case "sensed":
-            return Literal(section.part(key.key), _value(section, END))
-        case "entries":
-            return tuple(_made(entry, key.entry or object) for entry in section.tables(key.key))
-    return _number(section, key)
-
-
-END = FieldKey("when", "end", "", True)
-
-
-def _number(section: _Section, key: FieldKey) -> Fraction | int | None:
-    """The number under a key; once it has been refused, 1 stands for it."""
-    section.asked.add(key.key)
-    if key.default is None and key.key not in section.values:
-        return None
-    value = section.number(key.key, key.default if isinstance(key.default, Fraction) else None)
-    if value is None:
-        return Fraction(1)
-    if key.bound and not key.bound.holds(value):
-        section.report(key.key, key.bound.what, key.bound.mend)
-    return int(value) if key.whole else value
-
-
-# -- what it prints with ---------------------------------------------------------------------------
-
-
-def _wheel(section: _Section) -> Output:
-    lift = section.part("lift")
-    turn, hammer = (
-        section.part(key) if key in section.values else "" for key in ("turn", "hammer")
-    )
-    section.asked.update(("turn", "hammer", "rows_mm", "columns_deg"))
-    rows = _stations(section, "rows_mm")
-    columns = _stations(section, "columns_deg") if turn else [Fraction(0)]
-    if "columns_deg" in section.values and "turn" not in section.values:
-        mend = "Leave it out, or say with turn = … which part turns the type."
-        section.report("columns_deg", "nothing turns the type", mend)
-    kind = "type wheel" if turn else "type block"
-    windows = (
-        _window(section, "window_mm", "unreadable_mm", "type_height_mm"),
-        _window(section, "window_deg", "unreadable_deg", "type_width_deg") if turn else None,
-    )
-    stations = (("rows_mm", lift, rows), ("columns_deg", turn, columns))
-    return _type(section, lift, turn, hammer, rows, columns, kind, stations, windows)
-
-
-def _stations(section: _Section, key: str) -> list[Fraction]:
-    """Where rows or columns are said to stand; none if that is left out."""
-    return section.numbers(key) if key in section.values else []
-
-
-def _window(section: _Section, whole: str, unreadable: str, size: str) -> Window | None:
-    """How far type may stand from its place in one direction, if that is said."""
-    keys = (whole, unreadable, size)
-    section.asked.update(keys)
-    if not any(key in section.values for key in keys):
-        return None
-    window = Window(*(section.above_zero(key) for key in keys))
-    if window.readable <= window.whole and all(key in section.values for key in keys):
-        mend = f"Make it more than {whole}: in between, a character is clipped."
-        section.report(unreadable, "it leaves no room for a clipped character", mend)
-    return window
-
-
-def _type_bar(section: _Section) -> Output:
-    shift = section.part("shift")
-    hammer = section.part("hammer") if "hammer" in section.values else ""
-    section.asked.add("hammer")
-    section.asked.add("places_mm")
-    columns = _stations(section, "places_mm")
-    none: list[Fraction] = []
-    stations = (("", "", none), ("places_mm", shift, columns))
-    windows = None, _window(section, "window_mm", "unreadable_mm", "type_width_mm")
-    return _type(section, "", shift, hammer, [Fraction(0)], columns, "type bar", stations, windows)
-
-
-def _type(
-    section: _Section,
-    lift: str,
-    turn: str,
-    hammer: str,
-    rows: list[Fraction],
-    columns: list[Fraction],
-    kind: str,
-    stations: Iterable[tuple[str, str, list[Fraction]]],
-    windows: tuple[Window | None, Window | None],
-) -> Output:
-    """The grid of type that a wheel, a block or a bar carries."""
-    reader, (table,) = section.reader, section.keys
-    glyphs = section.texts("glyphs") if kind != "type bar" else [section.text("glyphs")]
-    _said_of_type(section, "glyphs")
-    section.close()
-    for (key, part, places), window in zip(stations, windows, strict=True):
-        for i, place in enumerate(places):
-            if place in places[:i]:
-                what = f"{_written(place)} is listed twice"
-                section.report(key, what, "Give each its own place.", i)
-        if part:
-            reader.stations.append((str(table), key, part, tuple(places), window))
-    if not any(problem.table == table for problem in reader.problems):
-        _check_grid(section, rows, columns, glyphs, kind)
-    return Type(lift, turn, hammer, tuple(rows), tuple(columns), tuple(glyphs), kind, *windows)
-
-
-def _said_of_type(section: _Section, key: str) -> None:
-    """What the table says of type that is there twice or is not used."""
-    reader = section.reader
-    reader.type_table, reader.type_key = str(section.keys[0]), key
-    reader.type_said_to_be = {name: section.texts(name, ()) for name in ("unused", "repeated")}
-
-
-def _check_grid(
-    section: _Section, rows: list[Fraction], columns: list[Fraction], glyphs: list[str], kind: str
-) -> None:
-    """There is one piece of type, or a space, for each place."""
-    if rows and len(glyphs) != len(rows):
-        what = f"{len(glyphs)} rows of type for {len(rows)} heights"
-        section.report("glyphs", what, "One for each height in rows_mm.")
-    places = "places" if kind == "type bar" else "angles"
-    for i, line in enumerate(glyphs):
-        if columns and len(line) != len(columns):
-            what = f"{shown(line)} has {len(line)} characters for {len(columns)} {places}"
-            section.report("glyphs", what, "One for each; write a blank as a space.", i)
-
-
-def _typebars(section: _Section) -> Output:
-    shift = section.part("shift") if "shift" in section.values else ""
-    section.asked.add("shift")
-    bars = tuple(_typebar(entry, shift) for entry in section.tables("bars"))
-    _said_of_type(section, "bars")
-    section.close()
-    return Typebars(bars, shift)
-
-
-def _typebar(entry: _Section, shift: str) -> Typebar:
-    pull, type_ = entry.part("pull"), entry.text("type")
-    wanted = 2 if shift else 1
-    if type_ and len(type_) != wanted:
-        what = f"{shown(type_)} has {len(type_)} characters for {wanted} places of the shift"
-        entry.report("type", what, "One for each; write a blank as a space.")
-    return Typebar(pull, type_.ljust(wanted)[:wanted])
-
-
-def _actions(section: _Section) -> Output:
-    found = tuple(_action(entry) for entry in section.tables("levers"))
-    section.close()
-    return Actions(found)
-
-
-def _action(entry: _Section) -> Action:
-    lever, shows, does = entry.part("lever"), entry.text("shows"), entry.text("does")
-    if shows and not is_function(shows):
-        mend = "Write the code's own name for it, such as CR, LF or BEL."
-        entry.report("shows", f"{shown(shows)} is the name of no function", mend)
-    return Action(lever, shows, does)
-
-
-def _line(section: _Section) -> Output:
-    contacts = section.parts("contacts")
-    code = ALPHABETS.get(section.text("alphabet", choices=ALPHABETS), SEVEN_UNIT)
-    parity = section.text("parity", "none", choices=("even", "odd", "none"))
-    section.close()
-    wanted = code.units + (parity != "none")
-    if contacts and len(contacts) != wanted:
-        what = f"{len(contacts)} contacts for {wanted} bits"
-        section.report("contacts", what, "Name one for each bit, b1 first, the parity bit last.")
-    return Line(contacts, code, parity)
-
-
-OUTPUTS: Mapping[str, Callable[[_Section], Output]] = {
-    "wheel": _wheel,
-    "type_bar": _type_bar,
-    "typebars": _typebars,
-    "actions": _actions,
-    "line": _line,
-}
-"""What a machine can show, by the name of the table that describes it."""

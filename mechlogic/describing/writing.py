@@ -13,26 +13,25 @@ import math
 import os
 import re
 from collections import Counter
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, fields, replace
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import fields, replace
 from datetime import date, datetime, time
 from fractions import Fraction
 from itertools import groupby
 from typing import Any
 
-from mechlogic.describing.description import ALPHABETS, DescriptionError, parse
+from mechlogic.describing.description import DescriptionError, parse
 from mechlogic.helpers import safe_file
 from mechlogic.helpers.sentences import listed
-from mechlogic.model.codes import Code, CodeError, shown
-from mechlogic.model.keys import ENDS, NEEDED, FieldKey, keys_of
+from mechlogic.model.codes import ALPHABETS, SEVEN_UNIT, Code, CodeError, shown
+from mechlogic.model.keys import NEEDED, keys_of
 from mechlogic.model.laws import Joint
-from mechlogic.model.machine import Machine
+from mechlogic.model.machine import Machine, Run
 from mechlogic.model.mechanism import Mechanism, Part
-from mechlogic.model.motion import Cycle, Moves
-from mechlogic.model.outputs import Actions, Line, Output, Type, Typebars, Window, singles
+from mechlogic.model.motion import Cycle
+from mechlogic.model.outputs import OUTPUTS, Line, Output, Type, singles
 
 __all__ = [
-    "OUTPUTS",
     "WritingError",
     "cycle_keys",
     "joint_keys",
@@ -148,139 +147,53 @@ def joint_keys(joint: Joint, code: Code) -> Keys:
     return {"joint": joint.name, **_keys(joint, code)}
 
 
-def _keys(of: Any, code: Code) -> Keys:
+def _keys(of: Any, code: Code, but: Iterable[str] = ()) -> Keys:
     """The keys of whatever declares its fields, but for values that the reader fills in.
 
-    What must be given stands first, and of that a place before the part that is sensed there.
+    A place that must be given stands before the part that is sensed there.
     """
     found: dict[str, object] = {}
-    for name, key in sorted(keys_of(type(of)).items(), key=_place):
+    keys = keys_of(type(of))
+    late = [name for name, key in keys.items() if key.kind == "sensed"]
+    late += [name for name, key in keys.items() if late and key.default is not NEEDED]
+    for name, key in sorted(keys.items(), key=lambda one: one[0] in late):
         value = getattr(of, name)
-        if key.kind == "sensed":
-            found[key.key] = value.part
-            found |= _unless("operated", when=_end(value.operated))
-        elif key.kind == "end":
-            found |= _unless("operated", **{key.key: _end(value)})
-        elif key.kind == "entries":
-            found[key.key] = [_keys(one, code) for one in value]
-        elif value != key.default:
-            found[key.key] = _named(code, value) if key.kind == "code" else value
+        if name in but or (key.default is not NEEDED and value == key.default):
+            continue
+        match key.kind:
+            case "sensed":
+                found[key.key] = value.part
+                found |= _keys(value, code, but={"part"})
+            case "together":
+                for one, inner in zip(key.together, vars(value).values(), strict=True):
+                    found[one.key] = inner
+            case "table":
+                found[key.key] = _keys(value, code)
+            case "tables":
+                found[key.key] = [_keys(one, code) for one in value]
+            case "dimensions":
+                found[key.key] = dict(value)
+            case "line":
+                found[key.key] = value[0]
+            case "code":
+                found[key.key] = _named(code, value)
+            case _:
+                found[key.key] = key.written(value) if key.choices else value
     return found
-
-
-def _place(field: tuple[str, FieldKey]) -> tuple[bool, bool]:
-    return field[1].default is not NEEDED, field[1].kind == "sensed"
-
-
-def _end(operated: bool) -> str:
-    return next(name for name, end in ENDS.items() if end is operated)
 
 
 def part_keys(part: Part, code: Code) -> Keys:
     """The keys that say how a part moves: its joint and dimensions, its mass and spring."""
-    return {
-        **joint_keys(part.joint, code),
-        **_unless(None, bounce_ms=part.bounce_ms),
-        **({"moves": _moves(part.moves)} if part.moves else {}),
-        **_unless(0, gap_mm=part.gap_mm, backlash_deg=part.backlash_deg),
-        **_unless({}, tolerances=dict(part.tolerances), adjusts=dict(part.adjusts)),
-    }
-
-
-# -- motion ----------------------------------------------------------------------------------------
-
-
-def _moves(moves: Moves) -> Keys:
-    usual = {f.name: f.default for f in fields(Moves) if f.name != "operates"}
-    return {
-        **{key: getattr(moves, key) for key in usual if getattr(moves, key) != usual[key]},
-        **({"spring": "operates"} if moves.operates else {}),
-    }
+    told = {"label", "group", "reach", "note"}
+    return {**joint_keys(part.joint, code), **_keys(part, code, but=told)}
 
 
 def cycle_keys(cycle: Cycle) -> Keys:
     """The keys of the table ``cycle``."""
-    keys = {field.name: getattr(cycle, field.name) for field in fields(Cycle)}
-    return {key: value for key, value in keys.items() if key != "lead_ms" or value}
+    return _keys(cycle, SEVEN_UNIT)
 
 
 # -- outputs ---------------------------------------------------------------------------------------
-
-
-@dataclass(frozen=True)
-class OutputWriter:
-    """How one kind of output is written.
-
-    Attributes:
-        fits: Whether an output is of this kind.
-        keys: The keys of its table, in order, for an output of this kind.
-        declares: Whether the table says which of its type is repeated or unused.
-    """
-
-    fits: Callable[[Output], bool]
-    keys: Callable[[Any], Keys]
-    declares: bool = False
-
-
-def _window(window: Window | None, whole: str, unreadable: str, size: str) -> Keys:
-    if window is None:
-        return {}
-    return {whole: window.whole, unreadable: window.readable, size: window.size}
-
-
-def _wheel(output: Type) -> Keys:
-    return {
-        "lift": output.lift,
-        **_unless("", turn=output.turn, hammer=output.hammer),
-        "rows_mm": output.rows,
-        **_window(output.up, "window_mm", "unreadable_mm", "type_height_mm"),
-        **({"columns_deg": output.columns} if output.turn else {}),
-        **_window(output.across, "window_deg", "unreadable_deg", "type_width_deg"),
-        "glyphs": output.lines,
-    }
-
-
-def _type_bar(output: Type) -> Keys:
-    return {
-        "shift": output.turn,
-        **_unless("", hammer=output.hammer),
-        "places_mm": output.columns,
-        **_window(output.across, "window_mm", "unreadable_mm", "type_width_mm"),
-        "glyphs": output.lines[0],
-    }
-
-
-def _typebars(output: Typebars) -> Keys:
-    bars = [{"pull": bar.pull, "type": bar.type} for bar in output.bars]
-    return {**_unless("", shift=output.shift), "bars": bars}
-
-
-def _actions(output: Actions) -> Keys:
-    return {
-        "levers": [{"lever": a.lever, "shows": a.shows, "does": a.does} for a in output.actions]
-    }
-
-
-def _line(output: Line) -> Keys:
-    name = next((n for n, code in ALPHABETS.items() if code == output.code), "")
-    if not name:
-        mend = f"Send one of {', '.join(ALPHABETS)}."
-        raise WritingError("line.alphabet", f"the {output.code.title} is not published", mend)
-    return {"contacts": output.contacts, "alphabet": name, **_unless("none", parity=output.parity)}
-
-
-def _is_bar(output: Output) -> bool:
-    return isinstance(output, Type) and output.kind == "type bar"
-
-
-OUTPUTS: Mapping[str, OutputWriter] = {
-    "wheel": OutputWriter(lambda o: isinstance(o, Type) and not _is_bar(o), _wheel, declares=True),
-    "type_bar": OutputWriter(_is_bar, _type_bar, declares=True),
-    "typebars": OutputWriter(lambda o: isinstance(o, Typebars), _typebars, declares=True),
-    "actions": OutputWriter(lambda o: isinstance(o, Actions), _actions),
-    "line": OutputWriter(lambda o: isinstance(o, Line), _line),
-}
-"""The kinds of output by the name of their table, as in :data:`description.OUTPUTS`."""
 
 
 def output_tables(output: Output) -> Mapping[str, Keys]:
@@ -291,10 +204,14 @@ def output_tables(output: Output) -> Mapping[str, Keys]:
     """
     tables: dict[str, Keys] = {}
     for single in singles(output):
-        name = next(name for name, writer in OUTPUTS.items() if writer.fits(single))
+        name = single.name
         if name in tables:
             raise WritingError(name, "the machine has two of them", "Describe two machines.")
-        tables[name] = OUTPUTS[name].keys(single)
+        if isinstance(single, Line) and single.code not in ALPHABETS.values():
+            mend = f"Send one of {', '.join(ALPHABETS)}."
+            raise WritingError("line.alphabet", f"the {single.code.title} is not published", mend)
+        still = isinstance(single, Type) and not single.turn
+        tables[name] = _keys(single, SEVEN_UNIT, but={"columns"} if still else ())
     return tables
 
 
@@ -304,7 +221,7 @@ def _with_declarations(machine: Machine) -> Mapping[str, Keys]:
     That is type which is there twice, and type that no code prints.
     """
     tables = dict(output_tables(machine.output))
-    declaring = [name for name in tables if OUTPUTS[name].declares]
+    declaring = [name for name in tables if OUTPUTS[name].type_key]
     if declaring:
         glyphs = Counter(glyph for glyph in machine.output.glyphs if glyph != " ")
         repeated = sorted(glyph for glyph in glyphs if glyphs[glyph] > 1)
@@ -383,22 +300,17 @@ def _codes(machine: Machine) -> Lines:
     code, declared = machine.code, machine.declared
     yield _heading("what the codes do: claims, held against the parts when this file is read")
     yield ""
-    folds = [_run(code, fold.first, fold.last, fold.onto) for fold in declared.folds]
-    shows = [{**_run(code, first, last), "what": what} for first, last, what in declared.shows]
-    figures = [{"code": _named(code, c), "prints": g} for c, g in declared.figures.items()]
+    runs = {
+        key: [_run(run, code) for run in getattr(declared, key)]
+        for key in ("printing", "folds", "shows", "silent")
+    }
     yield from _table(
         "codes",
         {
             "alphabet": _alphabet(code),
             **_unless("none", parity=machine.parity),
-            **_unless("", case=declared.case),
-            **_unless([], printing=[_run(code, *run) for run in declared.printing]),
-            **_unless(
-                [], folds=folds, shows=shows, silent=[_run(code, *run) for run in declared.silent]
-            ),
-            **_unless([], figures=figures),
-            **_unless((), no_part_in_selection=declared.no_part_in_selection),
-            **_unless((), no_part_at_all=declared.no_part_at_all),
+            **_keys(declared, code),
+            **_unless([], **runs),
         },
     )
 
@@ -414,12 +326,15 @@ def _alphabet(code: Code) -> object:
     return code.names
 
 
-def _run(code: Code, first: int, last: int, onto: int | None = None) -> Keys:
+def _run(run: Run, code: Code) -> Keys:
     """A run of codes; in a published code, one of several goes by column and row of its table."""
-    by_position = first != last and code in ALPHABETS.values()
-    named = code.position if by_position else lambda number: _named(code, number)
-    run = {"first": named(first), "last": named(last)}
-    return run if onto is None else {**run, "onto": named(onto)}
+    keys = _keys(run, code)
+    if run.first == run.last or code not in ALPHABETS.values():
+        return keys
+    numbers = {
+        name: getattr(run, name) for name, key in keys_of(type(run)).items() if key.kind == "code"
+    }
+    return {**keys, **{name: code.position(number) for name, number in numbers.items()}}
 
 
 def _named(code: Code, number: int) -> str:

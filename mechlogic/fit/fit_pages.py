@@ -89,7 +89,7 @@ def _headings(machine: Machine) -> list[str]:
         for row, said in enumerate(layout.rows)
         if said
     ]
-    unit = "°" if type_of(machine).kind == "type wheel" else " mm"
+    unit = "°" if type_of(machine).across_is[1] == "degrees" else " mm"
     below = len(layout.rows) * CELL_HEIGHT_PX + 16
     lines += [
         _heading((column + 0.5) * CELL_WIDTH_PX, below, f"{said}{unit}", "middle")

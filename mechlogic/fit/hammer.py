@@ -32,6 +32,7 @@ from typing import Any
 from mechlogic.fit.linkage import FLOATS, Numbers, arrays, given_by, walk
 from mechlogic.helpers.kept import kept
 from mechlogic.helpers.refusal import Refusal
+from mechlogic.helpers.sentences import listed
 from mechlogic.model.laws import Number
 from mechlogic.model.logbook import NOTHING, UNREADABLE
 from mechlogic.model.machine import Machine
@@ -121,23 +122,17 @@ def aims(machine: Machine) -> tuple[Aim, ...]:
         HammerError: If it has no type, or its description says nothing of the windows.
     """
     type_ = type_of(machine)
-    bar = type_.kind == "type bar"
-    across, key = ("shift", "window_mm") if bar else ("turn", "window_deg")
     found = []
-    for name, part, stations, window, sides, said in (
-        ("lift", type_.lift, type_.rows, type_.up, ("bottom", "top"), "window_mm"),
-        (across, type_.turn, type_.columns, type_.across, ("left", "right"), key),
-    ):
-        if not part:
+    for way in type_.directions:
+        if not way.part:
             continue
-        if window is None:
-            what = f"the description of {machine.title} does not say how far off its {name} may be"
-            unreadable = said.replace("window", "unreadable")
-            size = said.replace("window", "type_height" if name == "lift" else "type_width")
-            mend = f"Add {said}, {unreadable} and {size}."
-            raise HammerError(what, mend)
-        unit = machine.mechanism.unit(part)
-        found.append(Aim(name, part, unit, tuple(map(float, stations)), window, sides))
+        if way.window is None:
+            off = f"how far off its {way.name} may be"
+            what = f"the description of {machine.title} does not say {off}"
+            raise HammerError(what, f"Add {listed(way.window_keys)}.")
+        unit, stations = machine.mechanism.unit(way.part), tuple(map(float, way.stations))
+        sides = ("bottom", "top") if way.name == "lift" else ("left", "right")
+        found.append(Aim(way.name, way.part, unit, stations, way.window, sides))
     return tuple(found)
 
 

@@ -1,6 +1,7 @@
 """Small helps for putting words together."""
 
 from collections.abc import Iterable
+from fractions import Fraction
 
 
 def listed(items: Iterable[str], last: str = "and") -> str:
@@ -9,3 +10,8 @@ def listed(items: Iterable[str], last: str = "and") -> str:
     if len(words) < 2:
         return "".join(words)
     return f"{', '.join(words[:-1])} {last} {words[-1]}"
+
+
+def figure(number: Fraction | float) -> str:
+    """A number for a sentence, in six figures at most."""
+    return f"{float(number):g}"

@@ -17,7 +17,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from difflib import get_close_matches
 from functools import cached_property
@@ -26,7 +26,9 @@ from typing import Literal
 from mechlogic.helpers.refusal import Refusal
 
 __all__ = [
+    "ALPHABETS",
     "FIVE_UNIT",
+    "PARITIES",
     "SEVEN_UNIT",
     "Code",
     "CodeError",
@@ -338,3 +340,9 @@ def _five_unit() -> Code:
 
 FIVE_UNIT = _five_unit()
 """The five-unit code, letters and figures case."""
+
+ALPHABETS: Mapping[str, Code] = {"seven-unit": SEVEN_UNIT, "five-unit": FIVE_UNIT}
+"""The published codes by the names that a description has for them."""
+
+PARITIES = {kind: kind for kind in ("even", "odd", "none")}
+"""How a parity bit may be set, by the name that a description has for it."""

@@ -88,12 +88,11 @@ def unit_of(key: str) -> str:
     return {"_mm": "mm", "deg": "degrees"}.get(key[-3:], "")
 
 
-def kinds_of(joint: Joint) -> tuple[str, ...]:
-    """The kinds of dimension that a part with this joint can have, offsets and gap among them."""
-    own = [kind_of(key) for key, _ in _fields_of(joint)]
-    for key in keys_of(type(joint)).values():
-        own += (inner.key for inner in keys_of(key.entry).values() if inner.of) if key.entry else ()
-    return tuple(dict.fromkeys((*own, GAP, *OFFSETS)))
+def kinds_of(joint: type[Joint]) -> tuple[str, ...]:
+    """The kinds of dimension that a part with such a joint can have, offsets and gap among them."""
+    own = keys_of(joint).values()
+    inner = [key for one in own if one.entry for key in keys_of(one.entry).values()]
+    return (*dict.fromkeys(key.key for key in (*own, *inner) if key.of), GAP, *OFFSETS)
 
 
 def dimensions(machine: "Machine") -> tuple[Dimension, ...]:

@@ -11,7 +11,7 @@ from fractions import Fraction
 from mechlogic.model.codes import runs_of
 from mechlogic.model.laws import Follow
 from mechlogic.model.logbook import NOTHING
-from mechlogic.model.machine import Declared, Machine
+from mechlogic.model.machine import Declared, Machine, Run, Shows
 from mechlogic.model.mechanism import Mechanism
 from mechlogic.model.outputs import Line
 
@@ -75,7 +75,7 @@ def _as_it_prints(machine: Machine) -> Declared:
     silent = [code for code, seen in enumerate(prints) if seen == NOTHING]
     others = [code for code in range(len(prints)) if code not in own and code not in silent]
     return Declared(
-        printing=tuple(runs_of(own)),
-        shows=tuple((code, code, prints[code]) for code in others),
-        silent=tuple(runs_of(silent)),
+        printing=tuple(Run(*run) for run in runs_of(own)),
+        shows=tuple(Shows(code, code, prints[code]) for code in others),
+        silent=tuple(Run(*run) for run in runs_of(silent)),
     )

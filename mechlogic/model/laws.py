@@ -47,15 +47,16 @@ from mechlogic.helpers.sentences import listed
 from mechlogic.model.keys import (
     Bound,
     FieldKey,
+    Wrong,
     above_zero,
     code,
     end,
-    entries,
     keys_of,
     number,
     part,
     parts,
     sensed,
+    tables,
 )
 
 Number = Any
@@ -130,10 +131,6 @@ class Stop:
         bound=above_zero("the stop lets go at once", "Give a depth above 0."),
         default=None,
     )
-
-
-Wrong = tuple[tuple[str | int, ...], str, str]
-"""Something wrong with a joint: the keys that lead to it, what it is, and how to correct it."""
 
 
 @dataclass(frozen=True)
@@ -460,7 +457,7 @@ class PullBar(Joint):
     also = ("notches", "notched_bar", "drop_bar")
     from_rest = True
     shape = "pull bar"
-    notches: tuple[Literal, ...] = entries(
+    notches: tuple[Literal, ...] = tables(
         "notches", "One entry for each part under the bar.", Literal
     )
 
@@ -508,7 +505,7 @@ class SteppedStops(Joint):
     takes_up = True
     twice = True
     shape = "rack"
-    stops: tuple[Stop, ...] = entries("stops", "One entry for each stop, in any order.", Stop)
+    stops: tuple[Stop, ...] = tables("stops", "One entry for each stop, in any order.", Stop)
     end: Fraction = number(
         "end_mm",
         "Where the member comes to rest when no stop is in its way.",
@@ -695,7 +692,7 @@ class Cam(Joint):
     name = "cam"
     from_rest = True
     input: str = part("input", "The part that carries the cam.")
-    corners: tuple[Corner, ...] = entries(
+    corners: tuple[Corner, ...] = tables(
         "corners", "One entry for each corner of the path, from rest on; then it is level.", Corner
     )
 

@@ -8,6 +8,7 @@ from typing import TypeVar
 
 from mechlogic.helpers.refusal import TooMuch
 from mechlogic.model.codes import Code, Setting, with_parity
+from mechlogic.model.keys import Wrong, code, part, parts, tables, text
 from mechlogic.model.logbook import NOTHING
 from mechlogic.model.mechanism import Mechanism
 from mechlogic.model.motion import Cycle
@@ -19,17 +20,53 @@ MOST_UNITS = 16
 
 
 @dataclass(frozen=True)
-class Fold:
-    """A run of codes that prints as another run: each code as the one *shift* away.
+class Run:
+    """A run of codes.
 
     Attributes:
         first, last: First and last code of the run.
+    """
+
+    first: int = code("first", "First code of the run.")
+    last: int = code("last", "Last code of the run.")
+
+    def __contains__(self, code: int) -> bool:
+        return self.first <= code <= self.last
+
+    @property
+    def codes(self) -> range:
+        """The codes of the run."""
+        return range(self.first, self.last + 1)
+
+
+@dataclass(frozen=True)
+class Fold(Run):
+    """A run of codes that prints as another run: each code as the one *shift* away.
+
+    Attributes:
         onto: The code that the first one prints as.
     """
 
-    first: int
-    last: int
-    onto: int
+    onto: int = code("onto", "The code whose character the first one prints.")
+
+
+@dataclass(frozen=True)
+class Shows(Run):
+    """A run of codes that all show the same thing.
+
+    Attributes:
+        what: What they show.
+    """
+
+    what: str = text("what", "What they show.")
+
+
+@dataclass(frozen=True)
+class Figure:
+    """What a code prints in the figures case, where the published code leaves that open."""
+
+    code: int = code("code", "The code.")
+    prints: str = text("prints", "The character that it prints.")
 
 
 @dataclass(frozen=True)
@@ -37,33 +74,65 @@ class Declared:
     """What the description says that codes do, to be held against what the parts do.
 
     Attributes:
-        printing: (first, last) runs of codes that print their own character.
-        folds: Runs of codes that print as others.
-        shows: (first, last, name) of runs of codes that all do the same thing.
-        silent: (first, last) runs of codes that print nothing.
-        no_part_in_selection: Code bars that do not choose the character.
-        no_part_at_all: Code bars that change nothing whatever.
         case: The part that, once operated, makes the machine print the figures of its code; empty
             if it has one case.
+        printing: Runs of codes that print their own character.
+        folds: Runs of codes that print as others.
+        shows: Runs of codes that all do the same thing.
+        silent: Runs of codes that print nothing.
         figures: What prints in the figures case where the published code leaves it open.
+        no_part_in_selection: Code bars that do not choose the character.
+        no_part_at_all: Code bars that change nothing whatever.
     """
 
-    printing: tuple[tuple[int, int], ...] = ()
-    folds: tuple[Fold, ...] = ()
-    shows: tuple[tuple[int, int, str], ...] = ()
-    silent: tuple[tuple[int, int], ...] = ()
-    no_part_in_selection: tuple[str, ...] = ()
-    no_part_at_all: tuple[str, ...] = ()
-    case: str = ""
-    figures: Mapping[int, str] = field(default_factory=dict)
+    case: str = part(
+        "case",
+        "The part that makes the machine print figures once it is operated: a latch, or a part "
+        "that follows one.",
+        default="",
+    )
+    printing: tuple[Run, ...] = tables(
+        "printing", "Runs of codes that print their own character.", Run, default=()
+    )
+    folds: tuple[Fold, ...] = tables(
+        "folds", "Runs of codes that print as another run does.", Fold, default=()
+    )
+    shows: tuple[Shows, ...] = tables(
+        "shows", "Runs of codes that all show the same thing.", Shows, default=()
+    )
+    silent: tuple[Run, ...] = tables("silent", "Runs of codes that print nothing.", Run, default=())
+    figures: tuple[Figure, ...] = tables(
+        "figures",
+        "What prints in figures where the published code leaves it open.",
+        Figure,
+        default=(),
+    )
+    no_part_in_selection: tuple[str, ...] = parts(
+        "no_part_in_selection", "Code bars that do not choose the character.", default=()
+    )
+    no_part_at_all: tuple[str, ...] = parts(
+        "no_part_at_all", "Code bars that change nothing whatever.", default=()
+    )
+
+    def wrong(self, code: Code) -> Iterator[Wrong]:
+        """What cannot be, in a code of so many characters."""
+        for key in ("printing", "folds", "shows", "silent"):
+            for i, run in enumerate(getattr(self, key)):
+                if run.first > run.last:
+                    yield (key, i, "first"), "it comes after the last", "Exchange the two."
+        for i, fold in enumerate(self.folds):
+            if fold.onto + fold.last - fold.first >= len(code):
+                what = "the run does not fit behind it"
+                yield ("folds", i, "onto"), what, "Check first, last and onto."
+        for i, figure in enumerate(self.figures):
+            if len(figure.prints) != 1:
+                mend = "Write the one that is printed."
+                yield ("figures", i, "prints"), "it is not one character", mend
 
     @property
-    def runs(self) -> Iterator[tuple[int, int]]:
-        """(first, last) of every run of codes that something is said about."""
-        yield from self.printing
-        yield from ((fold.first, fold.last) for fold in self.folds)
-        yield from ((first, last) for first, last, _ in self.shows)
-        yield from self.silent
+    def runs(self) -> tuple[Run, ...]:
+        """Every run of codes that something is said about."""
+        return *self.printing, *self.folds, *self.shows, *self.silent
 
     def prints_as(self, code: int) -> int | None:
         """The code whose character is printed for *code*; None where nothing is printed.
@@ -71,17 +140,17 @@ class Declared:
         Raises:
             KeyError: If nothing is declared for the code.
         """
-        if any(first <= code <= last for first, last in self.silent):
+        if any(code in run for run in self.silent):
             return None
         for fold in self.folds:
-            if fold.first <= code <= fold.last:
+            if code in fold:
                 return code - fold.first + fold.onto
-        if any(first <= code <= last for first, last in self.printing):
+        if any(code in run for run in self.printing):
             return code
         raise KeyError(code)
 
 
-@dataclass(frozen=True, eq=False, repr=False)
+@dataclass(frozen=True, eq=False, repr=False, kw_only=True)
 class Machine:
     """A whole machine.  Two machines are the same only if they are one object.
 
@@ -102,9 +171,9 @@ class Machine:
         tolerances: How far each kind of dimension may be off either way, in the kind's own unit.
     """
 
-    name: str
-    title: str
-    about: str
+    name: str = text("name", "Short name.")
+    title: str = text("title", "Name with its kind, for headings.")
+    about: str = text("about", "A few sentences for the reader.", default="")
     mechanism: Mechanism
     code: Code
     parity: str
@@ -209,7 +278,7 @@ class Machine:
     @cached_property
     def printing_codes(self) -> tuple[int, ...]:
         """The codes that print their own character, as declared."""
-        return tuple(c for a, b in self.declared.printing for c in range(a, b + 1))
+        return tuple(code for run in self.declared.printing for code in run.codes)
 
     def good_print(self, code: int | str) -> str:
         """What a good machine prints when a code is sent, every latch at rest.
@@ -233,16 +302,14 @@ class Machine:
             KeyError: If nothing is declared for the code.
             CodeError: If the published code leaves its figure open, and so does the description.
         """
-        for first, last, name in self.declared.shows:
-            if first <= code <= last:
-                return name
+        for run in self.declared.shows:
+            if code in run:
+                return run.what
         claimed = self.declared.prints_as(code)
         if claimed is None:
             return NOTHING
-        if in_figures and claimed in self.declared.figures:
-            seen = self.declared.figures[claimed]
-        else:
-            seen = self.code.character(claimed, figures=in_figures)
+        own = {one.code: one.prints for one in self.declared.figures if in_figures}
+        seen = own.get(claimed) or self.code.character(claimed, figures=in_figures)
         if not seen.isprintable():
             return self.code.name(claimed, figures=in_figures)
         return NOTHING if seen == " " else seen

@@ -19,6 +19,7 @@ from itertools import product
 from math import prod
 from typing import Any
 
+from mechlogic.model.keys import NOT_NEGATIVE, FieldKey, dimensions, keys_of, number, table, text
 from mechlogic.model.laws import (
     PLAIN,
     Arithmetic,
@@ -100,16 +101,47 @@ class Part:
 
     name: str
     joint: Joint
-    label: str = ""
-    group: str = ""
-    reach: str = ""
-    note: str = ""
-    moves: Moves | None = None
-    bounce_ms: Fraction | None = None
-    gap_mm: Fraction = REST
-    backlash_deg: Fraction = REST
-    tolerances: tuple[tuple[str, Fraction], ...] = ()
-    adjusts: tuple[tuple[str, Fraction], ...] = ()
+    label: str = text(
+        "label", "What a person calls it; its name if left out. No two parts the same.", default=""
+    )
+    group: str = text("group", "The assembly that it belongs to.", default="")
+    reach: str = text("reach", "Which access it needs: a key of `[efforts_min]`.", default="")
+    note: str = text("note", "A remark for the restorer.", default="")
+    moves: Moves | None = table("moves", "Its mass and its spring, for questions of time.", Moves)
+    bounce_ms: Fraction | None = number(
+        "bounce_ms",
+        "How long it bounces after it closes, in ms.",
+        bound=NOT_NEGATIVE,
+        default=None,
+    )
+    gap_mm: Fraction = number(
+        "gap_mm",
+        "Lost motion: how far an input moves before it acts on this part.",
+        bound=NOT_NEGATIVE,
+        default=REST,
+    )
+    backlash_deg: Fraction = number(
+        "backlash_deg",
+        "Free turn between the pinion and its racks.",
+        bound=NOT_NEGATIVE,
+        default=REST,
+    )
+    tolerances: tuple[tuple[str, Fraction], ...] = dimensions(
+        "tolerances",
+        "How far its dimensions may be off, where that is not as in `[tolerances]`: the same keys, "
+        "as far as its joint has them.",
+    )
+    adjusts: tuple[tuple[str, Fraction], ...] = dimensions(
+        "adjusts",
+        "Which of its dimensions a restorer can adjust, and how far either way: the same keys.",
+    )
+
+    @classmethod
+    def keys(cls, joint: type[Joint]) -> Mapping[str, FieldKey]:
+        """The keys of a part with such a joint, but for those of the joint, by the field's name."""
+        only = {"bounce_ms", "backlash_deg"} - {*joint.more}
+        only |= {"gap_mm"} if joint.given else set()
+        return {name: key for name, key in keys_of(cls).items() if name not in only}
 
     def travel(self, x: Sequence[Number], full: Sequence[Fraction], m: Arithmetic) -> Number:
         """Displacement of the part, in mm or degrees: its joint's law, once its gap is taken up.

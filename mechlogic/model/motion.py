@@ -27,6 +27,9 @@ from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property
 from math import cos, exp, expm1, inf, isclose, pi, sin, sqrt
+from typing import Any
+
+from mechlogic.model.keys import NOT_NEGATIVE, Bound, above_zero, number, text
 
 ZERO = Fraction(0)
 
@@ -36,6 +39,14 @@ WEAKEST_N_PER_MM = Fraction(1, 1_000_000)
 With a weaker one the place at which spring and friction balance lies so far off that floats lose
 the travel beside it.
 """
+
+
+def _positive(key: str, says: str) -> Any:
+    return number(key, says, bound=above_zero())
+
+
+def _or_none(key: str, says: str) -> Any:
+    return number(key, says, bound=NOT_NEGATIVE, default=ZERO)
 
 
 @dataclass(frozen=True)
@@ -55,13 +66,30 @@ class Moves:
             not towards 0.
     """
 
-    mass_g: Fraction
-    spring_n_per_mm: Fraction
-    preload_n: Fraction = ZERO
-    drag_ns_per_m: Fraction = ZERO
-    friction_n: Fraction = ZERO
-    within_mm: Fraction = ZERO
-    operates: bool = False
+    mass_g: Fraction = _positive(
+        "mass_g", "Mass in g of the part and of what it carries, where its travel is measured."
+    )
+    spring_n_per_mm: Fraction = number(
+        "spring_n_per_mm",
+        "Rate of the spring there, in N/mm.",
+        bound=Bound(
+            lambda rate: rate >= WEAKEST_N_PER_MM,
+            "no spring is as soft as that",
+            "Give its rate in N/mm; for a steady force take a soft spring with much preload.",
+        ),
+    )
+    preload_n: Fraction = _or_none(
+        "preload_n", "Force of the spring, in N, where it has brought the part."
+    )
+    drag_ns_per_m: Fraction = _or_none("drag_ns_per_m", "Drag of fresh oil at 20 °C, in N·s/m.")
+    friction_n: Fraction = _or_none("friction_n", "Dry friction, in N.")
+    within_mm: Fraction = _or_none("within_mm", "How near to its stop the part counts as arrived.")
+    operates: bool = text(
+        "spring",
+        "What the spring does: brings the part back to rest, or out.",
+        choices={"returns": False, "operates": True},
+        default=False,
+    )
 
     def __post_init__(self) -> None:
         if not self.mass_g > 0:
@@ -102,11 +130,22 @@ class Cycle:
             on the line.
     """
 
-    units: Fraction
-    baud: Fraction
-    sense_share: Fraction
-    return_share: Fraction
-    lead_ms: Fraction = ZERO
+    units: Fraction = _positive(
+        "units", "Start-stop units of one character, start and stop among them."
+    )
+    baud: Fraction = _positive("baud", "Units a second.")
+    sense_share: Fraction = _positive(
+        "sense_share", "Share of a character's time in which sprung parts must operate."
+    )
+    return_share: Fraction = _positive(
+        "return_share",
+        "Share of that time in which parts must be back at rest. Both together at most 1.",
+    )
+    lead_ms: Fraction = _or_none(
+        "lead_ms",
+        "From the closing of a keyboard's contacts to the start of the character on the line, "
+        "in ms.",
+    )
 
     def __post_init__(self) -> None:
         for key in ("units", "baud", "sense_share", "return_share"):

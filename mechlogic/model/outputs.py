@@ -1,28 +1,46 @@
 """What a machine shows to the outside: type on paper, actions, or a code on the line.
 
-Every kind of output follows some parts of the mechanism and says, for a table of their places, what
-is seen in each row.  What is seen is a text as a log has it: a character, the name of a function,
-several of them joined by ``+`` if they happen at once, or one of the words
+Every kind of output is a class, and declares the keys of its table in a description.  It follows
+some parts of the mechanism and says, for a table of their places, what is seen in each row.  What
+is seen is a text as a log has it: a character, the name of a function, several of them joined by
+``+`` if they happen at once, or one of the words
 :data:`~mechlogic.model.logbook.NOTHING` and :data:`~mechlogic.model.logbook.UNREADABLE`.
 
-================  ==========================================================================
-:class:`Type`     a wheel, block or bar of type, one character of which faces the hammer
-:class:`Typebars`  one bar for each character or pair of characters, swung by a pull bar
-:class:`Actions`  levers that each do one thing: return the carriage, ring the bell
-:class:`Line`     contacts that put a code on the line
-:class:`Both`     two outputs of one machine, such as typebars and actions
-================  ==========================================================================
+==================  ==========================================================================
+:class:`TypeWheel`  a wheel or block of type, one character of which faces the hammer
+:class:`TypeBar`    a bar of type that is shifted lengthwise
+:class:`Typebars`   one bar for each character or pair of characters, swung by a pull bar
+:class:`Actions`    levers that each do one thing: return the carriage, ring the bell
+:class:`Line`       contacts that put a code on the line
+:class:`Both`       two outputs of one machine, such as typebars and actions
+==================  ==========================================================================
 """
 
+from abc import ABC, abstractmethod
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import cached_property, reduce
 from itertools import pairwise
 from operator import or_
-from typing import Protocol
+from typing import Any, ClassVar
 
-from mechlogic.model.codes import Code, with_parity
+from mechlogic.helpers.sentences import figure
+from mechlogic.model.codes import ALPHABETS, PARITIES, Code, is_function, shown, with_parity
+from mechlogic.model.keys import (
+    FieldKey,
+    Wrong,
+    above_zero,
+    keys_of,
+    line,
+    numbers,
+    part,
+    parts,
+    tables,
+    text,
+    texts,
+    together,
+)
 from mechlogic.model.logbook import NOTHING, UNREADABLE
 from mechlogic.model.mechanism import Mechanism
 from mechlogic.model.table import Column, Table, at_place, without
@@ -63,52 +81,74 @@ class Layout:
     does: Mapping[int, str] = field(default_factory=dict)
 
 
-class Output(Protocol):
-    """What every kind of output offers."""
+class Output(ABC):
+    """What every kind of output offers.
+
+    The first sentence of its docstring stands on the page about descriptions.
+
+    Attributes:
+        name: The name of its table in a description; empty for what has no table of its own.
+        type_key: The key of its type, if it has any; what is there twice or is not used is then
+            declared beside it.
+    """
+
+    name: ClassVar[str] = ""
+    type_key: ClassVar[str] = ""
 
     @property
+    @abstractmethod
     def parts(self) -> tuple[str, ...]:
         """The parts that the output follows."""
-        ...
 
     @property
+    @abstractmethod
     def selects(self) -> tuple[str, ...]:
         """Those of the parts that choose what is seen, not whether it is seen."""
-        ...
 
     @property
+    @abstractmethod
     def strikes(self) -> tuple[str, ...]:
         """Those of the parts that make it seen, last in a cycle: a hammer, a function lever."""
-        ...
 
     @property
+    @abstractmethod
     def glyphs(self) -> tuple[str, ...]:
         """What each cell shows; a blank for an empty place."""
-        ...
 
     @property
+    @abstractmethod
     def muddle(self) -> str:
         """What has happened where nothing of this can be read; empty if that never happens."""
-        ...
 
+    @abstractmethod
     def layout(self) -> Layout:
         """The cells on a flat sheet."""
-        ...
 
+    @abstractmethod
     def cells(self, mechanism: Mechanism, table: Table, every: Column) -> Mapping[int, Column]:
         """For each cell, the rows in which it is chosen, whether or not it is then struck."""
-        ...
 
     @property
+    @abstractmethod
     def called(self) -> str:
         """What a person calls it."""
-        ...
 
+    @abstractmethod
     def prints(
         self, mechanism: Mechanism, table: Table, every: Column, worn: Worn = AS_MADE
     ) -> Prints:
         """What is seen, and in which rows of the table."""
-        ...
+
+    def wrong(self) -> Iterator[Wrong]:
+        """What does not go together among the fields, each of which is right by itself."""
+        return iter(())
+
+
+DECLARED = (
+    FieldKey("unused", "texts", "Type that no code prints.", ()),
+    FieldKey("repeated", "texts", "Type that is there more than once.", ()),
+)
+"""What a table declares of its type."""
 
 
 @dataclass(frozen=True)
@@ -126,12 +166,51 @@ class Window:
     size: Fraction
 
 
+def _window(about: str, *keys: str) -> Any:
+    """A window by its three keys, of which the last is a height or a width."""
+    extent = "Height" if "height" in keys[2] else "Width"
+    says = (
+        f"How far off its {about} a character may be and still print whole. The three belong "
+        "together.",
+        "How far off it may be, clipped, and still be read.",
+        f"{extent} of the characters.",
+    )
+    bound = above_zero()
+    fields = (FieldKey(*one, bound=bound) for one in zip(keys, ["number"] * 3, says, strict=True))
+    return together(Window, *fields)
+
+
+def _hammer() -> Any:
+    says = "The part that strikes when operated; every code prints if left out."
+    return part("hammer", says, default="")
+
+
+@dataclass(frozen=True)
+class Direction:
+    """One of the two directions in which type is brought to the hammer.
+
+    Attributes:
+        name: ``"lift"``, ``"turn"`` or ``"shift"``.
+        part: The part that does it; empty if none does.
+        stations: Where each row or column stands, in mm or degrees.
+        window: How far off it may be; None if nothing is said.
+        key: The key of the stations in a description.
+        window_keys: The three keys of the window.
+    """
+
+    name: str
+    part: str
+    stations: tuple[Fraction, ...]
+    window: Window | None
+    key: str
+    window_keys: tuple[str, ...]
+
+
 Stations = tuple[tuple[int, ...], ...]
 """For each row or column of type, numbers of places of the part that brings it to the hammer."""
 
 
-@dataclass(frozen=True)
-class Type:
+class Type(Output):
     """A grid of characters, one of which faces the hammer: a type wheel, a block, a bar of type.
 
     Attributes:
@@ -144,19 +223,61 @@ class Type:
         columns: Rotation (degrees) or shift (mm) that brings each column to the hammer.
         lines: One string for each row, one character for each column.
         kind: What a person calls it: ``"type wheel"``, ``"type block"`` or ``"type bar"``.
+        across_is: How it goes across, and in what unit: ``"turn"``, ``"degrees"``.
         up: How far off its lift it may be, in mm; None if nothing is said.
         across: How far off its turn (degrees) or shift (mm) it may be; None if nothing is said.
     """
 
+    type_key = "glyphs"
+    across_is: ClassVar[tuple[str, str]]
     lift: str
     turn: str
     hammer: str
     rows: tuple[Fraction, ...]
     columns: tuple[Fraction, ...]
     lines: tuple[str, ...]
-    kind: str = "type wheel"
-    up: Window | None = None
-    across: Window | None = None
+    up: Window | None
+    across: Window | None
+
+    @property
+    @abstractmethod
+    def kind(self) -> str:
+        """What a person calls it."""
+
+    @property
+    def directions(self) -> Iterator[Direction]:
+        """The directions that a description can say something of."""
+        keys = keys_of(type(self))
+        for name, moved_by, stations, window in (
+            ("lift", self.lift, "rows", "up"),
+            (self.across_is[0], self.turn, "columns", "across"),
+        ):
+            if stations in keys:
+                names = tuple(key.key for key in keys[window].together)
+                found = getattr(self, stations), getattr(self, window)
+                yield Direction(name, moved_by, *found, keys[stations].key, names)
+
+    def wrong(self) -> Iterator[Wrong]:
+        """Stations that stand twice, windows that leave no room, lines that fit no grid."""
+        for way in self.directions:
+            for i, place in enumerate(way.stations):
+                if place in way.stations[:i]:
+                    what = f"{figure(place)} is listed twice"
+                    yield (way.key, i), what, "Give each its own place."
+            if way.window and way.window.readable <= way.window.whole:
+                whole, unreadable, _ = way.window_keys
+                mend = f"Make it more than {whole}: in between, a character is clipped."
+                yield (unreadable,), "it leaves no room for a clipped character", mend
+        if self.rows and len(self.lines) != len(self.rows):
+            what = f"{len(self.lines)} rows of type for {len(self.rows)} heights"
+            yield ("glyphs",), what, "One for each height in rows_mm."
+        for i, row in enumerate(self.lines):
+            if self.columns and len(row) != len(self.columns):
+                places = "angles" if self.across_is == ("turn", "degrees") else "places"
+                what = f"{shown(row)} has {len(row)} characters for {len(self.columns)} {places}"
+                single = keys_of(type(self))["lines"].kind == "line"
+                at = ("glyphs",) if single else ("glyphs", i)
+                yield at, what, "One for each; write a blank as a space."
 
     @property
     def called(self) -> str:
@@ -191,7 +312,6 @@ class Type:
     def layout(self) -> Layout:
         """The type laid flat, highest row on top."""
         n = len(self.columns)
-        across = "shift, mm" if self.kind == "type bar" else "turn, degrees"
         rows = [tuple(range(row * n, row * n + n)) for row in range(len(self.rows))]
         return Layout(
             f"The {self.kind} laid flat",
@@ -199,7 +319,7 @@ class Type:
             tuple(_number(column, "+") if self.turn else "" for column in self.columns),
             tuple(reversed(rows)),
             "lift, mm" if self.lift else "",
-            across if self.turn else "",
+            ", ".join(self.across_is) if self.turn else "",
         )
 
     def cells(self, mechanism: Mechanism, table: Table, every: Column) -> Mapping[int, Column]:
@@ -256,6 +376,71 @@ class Type:
         return {}
 
 
+@dataclass(frozen=True, kw_only=True)
+class TypeWheel(Type):
+    """A type wheel, or a block of type, one character of which faces the hammer."""
+
+    name = "wheel"
+    across_is = ("turn", "degrees")
+    lift: str = part("lift", "The part that lifts the type.")
+    turn: str = part(
+        "turn", "The part that turns it; left out for a block with a single column.", default=""
+    )
+    hammer: str = _hammer()
+    rows: tuple[Fraction, ...] = numbers(
+        "rows_mm",
+        "Lift that brings each row to the hammer; where the parts put it if left out.",
+        default=(),
+    )
+    up: Window | None = _window("lift", "window_mm", "unreadable_mm", "type_height_mm")
+    columns: tuple[Fraction, ...] = numbers(
+        "columns_deg",
+        "Turn that brings each column to the hammer; where the parts put it if left out.",
+        default=(),
+    )
+    across: Window | None = _window("turn", "window_deg", "unreadable_deg", "type_width_deg")
+    lines: tuple[str, ...] = texts(
+        "glyphs", "A text for each row, the lowest first; a blank where no type is."
+    )
+
+    @property
+    def kind(self) -> str:
+        """A block of type does not turn."""
+        return "type wheel" if self.turn else "type block"
+
+    def wrong(self) -> Iterator[Wrong]:
+        """Besides the others, columns and nothing that turns."""
+        if not self.turn and self.columns not in ((), (Fraction(0),)):
+            mend = "Leave it out, or say with turn = … which part turns the type."
+            yield ("columns_deg",), "nothing turns the type", mend
+        yield from super().wrong()
+
+
+@dataclass(frozen=True, kw_only=True)
+class TypeBar(Type):
+    """A straight bar of type that is shifted lengthwise."""
+
+    name = "type_bar"
+    across_is = ("shift", "mm")
+    lift: str = field(default="", init=False)
+    turn: str = part("shift", "The part that shifts the bar.")
+    hammer: str = _hammer()
+    rows: tuple[Fraction, ...] = field(default=(Fraction(0),), init=False)
+    up: Window | None = field(default=None, init=False)
+    columns: tuple[Fraction, ...] = numbers(
+        "places_mm",
+        "Shift that brings each character to the hammer; where the parts put it if left out.",
+        default=(),
+    )
+    across: Window | None = _window("shift", "window_mm", "unreadable_mm", "type_width_mm")
+    lines: tuple[str, ...] = line("glyphs", "The characters in order; a blank where no type is.")
+
+    @property
+    def kind(self) -> str:
+        """What a person calls it."""
+        return "type bar"
+
+
 def struck_at(
     stations: Sequence[Fraction], places: Sequence[Fraction], window: Window | None
 ) -> Stations:
@@ -289,21 +474,34 @@ class Typebar:
         type: Its characters: one, or one for each place of the shift, a blank for none.
     """
 
-    pull: str
-    type: str
+    pull: str = part("pull", "The part that swings it up.")
+    type: str = text("type", "Its character; with a shift, its two: letter and figure.")
 
 
 @dataclass(frozen=True)
-class Typebars:
-    """A basket of typebars.  One that is swung up prints; two at once meet, and print a smudge.
+class Typebars(Output):
+    """A basket of typebars.  One that is swung up prints; two at once meet and smudge.
 
     Attributes:
         bars: The typebars.
         shift: The part whose place chooses which character of a bar prints; empty if each has one.
     """
 
-    bars: tuple[Typebar, ...]
-    shift: str = ""
+    name = "typebars"
+    type_key = "bars"
+    bars: tuple[Typebar, ...] = tables("bars", "One entry for each typebar.", Typebar)
+    shift: str = part(
+        "shift", "The part that chooses between the two characters of each bar.", default=""
+    )
+
+    def wrong(self) -> Iterator[Wrong]:
+        """Bars with more or fewer characters than the shift has places."""
+        wanted = 2 if self.shift else 1
+        for i, bar in enumerate(self.bars):
+            n = len(bar.type)
+            if n != wanted:
+                what = f"{shown(bar.type)} has {n} characters for {wanted} places of the shift"
+                yield ("bars", i, "type"), what, "One for each; write a blank as a space."
 
     @property
     def called(self) -> str:
@@ -381,16 +579,25 @@ class Action:
         does: What it does, in words.
     """
 
-    lever: str
-    shows: str
-    does: str
+    lever: str = part("lever", "The part.")
+    shows: str = text("shows", "The code's name for what it does: CR, LF, BEL. It stands in a log.")
+    does: str = text("does", "What it does, in words.")
 
 
 @dataclass(frozen=True)
-class Actions:
-    """Function levers: each does its own thing, and several may act at once."""
+class Actions(Output):
+    """Levers that each do one thing.  Several may act at once."""
 
-    actions: tuple[Action, ...]
+    name = "actions"
+    actions: tuple[Action, ...] = tables("levers", "One entry for each lever.", Action)
+
+    def wrong(self) -> Iterator[Wrong]:
+        """Names that no code has for a function."""
+        for i, action in enumerate(self.actions):
+            if not is_function(action.shows):
+                mend = "Write the code's own name for it, such as CR, LF or BEL."
+                what = f"{shown(action.shows)} is the name of no function"
+                yield ("levers", i, "shows"), what, mend
 
     @property
     def called(self) -> str:
@@ -450,7 +657,7 @@ class Actions:
 
 
 @dataclass(frozen=True)
-class Line:
+class Line(Output):
     """Contacts that put a code on the line, one for each bit.
 
     Attributes:
@@ -459,9 +666,20 @@ class Line:
         parity: ``"even"``, ``"odd"`` or ``"none"``.
     """
 
-    contacts: tuple[str, ...]
-    code: Code
-    parity: str = "none"
+    name = "line"
+    contacts: tuple[str, ...] = parts(
+        "contacts", "The parts for b1, b2 and so on; that of the parity bit last."
+    )
+    code: Code = text("alphabet", "The code that is sent.", choices=ALPHABETS)
+    parity: str = text("parity", "The parity that is sent.", choices=PARITIES, default="none")
+
+    def wrong(self) -> Iterator[Wrong]:
+        """One contact for each bit."""
+        wanted = self.code.units + (self.parity != "none")
+        if len(self.contacts) != wanted:
+            what = f"{len(self.contacts)} contacts for {wanted} bits"
+            mend = "Name one for each bit, b1 first, the parity bit last."
+            yield ("contacts",), what, mend
 
     @property
     def called(self) -> str:
@@ -537,7 +755,7 @@ class Line:
 
 
 @dataclass(frozen=True)
-class Both:
+class Both(Output):
     """Two outputs of one machine, seen together: typebars and actions, for example."""
 
     first: Output
@@ -608,6 +826,12 @@ class Both:
         )
 
 
+OUTPUTS: Mapping[str, type[Output]] = {
+    kind.name: kind for kind in (TypeWheel, TypeBar, Typebars, Actions, Line)
+}
+"""What a machine can show, by the name of the table that describes it."""
+
+
 def singles(output: Output) -> Iterator[Output]:
     """The outputs of a machine one by one, the first before the second."""
     if isinstance(output, Both):
@@ -642,8 +866,8 @@ def _struck(
     """
     found = {NOTHING: without(every, struck)}
     for cell, rows in cells.items():
-        for shown, where in worn.get(cell, {}).items():
-            found[shown] = found.get(shown, 0) | rows & where
+        for seen, where in worn.get(cell, {}).items():
+            found[seen] = found.get(seen, 0) | rows & where
             rows = without(rows, where)
         key = NOTHING if glyphs[cell] == " " else glyphs[cell]
         found[key] = found[key] | rows if key in found else rows

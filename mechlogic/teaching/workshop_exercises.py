@@ -355,7 +355,7 @@ def _aim(machine: Machine, name: str) -> str:
     type_ = type_of(machine)
     if name == type_.lift:
         return "lift"
-    return "shift" if type_.kind == "type bar" else "turn"
+    return type_.across_is[0]
 
 
 def _where(machine: Machine, aims: Sequence[str], code: int) -> str:

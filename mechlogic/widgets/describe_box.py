@@ -7,12 +7,13 @@ from pathlib import Path
 import ipywidgets as w
 
 from mechlogic.bench import pages
-from mechlogic.describing.description import ALPHABETS, DescriptionError, Problem, parse
+from mechlogic.describing.description import DescriptionError, Problem, parse
 from mechlogic.describing.roles import RolesError, infer
 from mechlogic.explaining.proofs import MACHINE_CLAIMS
 from mechlogic.helpers import safe_file
 from mechlogic.helpers.storage import Folder
 from mechlogic.machines import own
+from mechlogic.model.codes import ALPHABETS
 from mechlogic.model.faults import single_faults
 from mechlogic.model.logbook import LogbookError, from_lines
 from mechlogic.model.machine import Machine
@@ -35,7 +36,7 @@ class RolesBox(Screen):
         grid: The type to begin with, one text for each row, the top row first.
         sent, printed: Two lines to begin with.
         alphabet: The code in which it was sent: a key of
-        :data:`~mechlogic.describing.description.ALPHABETS`.
+        :data:`~mechlogic.model.codes.ALPHABETS`.
     """
 
     def __init__(

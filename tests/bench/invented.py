@@ -11,9 +11,9 @@ from itertools import chain, islice
 
 from mechlogic.model.codes import Code
 from mechlogic.model.laws import Bit, Follow, HalfStep, Joint, Withdraw
-from mechlogic.model.machine import Declared, Machine
+from mechlogic.model.machine import Declared, Machine, Run
 from mechlogic.model.mechanism import Mechanism, Part
-from mechlogic.model.outputs import Type
+from mechlogic.model.outputs import TypeWheel
 
 STROKE = Fraction(4)
 SCRIPTS = "AZ", "az", "09", "가힣"
@@ -44,10 +44,14 @@ def wheel_machine(units: int, n_parts: int = 0, seed: int = 1) -> Machine:
         mechanism=Mechanism(Part(name, joint) for name, joint in joints.items()),
         code=Code("code of its own", units, "invented", glyphs),
         parity="none",
-        output=Type(
-            lift, turn, "", tuple(map(Fraction, rows)), tuple(map(Fraction, columns)), lines
+        output=TypeWheel(
+            lift=lift,
+            turn=turn,
+            rows=tuple(map(Fraction, rows)),
+            columns=tuple(map(Fraction, columns)),
+            lines=lines,
         ),
-        declared=Declared(printing=((0, (1 << units) - 1),)),
+        declared=Declared(printing=(Run(0, (1 << units) - 1),)),
     )
 
 

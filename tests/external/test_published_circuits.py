@@ -26,7 +26,7 @@ from mechlogic.model.faults import STUCK_AT_REST, STUCK_OPERATED, Fault
 from mechlogic.model.laws import Bit, Follow, Literal, PullBar, Withdraw
 from mechlogic.model.machine import Declared, Machine
 from mechlogic.model.mechanism import Mechanism, Part
-from mechlogic.model.outputs import Type
+from mechlogic.model.outputs import TypeWheel
 
 INPUTS = ["1", "2", "3", "6", "7"]
 BRANCHES = {"3a": "3", "3b": "3", "11a": "11", "11b": "11", "16a": "16", "16b": "16"}
@@ -76,9 +76,20 @@ def as_a_printer():
     for name, (a, b) in NANDS.items():
         parts.append(Part(f"both {a} and {b}", PullBar((Literal(a), Literal(b)))))
         parts.append(Part(name, Withdraw(f"both {a} and {b}")))
-    wheel = Type("22", "23", "", (0 * one, one), (0 * one, one), ("ab", "cd"))
+    wheel = TypeWheel(
+        lift="22", turn="23", rows=(0 * one, one), columns=(0 * one, one), lines=("ab", "cd")
+    )
     code = Code("c17", 5, "its five inputs", tuple("ABCDEFGHIJKLMNOPQRSTUVWXYZ234567"))
-    return Machine("c17", "c17", "", Mechanism(parts), code, "none", wheel, Declared())
+    return Machine(
+        name="c17",
+        title="c17",
+        about="",
+        mechanism=Mechanism(parts),
+        code=code,
+        parity="none",
+        output=wheel,
+        declared=Declared(),
+    )
 
 
 C17 = as_a_printer()
