@@ -184,10 +184,7 @@ def load(
                 reader.report(path, "this stands here twice", "Keep one of them")
         if not reader.found:
             rest = {key: value for key, value in data.items() if key != "format"}
-            for name in _declared(kind) if whole else ():  # type: ignore[arg-type]
-                if name not in rest:
-                    reader.report((name,), "this is missing", "Add it")
-            made = reader.object(kind, rest, (), told=whole)
+            made = reader.object(kind, rest, (), whole)
     except _Enough:
         pass
     if reader.found:
@@ -273,14 +270,17 @@ class _Reader:
             raise Refusal(f"{_called(value)} where a list is wanted", "Write it in [ ]")
         return tuple(self.value(kind, one, (*path, at)) for at, one in enumerate(value))
 
-    def object(self, kind: type, value: Any, path: _Path, told: bool = False) -> Any:
-        """A dataclass, or None and at least one problem more."""
+    def object(self, kind: type, value: Any, path: _Path, whole: bool = False) -> Any:
+        """A dataclass, or None and at least one problem more.
+
+        If it must be *whole*, fields that have a default must be there, too.
+        """
         if not isinstance(value, dict):
             raise Refusal(f"{_called(value)} where an object is wanted", "Write it in { }")
         before, declared = len(self.found), _declared(kind)
         for each in fields(kind):
             has_default = each.default is not MISSING or each.default_factory is not MISSING
-            if each.init and each.name not in value and not has_default and not told:
+            if each.init and each.name not in value and (whole or not has_default):
                 self.report((*path, each.name), "this is missing", "Add it")
         made = {}
         for name, one in value.items():
