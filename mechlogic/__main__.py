@@ -80,6 +80,7 @@ def _parser() -> argparse.ArgumentParser:
     hand("--machine", "the name of a machine, or the path of a description", "saltmere")
     hand("--number", "the number of the evening; the same number makes the same sheets", "1")
     hand("--teams", "how many teams there are", "2")
+    hand("--paper", "the paper to print on, A4 or Letter", "A4")
     to_pdf = command("print", _print, "make a PDF of a saved page, with this computer's browser")
     to_pdf("page", "the page: a file that ends in .html; the PDF is put beside it")
     check = command("check", _check, "check the description of a machine, and say what is wrong")
@@ -167,7 +168,8 @@ def _handouts(given: argparse.Namespace) -> None:
     from mechlogic.teaching.club import Evening
 
     Path(given.folder).mkdir(parents=True, exist_ok=True)
-    for path in save(Evening(load(given.machine), given.number, given.teams), given.folder):
+    evening = Evening(load(given.machine), given.number, given.teams)
+    for path in save(evening, given.folder, given.paper):
         print(path)
 
 

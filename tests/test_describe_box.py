@@ -46,7 +46,7 @@ def test_every_reading_of_it_follows():
     card = smallest_sequence(machine)
     assert not coverage(machine, card.text).missed
     assert scene(machine).svg.startswith("<svg") and type_sheet(machine).startswith("<svg")
-    assert code_sheet(machine).axes
+    assert code_sheet(machine).html
     assert frames(machine, (Fault("slide", "slow to return"),))["names"] == list("01234567")
     assert "Upper Tarrow flood marker" in web_page(machine, [])
 

@@ -9,7 +9,6 @@ import unicodedata
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
-from pathlib import Path
 
 from mechlogic.bench.evidence import Evidence
 from mechlogic.bench.pages import print_mark
@@ -31,9 +30,6 @@ __all__ = [
     "report_of",
     "report_page",
 ]
-
-STYLE = (Path(__file__).parent / "report.css").read_text(encoding="utf-8")
-"""The style sheet of the page."""
 
 CELLS_IN_ROW = 30
 """Log entries side by side."""
@@ -439,7 +435,7 @@ def report_page(record: Record, machine: Machine, source: str = "", size: str = 
         ValueError: If the log is not in the machine's code.
     """
     report = one_page(report_of(record, machine, source))
-    return Page(f"{report.title}: repair record", body(report), STYLE, size)
+    return Page(f"{report.title}: repair record", body(report), size)
 
 
 def body(report: Report) -> str:

@@ -1,78 +1,77 @@
-"""Print-outs on paper: ordinary Matplotlib figures, A4, black on white."""
+"""The sheet for the wall: the type laid flat, and under each character what chooses it."""
 
 from collections.abc import Sequence
-from textwrap import fill
-from typing import TYPE_CHECKING, Any
+from dataclasses import dataclass
 
 from mechlogic.explaining.cells import Chosen, chosen, good_tables
 from mechlogic.explaining.words import listed, stand, the
+from mechlogic.helpers.paper import Page
+from mechlogic.helpers.templates import piece, render
 from mechlogic.model.machine import Machine
 from mechlogic.model.table import place_in_row
-
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
-    from matplotlib.figure import Figure
-
-A4 = (8.27, 11.69)
-"""Width and height of an upright A4 sheet, in inches."""
 
 SET, CLEAR = "●", "○"
 
 MOST_UPRIGHT = 16
 """A sheet with more columns than this lies across."""
 
-ROW, FRAME = 0.92, 1.9
-"""Height of a row of cells, and of all that is above and below them, in inches."""
+
+@dataclass(frozen=True)
+class Cell:
+    """One cell of the sheet: its character, what chooses it, and whether anything does."""
+
+    name: str
+    made_by: str
+    chosen: bool
 
 
-def code_sheet(machine: Machine) -> "Figure":
+def code_sheet(machine: Machine, size: str = "A4") -> Page:
     """A sheet for the wall: the output laid flat, each cell with what chooses it.
 
     That is the setting of the code bars, or the key.  Bars that play no part at all are left out.
-    A cell that a good machine never chooses stays empty.  The figure can be saved as PDF:
-    ``code_sheet(machine).savefig("sheet.pdf")``.
+    A cell that a good machine never chooses stays empty.  A notebook shows the sheet;
+    ``code_sheet(machine).save("sheet.html")`` is the page to print.
+
+    Args:
+        machine: The machine.
+        size: The paper, one of :data:`mechlogic.helpers.paper.SIZES`.
     """
-    from matplotlib.figure import Figure
+    body = render(
+        "paper_main.html",
+        kind="Sheet for the wall",
+        title=machine.title,
+        across=lies_across(machine),
+        body=laid_flat(machine),
+    )
+    return Page(f"{machine.title}: sheet for the wall", body, size)
 
+
+def lies_across(machine: Machine) -> bool:
+    """Whether the sheet of a machine is wider than high."""
+    return len(machine.output.layout().columns) > MOST_UPRIGHT
+
+
+def laid_flat(machine: Machine) -> str:
+    """The same as a section of a page, HTML."""
     layout, ways = machine.output.layout(), chosen(machine)
-    n_rows, n_columns = len(layout.rows), len(layout.columns)
-    across = n_columns > MOST_UPRIGHT
-    width, most = (A4[1], A4[0]) if across else A4
-    height = min(most, FRAME + ROW * n_rows)
-    figure = Figure(figsize=(width, height), layout="constrained")
-    axes = figure.subplots()
     makes = "the key that sends it" if machine.mechanism.keys else "the bars that make it"
-    all_does = set(layout.does) == set(range(len(ways)))
-    every = "every function" if all_does else "every character"
-    axes.set_title(f"{machine.title}: {every} and {makes}", fontsize=11)
-    for y, numbers in enumerate(reversed(layout.cells)):
-        for x, number in enumerate(numbers):
-            if number is not None:
-                _cell(axes, machine, (x, y), number, ways[number], across)
-    _ruled(axes, n_columns, n_rows)
-    turned = "vertical" if across else "horizontal"
-    axes.set_xticks(range(n_columns), layout.columns, rotation=turned)
-    axes.set_yticks(range(n_rows), reversed(layout.rows))
-    axes.set_ylabel(layout.up)
-    lines = [
-        layout.across,
-        *_doings(machine, ways),
-        *_throws(machine),
-        _key(machine),
-    ]
-    axes.set_xlabel("\n".join(filter(None, lines)))
-    _as_written(figure)
-    return figure
+    every = "function" if set(layout.does) == set(range(len(ways))) else "character"
+    below = (*_doings(machine, ways), *_throws(machine), _key(machine))
+    return piece(
+        "code_sheet.html",
+        "sheet",
+        layout,
+        [[_cell(machine, number, ways) for number in row] for row in layout.cells],
+        f"Every {every} and {makes}",
+        [line for line in below if line],
+    )
 
 
-def _as_written(figure: "Figure") -> None:
-    """No text of a sheet is taken for a formula, whatever signs it has and the reader has set."""
-    from matplotlib.text import Text
-
-    for text in figure.findobj(Text):
-        assert isinstance(text, Text)
-        text.set_parse_math(False)
-        text.set_usetex(False)
+def _cell(machine: Machine, number: int | None, ways: Sequence[Chosen | None]) -> Cell | None:
+    if number is None:
+        return None
+    glyph, way = machine.output.glyphs[number], ways[number]
+    return Cell("space" if glyph == " " and way else glyph, made_by(machine, way), bool(way))
 
 
 def bars_for(machine: Machine, setting: int) -> str:
@@ -92,31 +91,13 @@ def made_by(machine: Machine, way: Chosen | None) -> str:
     return bars_for(machine, way.setting)
 
 
-def _cell(
-    axes: "Axes",
-    machine: Machine,
-    at: tuple[int, int],
-    number: int,
-    way: Chosen | None,
-    small: bool,
-) -> None:
-    x, y = at
-    glyph = machine.output.glyphs[number]
-    name = "space" if glyph == " " and way else glyph
-    size = 17 if len(name) == 1 else 8 if small else 9
-    grey = "black" if way else "0.6"
-    middle: dict[str, Any] = {"ha": "center", "va": "center"}
-    axes.text(x, y + 0.14, name, fontsize=size, color=grey, **middle)
-    axes.text(x, y - 0.27, made_by(machine, way), fontsize=5 if small else 7, **middle)
-
-
 def _doings(machine: Machine, ways: Sequence[Chosen | None]) -> list[str]:
     """What the cells that stand for a doing do, and with which latch thrown, as lines of text."""
     said = [
         f"{machine.output.glyphs[cell]} {done}{_thrown(machine, ways[cell])}"
         for cell, done in machine.output.layout().does.items()
     ]
-    return [fill(", ".join(said), 90, break_on_hyphens=False)] if said else []
+    return [", ".join(said)] if said else []
 
 
 def _thrown(machine: Machine, way: Chosen | None) -> str:
@@ -139,7 +120,7 @@ def _throws(machine: Machine) -> list[str]:
                 if all(place_in_row(columns, setting) == place for columns in asked)
             ]
             to = f"{the(machine.label(name))} to {stand(machine, name, place)}"
-            lines += [fill(f"{', '.join(codes)} to bring {to}", 90)] if codes else []
+            lines += [f"{', '.join(codes)} to bring {to}"] if codes else []
     return lines
 
 
@@ -147,21 +128,10 @@ def _key(machine: Machine) -> str:
     if machine.mechanism.keys:
         return ""
     bits = " ".join(str(bit) for bit in _shown_bits(machine))
-    return f"{SET} bar operated   {CLEAR} bar at rest   from left to right: bars {bits}"
+    return f"{SET} bar operated, {CLEAR} bar at rest; from left to right: bars {bits}"
 
 
 def _shown_bits(machine: Machine) -> list[int]:
     idle = machine.declared.no_part_at_all
     bars = machine.mechanism.bars.items()
     return sorted((bar.bit for name, bar in bars if name not in idle), reverse=True)
-
-
-def _ruled(axes: "Axes", n_columns: int, n_rows: int) -> None:
-    """Thin rules between the cells and no other ornament."""
-    axes.set_xlim(-0.5, n_columns - 0.5)
-    axes.set_ylim(-0.5, n_rows - 0.5)
-    for x in range(1, n_columns):
-        axes.axvline(x - 0.5, color="0.8", linewidth=0.6)
-    for y in range(1, n_rows):
-        axes.axhline(y - 0.5, color="0.8", linewidth=0.6)
-    axes.tick_params(length=0)

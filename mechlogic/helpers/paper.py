@@ -9,10 +9,13 @@ from pathlib import Path
 
 from mechlogic.helpers import safe_file
 from mechlogic.helpers.refusal import Refusal
-from mechlogic.helpers.templates import render
+from mechlogic.helpers.templates import FOLDER, render
 
 SIZES = ("A4", "Letter")
 """Papers that a page can be made for."""
+
+STYLE = (FOLDER / "paper.css").read_text(encoding="utf-8")
+"""The style sheet of all that is printed; it touches nothing else on a page."""
 
 BROWSERS = ("chromium", "chromium-browser", "google-chrome", "chrome", "msedge")
 """Programs that print a page to PDF by themselves; MECHLOGIC_CHROMIUM names another."""
@@ -28,23 +31,20 @@ class Page:
     Attributes:
         title: What the page is called.
         body: What stands on it: HTML from a template, which has escaped every text in it.
-        style: Its style sheet; every rule is for the inside of the body.
-        size: The paper, one of :data:`SIZES`, with ``landscape`` behind it if it lies across; empty
-            if the page fits any.
+        size: The paper, one of :data:`SIZES`; empty if the page fits any.
     """
 
     title: str
     body: str
-    style: str
     size: str = ""
 
     @property
     def html(self) -> str:
         """The page as HTML that is complete in itself: no scripts, nothing fetched."""
-        return render("paper.html", page=self)
+        return render("paper.html", page=self, style=STYLE)
 
     def _repr_html_(self) -> str:
-        return render("paper_here.html", page=self)
+        return render("paper_here.html", page=self, style=STYLE)
 
     def save(self, path: str | os.PathLike[str]) -> None:
         """Write the page to a file, whole or not at all: HTML, or PDF if its name ends so.

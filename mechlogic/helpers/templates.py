@@ -24,6 +24,18 @@ def render(name: str, **data: Any) -> str:
     return _environment().get_template(name).render(data)
 
 
+def piece(name: str, macro: str, *data: Any) -> str:
+    """What one macro of a template makes of some data, escaped as by :func:`render`.
+
+    Args:
+        name: The file's name in ``mechlogic/templates``.
+        macro: The macro's name in that file.
+        data: What it is called with.
+    """
+    made: str = getattr(_environment().get_template(name).module, macro)(*data)
+    return made
+
+
 @cache
 def _environment() -> "Environment":
     from jinja2 import Environment, FileSystemLoader, StrictUndefined

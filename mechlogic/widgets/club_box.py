@@ -2,7 +2,6 @@
 
 import re
 from collections.abc import Callable
-from html import escape
 from pathlib import Path
 
 import ipywidgets as w
@@ -10,14 +9,16 @@ import ipywidgets as w
 from mechlogic import machines
 from mechlogic.bench import pages
 from mechlogic.drawing.club_pages import save
-from mechlogic.drawing.typeset import PAPERS
+from mechlogic.helpers.paper import SIZES
 from mechlogic.helpers.safe_file import mend_for
+from mechlogic.helpers.templates import piece
 from mechlogic.model.machine import Machine
 from mechlogic.teaching import club
 from mechlogic.teaching.club import Evening
 from mechlogic.widgets.screen import Screen
 from mechlogic.widgets.turns import in_turn
 
+WAIT = "Working it out: this can take half a minute."
 AUTO = {"width": "auto"}
 
 
@@ -47,7 +48,7 @@ class ClubBox(Screen):
         self.teams = _number("Teams", 4, 1, club.MOST_TEAMS)
         self.minutes = _number("Minutes", 120, club.SHORTEST, club.LONGEST)
         self.levels = w.Text(value="1, 2", description="Levels")
-        self.paper = w.Dropdown(options=list(PAPERS), description="Paper")
+        self.paper = w.Dropdown(options=SIZES, description="Paper")
         self.machine.layout.width = "320px"
         for box in (self.teams, self.minutes, self.levels, self.paper):
             box.layout.width = "170px"
@@ -86,36 +87,31 @@ class ClubBox(Screen):
 
     def _previewed(self) -> str:
         self.evening = self._chosen()
-        return f"<pre>{escape(self.evening.preview())}</pre>"
+        return piece("said.html", "as_typed", self.evening.preview())
 
     def _made(self) -> str:
         self.evening = self._chosen()
-        self.files = save(self.evening, self.folder, PAPERS[self.paper.value])
-        names = "".join(f"<li>{escape(path.name)}</li>" for path in self.files)
-        where = escape(str(self.folder.resolve()))
-        return f"<p>In {where}:</p><ul>{names}</ul>"
+        self.files = save(self.evening, self.folder, self.paper.value)
+        names = [path.name for path in self.files]
+        return piece("said.html", "files", str(self.folder.resolve()), names)
 
     @in_turn
     def _try(self, do: Callable[[], str]) -> None:
         """Do something, and say what came of it or why it cannot be."""
-        self._say("<p>Working it out: this can take half a minute.</p>")
+        self._say(piece("said.html", "sentence", WAIT))
         self.evening, self.files = None, ()
         try:
             self._say(do())
         except FileExistsError as error:
-            self._say(_problem(str(error)))
+            self._say(piece("said.html", "problems", [str(error)]))
         except OSError as error:
             what = f"{error.filename or self.folder}: {error.strerror or error}"
-            self._say(_problem(f"{what}. {mend_for(error)}."))
+            self._say(piece("said.html", "problems", [f"{what}. {mend_for(error)}."]))
         except ValueError as error:
-            self._say(_problem(str(error)))
+            self._say(piece("said.html", "problems", [str(error)]))
 
     def _say(self, html: str) -> None:
-        self._said.value = f'<div class="ml-page" aria-live="polite">{html}</div>'
-
-
-def _problem(text: str) -> str:
-    return f'<div class="ml-problems" role="alert"><ul><li>{escape(text)}</li></ul></div>'
+        self._said.value = piece("said.html", "live", html)
 
 
 def _number(name: str, value: int, least: int, most: int) -> w.BoundedIntText:

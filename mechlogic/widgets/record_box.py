@@ -25,6 +25,7 @@ from mechlogic.bench.record import (
 from mechlogic.bench.record_file import RecordBook, RecordConflict, RecordError, file_name
 from mechlogic.bench.story import fault_label
 from mechlogic.explaining.words import parts_in_order
+from mechlogic.helpers.paper import STYLE
 from mechlogic.helpers.safe_file import mend_for
 from mechlogic.model.faults import faults_of
 from mechlogic.model.logbook import Logbook
@@ -87,7 +88,7 @@ class RecordBox(Screen):
             [self._day, self._tabs(), self._exports(), self._page],
             layout=w.Layout(**WIDE),  # its own: it is hidden while no record is open
         )
-        style = f"<style>{pages.STYLE}{report.STYLE}</style>"
+        style = f"<style>{pages.STYLE}{STYLE}</style>"
         super().__init__([w.HTML(style), self._shelf(), self._said, self._entries], layout=WIDE)
         self._show()
 

@@ -11,12 +11,12 @@ def test_a_preview_and_three_files(page, open_workbook, run_all, console_errors,
     expect(page.get_by_text("Team 4: level 2")).to_be_visible()
     shot(page, "club_preview")
     page.get_by_role("button", name="Make the sheets").click()
-    expect(page.get_by_text("club_wind_1_instructor_a4.pdf")).to_be_visible()
-    made = sorted(folder.rglob("club_*.pdf"))
+    expect(page.get_by_text("club_wind_1_instructor_a4.html")).to_be_visible()
+    made = sorted(folder.rglob("club_*.html"))
     assert [path.name for path in made] == [
-        "club_wind_1_instructor_a4.pdf",
-        "club_wind_b483_hand_outs_a4.pdf",
-        "club_wind_b483_hunt_sheets_a4.pdf",
+        "club_wind_1_instructor_a4.html",
+        "club_wind_b483_hand_outs_a4.html",
+        "club_wind_b483_hunt_sheets_a4.html",
     ]
     shot(page, "club_made")
     made[0].write_bytes(b"somebody's own")
