@@ -1,12 +1,13 @@
 """The page reading: logs, suspects, advice and verdicts as HTML.
 
-Every text that a person can have written is escaped here.  The pieces use no scripts and only
-the classes of ``pages.css``, so a workbook, a report and a page without Python can share them.
+The HTML stands in ``templates/bench.html``, which escapes every text.  It has no scripts and only
+the classes of ``pages.css``, so a workbook, a report and a page without Python can share it.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
-from html import escape
+from functools import partial
 from pathlib import Path
+from typing import Any
 
 from mechlogic.bench.advice import TYPED_NEXT, Check
 from mechlogic.bench.checks import LEAST_SHARE, TYPE, Option, doubt, safety
@@ -16,15 +17,17 @@ from mechlogic.bench.evidence import Evidence
 from mechlogic.bench.story import how, hypothesis_label, suspect_label
 from mechlogic.bench.verdict import Verdict
 from mechlogic.explaining.words import believed, capitalised, listed, percent, uncapitalised
-from mechlogic.helpers.templates import render
+from mechlogic.helpers import templates
 from mechlogic.model.behaviour import Behaviour
-from mechlogic.model.faults import MODES, SAFE_TO_LOOK, Hypothesis, Mode
-from mechlogic.model.logbook import NOTHING, UNREADABLE, UNSEEN, Entry
+from mechlogic.model.faults import MODES, SAFE_TO_LOOK, Mode
+from mechlogic.model.logbook import NOTHING, UNREADABLE, UNSEEN
 from mechlogic.model.machine import Machine
 from mechlogic.model.outputs import Layout
 
 STYLE = (Path(__file__).parent / "pages.css").read_text(encoding="utf-8")
 """The style sheet for every piece made here."""
+
+_piece = partial(templates.piece, "bench.html")
 
 MOST_COLUMNS = 12
 """A map with more columns than this is set in several banks, one below the other."""
@@ -43,35 +46,19 @@ def log_strip(evidence: Evidence, marked: Iterable[int] = ()) -> str:
         evidence: The log.
         marked: Entries, counted from 0, to mark besides.
     """
-    marks = set(marked)
-    cells = "".join(
-        _entry_cell(evidence, t, entry, t in marks) for t, entry in enumerate(evidence.log)
-    )
-    if not cells:
-        return '<p class="ml-quiet">The log is empty.</p>'
-    return (
-        '<div class="ml-reel"><div class="ml-strip" role="table" '
-        f'aria-label="the log, sent over printed">{cells}</div></div>'
-    )
-
-
-def _entry_cell(evidence: Evidence, t: int, entry: Entry, marked: bool) -> str:
-    wrong = bool(evidence.misprints >> t & 1)
-    classes = ["ml-entry"]
-    classes += ["ml-wrong"] if wrong else []
-    classes += ["ml-marked"] if marked else []
-    classes += ["ml-gap"] if entry.gap else []
-    classes += ["ml-hand"] if entry.driven == "hand" else []
-    sent = evidence.machine.code.name(entry.sent)
-    said = f"entry {t + 1}: {sent} sent, {entry.printed} printed"
-    said += ", by hand" if entry.driven == "hand" else ""
-    said += ", after a stop" if entry.gap else ""
-    said += f", {entry.clipped} clipped" if entry.clipped else ""
-    said += f"; {entry.note}" if entry.note else ""
-    return (
-        f'<span class="{" ".join(classes)}" role="row" title="{escape(said)}" '
-        f'aria-label="{escape(said)}"><span>{escape(sent)}</span>'
-        f"<b>{escape(print_mark(entry.printed))}</b></span>"
+    marks, name = set(marked), evidence.machine.code.name
+    return _piece(
+        "log_strip",
+        [
+            {
+                "entry": entry,
+                "sent": name(entry.sent),
+                "mark": print_mark(entry.printed),
+                "wrong": evidence.misprints >> t & 1,
+                "marked": t in marks,
+            }
+            for t, entry in enumerate(evidence.log)
+        ],
     )
 
 
@@ -101,7 +88,7 @@ def log_summary(diagnosis: Diagnosis) -> str:
             " Nothing tried explains every entry: either something was misread "
             f"(at least {_count(fewest, 'entry', 'entries')}), or there is more than one fault."
         )
-    return f'<p class="ml-summary" aria-live="polite">{escape(says)}</p>'
+    return _piece("summary", says)
 
 
 def searched(diagnosis: Diagnosis, most: int, misreadings: int) -> str:
@@ -124,7 +111,7 @@ def searched(diagnosis: Diagnosis, most: int, misreadings: int) -> str:
             f" The likeliest suspect needs {_count(needed, 'misread entry', 'misread entries')}, "
             "more than that: look at the entries again, or allow for more."
         )
-    return f"<p>{escape(says)}</p>"
+    return _piece("sentence", says)
 
 
 _NUMBERS = {1: "one", 2: "two", 3: "three"}
@@ -160,31 +147,30 @@ def wheel_map(evidence: Evidence) -> str:
     does = "; ".join(f"{glyphs[cell]} {done}" for cell, done in layout.does.items())
     axes = (("at the left", layout.up), ("below", layout.across))
     where = "; ".join(f"{place}: {axis}" for place, axis in axes if axis)
-    notes = "".join(f". {escape(capitalised(note))}" for note in (where, does) if note)
+    notes = [capitalised(note) for note in (where, does) if note]
     n_columns = max(map(len, layout.cells))
-    banks = -(-n_columns // MOST_COLUMNS)
-    width = -(-n_columns // banks)
-    tables = "".join(
+    n_banks = -(-n_columns // MOST_COLUMNS)
+    width = -(-n_columns // n_banks)
+    banks = [
         _bank(layout, glyphs, seen, slice(first, first + width))
         for first in range(0, n_columns, width)
-    )
-    return (
-        f"<p>{escape(layout.title)}: ✓ printed right, ✗ misprinted, ◐ now right and now wrong "
-        f"(and as what){notes}.</p>{tables}"
-    )
+    ]
+    return _piece("wheel_map", layout.title, notes, banks)
 
 
-def _bank(layout: Layout, glyphs: Sequence[str], seen: _Seen, columns: slice) -> str:
+_Row = tuple[str, list[dict[str, str] | None]]
+
+
+def _bank(
+    layout: Layout, glyphs: Sequence[str], seen: _Seen, columns: slice
+) -> tuple[Sequence[str], list[_Row]]:
     """Some neighbouring columns of a map, those rows of it that have anything there."""
-    rows = "".join(
-        f'<tr><th scope="row">{escape(heading)}</th>'
-        f"{''.join(_wheel_cell(glyphs, number, seen) for number in numbers[columns])}</tr>"
+    rows = [
+        (heading, [_wheel_cell(glyphs, number, seen) for number in numbers[columns]])
         for heading, numbers in zip(layout.rows, layout.cells, strict=True)
         if any(number is not None for number in numbers[columns])
-    )
-    heads = "".join(f'<th scope="col">{escape(head)}</th>' for head in layout.columns[columns])
-    title = escape(layout.title)
-    return f'<table class="ml-wheel" aria-label="{title}">{rows}<tr><td></td>{heads}</tr></table>'
+    ]
+    return layout.columns[columns], rows
 
 
 def _pieces(seen: str) -> Sequence[str]:
@@ -196,16 +182,16 @@ def _printed(glyph: str) -> str:
     return NOTHING if glyph == " " else glyph
 
 
-def _wheel_cell(glyphs: Sequence[str], number: int | None, seen: _Seen) -> str:
+def _wheel_cell(glyphs: Sequence[str], number: int | None, seen: _Seen) -> dict[str, str] | None:
     if number is None:
-        return '<td class="ml-none"></td>'
+        return None
     found = seen.get(_printed(glyphs[number]), [])
     wrong = list(dict.fromkeys(print_mark(printed) for bad, printed in found if bad))
     right = any(not bad for bad, _ in found)
     sign = "" if not found else "✓" if not wrong else "◐" if right else "✗"
     mark = " ".join((sign, *wrong))
     kind = "ml-bad" if wrong else "ml-good" if right else "ml-untried"
-    return f'<td class="{kind}">{escape(glyphs[number])}<small>{escape(mark)}</small></td>'
+    return {"kind": kind, "glyph": glyphs[number], "mark": mark}
 
 
 def suspect_list(diagnosis: Diagnosis) -> str:
@@ -215,17 +201,23 @@ def suspect_list(diagnosis: Diagnosis) -> str:
     no suspect has a percentage, but the number of entries that it does not explain.
     """
     suspects = diagnosis.considered if diagnosis.suspects else diagnosis.doubtful[:SHOWN_AT_FIRST]
-    items = [_suspect_item(diagnosis, s, i == 0) for i, s in enumerate(suspects)]
-    first, rest = "".join(items[:SHOWN_AT_FIRST]), "".join(items[SHOWN_AT_FIRST:])
-    more = len(suspects) - SHOWN_AT_FIRST
-    folded = (
-        f"<details><summary>{_count(more, 'less likely suspect', 'less likely suspects')}"
-        f'</summary><ol class="ml-suspects" start="{SHOWN_AT_FIRST + 1}">{rest}</ol></details>'
-        if rest
-        else ""
-    )
-    head = "" if diagnosis.suspects else render("nothing_explains.html")
-    return f'{head}<ol class="ml-suspects">{first}</ol>{folded}'
+    shown = [_suspect(diagnosis, suspect) for suspect in suspects]
+    more = _count(len(shown) - SHOWN_AT_FIRST, "less likely suspect", "less likely suspects")
+    explained = bool(diagnosis.suspects)
+    return _piece("suspects", shown[:SHOWN_AT_FIRST], shown[SHOWN_AT_FIRST:], more, explained)
+
+
+def _suspect(diagnosis: Diagnosis, suspect: Suspect) -> dict[str, Any]:
+    machine, faults = diagnosis.machine, suspect.members[0]
+    modes = [MODES[fault.mode] for fault in faults]
+    return {
+        "labels": [hypothesis_label(machine, member) for member in suspect.members],
+        "story": how(diagnosis.evidence, Behaviour(machine, faults), suspect.accounts[0]),
+        "share": believed(suspect.probability) if diagnosis.suspects else "",
+        "probability": suspect.probability,
+        "misfits": len(suspect.misfits),
+        "modes": [{"name": mode.name, "notes": _notes(mode)} for mode in modes],
+    }
 
 
 def to_be_seen(diagnosis: Diagnosis) -> str:
@@ -242,55 +234,19 @@ def to_be_seen(diagnosis: Diagnosis) -> str:
     return f"{said} Send {names} to see entry {t + 1}, the first misprint, in motion."
 
 
-def _suspect_item(diagnosis: Diagnosis, suspect: Suspect, opened: bool) -> str:
-    machine = diagnosis.machine
-    behaviour = Behaviour(machine, suspect.members[0])
-    story = how(diagnosis.evidence, behaviour, suspect.accounts[0])
-    share = render(
-        "suspect_share.html",
-        share=believed(suspect.probability) if diagnosis.suspects else "",
-        probability=f"{suspect.probability:.4f}",
-        misfits=len(suspect.misfits),
-    )
-    return (
-        f"<li><details{' open' if opened else ''}><summary>{share}"
-        f"<b>{escape(hypothesis_label(machine, suspect.members[0]))}</b></summary>"
-        f"<p>{escape(story)}</p>{_others(machine, suspect.members)}"
-        f"{_bench_notes(suspect.members[0])}</details></li>"
-    )
-
-
-def _others(machine: Machine, members: Sequence[Hypothesis]) -> str:
-    if len(members) < 2:
-        return ""
-    items = "".join(f"<li>{escape(hypothesis_label(machine, m))}</li>" for m in members[1:])
-    return (
-        "<p>No print can tell it from these; look at the parts, or turn the shaft by hand and "
-        f"watch which of them moves:</p><ul>{items}</ul>"
-    )
-
-
-def _bench_notes(faults: Hypothesis) -> str:
-    return "".join(
-        f"<details><summary>At the bench: {escape(fault.mode)}</summary>"
-        f"{mode_notes(MODES[fault.mode])}</details>"
-        for fault in faults
-    )
-
-
 def mode_notes(mode: Mode) -> str:
     """What the bench knows about a mode."""
-    notes = {
-        "Looks like": mode.looks_like,
-        "Usual causes": mode.causes,
-        "Usual remedy": mode.remedy,
-        "Take care": mode.cautions,
-    }
-    rows = "".join(
-        f"<dt>{title}</dt><dd>{escape(capitalised(said).rstrip('.'))}.</dd>"
-        for title, said in notes.items()
+    return _piece("mode_notes", _notes(mode))
+
+
+def _notes(mode: Mode) -> list[tuple[str, str]]:
+    notes = (
+        ("Looks like", mode.looks_like),
+        ("Usual causes", mode.causes),
+        ("Usual remedy", mode.remedy),
+        ("Take care", mode.cautions),
     )
-    return f"<dl>{rows}</dl>"
+    return [(title, f"{capitalised(said).rstrip('.')}.") for title, said in notes]
 
 
 def advice(diagnosis: Diagnosis, check: Check | None, others: Sequence[Option] = ()) -> str:
@@ -305,52 +261,21 @@ def advice(diagnosis: Diagnosis, check: Check | None, others: Sequence[Option] =
     share = min(1.0, check.gain / (doubt(diagnosis) or 1.0)) if check else 0.0
     if check is None or share < LEAST_SHARE:
         return _no_more(diagnosis, [option for option in others if option.kind != TYPE])
-    rows = "".join(
-        f"<tr><td>{escape(' '.join(print_mark(p) for p in split.prints))}</td>"
-        f"<td>{percent(split.probability)}</td>"
-        f"<td>{', '.join(map(str, split.suspects))}</td></tr>"
+    splits = [
+        (map(print_mark, split.prints), percent(split.probability), split.suspects)
         for split in check.splits
-    )
-    return (
-        f'<p class="ml-next">Next: {_typed(diagnosis.machine, check)}</p>'
-        f"<details><summary>Why: it is expected to remove {percent(share)} of the doubt</summary>"
-        '<table class="ml-splits"><tr><th scope="col">if it prints</th>'
-        '<th scope="col">chance</th><th scope="col">suspects left</th></tr>'
-        f"{rows}</table></details>"
-    )
+    ]
+    return _piece("advice", _names(diagnosis.machine, check), TYPED_NEXT, percent(share), splits)
 
 
-def _typed(machine: Machine, check: Check) -> str:
-    keys = " then ".join(f"<kbd>{escape(machine.code.name(code))}</kbd>" for code in check.codes)
-    return f"type {keys} {TYPED_NEXT}."
+def _names(machine: Machine, check: Check) -> list[str]:
+    return [machine.code.name(code) for code in check.codes]
 
 
 def options_table(options: Sequence[Option]) -> str:
     """Every check that would tell something, the one most worth its minutes first."""
-    if not options:
-        return "<p>No check on the list would tell the suspects apart any further.</p>"
-    rows = "".join(_option_row(option) for option in options)
-    return (
-        "<p>The check most worth its minutes stands first.</p>"
-        '<table class="ml-splits"><tr><th scope="col">check</th><th scope="col">minutes</th>'
-        '<th scope="col">doubt it is expected to remove</th>'
-        f'<th scope="col">why</th></tr>{rows}</table>'
-        f'<p class="ml-quiet">{escape(max(map(safety, options), key=len))}</p>'
-    )
-
-
-def _option_row(option: Option) -> str:
-    outcomes = "".join(
-        f"<li>{escape(split.outcome)} ({percent(split.probability)}): leaves "
-        f"{escape(listed(map(str, split.suspects)))}</li>"
-        for split in option.splits
-    )
-    return (
-        f"<tr><td>{escape(option.what)}</td><td>{option.minutes:g}</td>"
-        f"<td>{percent(option.share)}</td>"
-        f"<td><details><summary>{escape(option.reason)}</summary><ul>{outcomes}</ul></details>"
-        "</td></tr>"
-    )
+    caution = max(map(safety, options), key=len, default="")
+    return _piece("options", options, percent, listed, caution)
 
 
 def _no_more(diagnosis: Diagnosis, others: Sequence[Option]) -> str:
@@ -358,7 +283,7 @@ def _no_more(diagnosis: Diagnosis, others: Sequence[Option]) -> str:
     first = diagnosis.ranked[0]
     if not first.members[0]:
         says = "No misprint is left to explain: nothing that you could type would say more."
-        return f'<p class="ml-next">{says}</p>'
+        return _piece("no_more", says, "", "")
     label = suspect_label(diagnosis.machine, first.members)
     caution = safety(others[0]) if others else SAFE_TO_LOOK
     if first.consistent and first.probability > SETTLED:
@@ -373,60 +298,39 @@ def _no_more(diagnosis: Diagnosis, others: Sequence[Option]) -> str:
     else:
         says = "Next: look at the parts named below, or turn the shaft by hand and watch them."
         why = f"No check on the list would tell more. Likeliest: {label}."
-    return (
-        f'<p class="ml-next">{escape(says)}</p><p>{escape(why)}</p>'
-        f'<p class="ml-quiet">{escape(caution or SAFE_TO_LOOK)}</p>'
-    )
+    return _piece("no_more", says, why, caution or SAFE_TO_LOOK)
 
 
 def verdict(machine: Machine, evidence: Evidence, found: Verdict) -> str:
     """A hypothesis beside the log: what it predicts, what contradicts it, who else explains it."""
-    lines = [f"<p>{escape(found.story)}</p>"]
-    if found.contradictions:
-        rows = "".join(
-            f"<tr><td>{t + 1}</td><td>{escape(machine.code.name(evidence.log.entries[t].sent))}"
-            f"</td><td>{escape(' or '.join(sorted(map(print_mark, found.predictions[t]))))}</td>"
-            f"<td>{escape(print_mark(evidence.printed[t]))}</td></tr>"
-            for t in found.contradictions
+    contradictions = [
+        (
+            t + 1,
+            machine.code.name(evidence.log.entries[t].sent),
+            " or ".join(sorted(map(print_mark, found.predictions[t]))),
+            print_mark(evidence.printed[t]),
         )
-        lines.append(
-            '<p class="ml-verdict">It cannot be the whole truth, unless these entries were '
-            'misread:</p><table class="ml-splits"><tr><th scope="col">entry</th>'
-            '<th scope="col">sent</th><th scope="col">it would print</th>'
-            f'<th scope="col">printed</th></tr>{rows}</table>'
-        )
-    elif not found.rivals:
-        lines.append('<p class="ml-verdict">No other fault on the list explains every entry.</p>')
-    else:
-        names = "".join(
-            f"<li>{escape(suspect_label(machine, rival.members))} "
-            f"({believed(rival.probability)})</li>"
-            for rival in found.rivals[:SHOWN_AT_FIRST]
-        )
-        more = len(found.rivals) - SHOWN_AT_FIRST
-        names += f"<li>and {more} more</li>" if more > 0 else ""
-        lines.append(
-            f'<p class="ml-verdict">It explains every entry, but so do these:</p><ul>{names}</ul>'
-        )
-        lines.append(_decider(machine, found.decider))
-    if found.alike:
-        lines.append(_others(machine, ((), *found.alike)))
-    return "".join(lines)
-
-
-def _decider(machine: Machine, check: Check | None) -> str:
-    if check is None:
-        return "<p>No print can decide between them; Every check says what else can.</p>"
-    return f"<p>To decide, {_typed(machine, check)}</p>"
+        for t in found.contradictions
+    ]
+    rivals = [
+        f"{suspect_label(machine, rival.members)} ({believed(rival.probability)})"
+        for rival in found.rivals[:SHOWN_AT_FIRST]
+    ]
+    return _piece(
+        "verdict",
+        found,
+        contradictions,
+        rivals,
+        len(found.rivals) - SHOWN_AT_FIRST,
+        _names(machine, found.decider) if found.decider else [],
+        TYPED_NEXT,
+        [hypothesis_label(machine, one) for one in found.alike],
+    )
 
 
 def problem_list(problems: Iterable[object]) -> str:
     """The problems of a file that was refused, one a line."""
-    items = "".join(f"<li>{escape(str(problem))}</li>" for problem in problems)
-    return (
-        '<div class="ml-problems" role="alert"><p>This was not taken; nothing that was '
-        f"there before is lost.</p><ul>{items}</ul></div>"
-    )
+    return _piece("problems", list(map(str, problems)))
 
 
 def _count(n: int, one: str, many: str) -> str:

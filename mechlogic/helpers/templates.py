@@ -32,8 +32,7 @@ def piece(name: str, macro: str, *data: Any) -> str:
         macro: The macro's name in that file.
         data: What it is called with.
     """
-    made: str = getattr(_environment().get_template(name).module, macro)(*data)
-    return made
+    return str(getattr(_environment().get_template(name).module, macro)(*data))
 
 
 @cache
