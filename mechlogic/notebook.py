@@ -16,9 +16,10 @@ def machine_html(machine: Machine) -> str:
 def diagnosis_html(diagnosis: Diagnosis) -> str:
     """The log and the possible causes, likeliest first."""
     from mechlogic.bench import pages
+    from mechlogic.helpers.templates import piece
 
-    pieces = (pages.log_strip(diagnosis.evidence), pages.suspect_list(diagnosis))
-    return "".join((f"<style>{pages.STYLE}</style>", *pieces))
+    style = piece("said.html", "style", pages.STYLE)
+    return style + pages.log_strip(diagnosis.evidence) + pages.suspect_list(diagnosis)
 
 
 def show_in_notebooks() -> None:

@@ -354,7 +354,7 @@ def scripts():
         path.name: path.read_text("utf-8")
         for kind in ("js", "html")
         for path in LIBRARY.rglob(f"*.{kind}")
-        if path.parent.name not in APART
+        if path.parent.name not in APART or path.name == "web_page.html"
     }
     for path in LIBRARY.rglob("*.py"):
         nodes = ast.walk(ast.parse(path.read_text("utf-8")))

@@ -11,11 +11,10 @@ from mechlogic.bench import pages
 from mechlogic.drawing.club_pages import save
 from mechlogic.helpers.paper import SIZES
 from mechlogic.helpers.safe_file import mend_for
-from mechlogic.helpers.templates import piece
 from mechlogic.model.machine import Machine
 from mechlogic.teaching import club
 from mechlogic.teaching.club import Evening
-from mechlogic.widgets.screen import Screen
+from mechlogic.widgets.screen import Screen, said, styled
 from mechlogic.widgets.turns import in_turn
 
 WAIT = "Working it out: this can take half a minute."
@@ -58,7 +57,7 @@ class ClubBox(Screen):
         self._said = w.HTML(layout=AUTO)
         super().__init__(
             [
-                w.HTML(f"<style>{pages.STYLE}</style>"),
+                styled(pages.STYLE),
                 _row(self.machine, self.number),
                 _row(self.teams, self.minutes, self.levels, self.paper),
                 _row(self.preview, self.make),
@@ -87,31 +86,31 @@ class ClubBox(Screen):
 
     def _previewed(self) -> str:
         self.evening = self._chosen()
-        return piece("said.html", "as_typed", self.evening.preview())
+        return said("as_typed", self.evening.preview())
 
     def _made(self) -> str:
         self.evening = self._chosen()
         self.files = save(self.evening, self.folder, self.paper.value)
         names = [path.name for path in self.files]
-        return piece("said.html", "files", str(self.folder.resolve()), names)
+        return said("files", str(self.folder.resolve()), names)
 
     @in_turn
     def _try(self, do: Callable[[], str]) -> None:
         """Do something, and say what came of it or why it cannot be."""
-        self._say(piece("said.html", "sentence", WAIT))
+        self._say(said("sentence", WAIT))
         self.evening, self.files = None, ()
         try:
             self._say(do())
         except FileExistsError as error:
-            self._say(piece("said.html", "problems", [str(error)]))
+            self._say(said("problems", [str(error)]))
         except OSError as error:
             what = f"{error.filename or self.folder}: {error.strerror or error}"
-            self._say(piece("said.html", "problems", [f"{what}. {mend_for(error)}."]))
+            self._say(said("problems", [f"{what}. {mend_for(error)}."]))
         except ValueError as error:
-            self._say(piece("said.html", "problems", [str(error)]))
+            self._say(said("problems", [str(error)]))
 
     def _say(self, html: str) -> None:
-        self._said.value = piece("said.html", "live", html)
+        self._said.value = said("live", html)
 
 
 def _number(name: str, value: int, least: int, most: int) -> w.BoundedIntText:

@@ -1,7 +1,6 @@
 """Describing a machine of one's own: read what its bits do, write its parts, have it checked."""
 
 from collections.abc import Iterable
-from html import escape
 from pathlib import Path
 
 import ipywidgets as w
@@ -18,7 +17,7 @@ from mechlogic.model.faults import single_faults
 from mechlogic.model.logbook import LogbookError, from_lines
 from mechlogic.model.machine import Machine
 from mechlogic.widgets.machine_view import MachineView
-from mechlogic.widgets.screen import Screen, replace_children
+from mechlogic.widgets.screen import Screen, replace_children, said, styled
 from mechlogic.widgets.turns import in_turn
 
 WIDE = {"width": "auto"}
@@ -54,7 +53,7 @@ class RolesBox(Screen):
         button.on_click(lambda _: self.read())
         super().__init__(
             children=[
-                w.HTML(f"<style>{pages.STYLE}</style>"),
+                styled(pages.STYLE),
                 self.alphabet,
                 self.grid,
                 self.sent,
@@ -67,7 +66,7 @@ class RolesBox(Screen):
     @in_turn
     def read(self) -> None:
         """Read the roles, and show them or what is wrong."""
-        self.page.value = _page(self._findings())
+        self.page.value = said("status", self._findings())
 
     def _findings(self) -> str:
         code = ALPHABETS[self.alphabet.value]
@@ -79,11 +78,10 @@ class RolesBox(Screen):
             grid = [row.ljust(width) for row in reversed(rows)]
             roles = infer(prints, grid, code.units)
         except LogbookError as error:
-            return _list(str(problem) for problem in error.problems)
+            return said("list", list(map(str, error.problems)))
         except RolesError as error:
-            return f"<p>{escape(str(error))}</p>"
-        sections = roles.sections(code.name)
-        return "".join(f"<h4>{escape(heading)}</h4>{_list(says)}" for heading, says in sections)
+            return said("sentence", str(error))
+        return said("sections", [(head, list(says)) for head, says in roles.sections(code.name)])
 
 
 class DescribeBox(Screen):
@@ -111,7 +109,7 @@ class DescribeBox(Screen):
         style = ".ml-description textarea{font-family:var(--jp-code-font-family,monospace)}"
         super().__init__(
             children=[
-                w.HTML(f"<style>{pages.STYLE}{style}</style>"),
+                styled(pages.STYLE, style),
                 self.text,
                 w.HBox([check, self.name, save], layout=w.Layout(flex_flow="row wrap")),
                 self.page,
@@ -127,15 +125,15 @@ class DescribeBox(Screen):
         except DescriptionError as error:
             self.machine = None
             replace_children(self.picture, ())
-            self.page.value = _page(_problems(error.problems, self.text.value))
+            self.page.value = said("status", _problems(error.problems, self.text.value))
             return
-        self.page.value = _page(_praise(self.machine))
+        self.page.value = said("status", _praise(self.machine))
         replace_children(self.picture, (MachineView(self.machine),))
 
     @in_turn
     def save(self) -> None:
         """Save the text as it is, right or wrong; a file that is there already is not replaced."""
-        self.page.value = _page(self._saved())
+        self.page.value = said("status", said("sentence", self._saved()))
 
     def _saved(self) -> str:
         name = Path(self.name.value.strip() or "my_machine.toml").name
@@ -144,14 +142,12 @@ class DescribeBox(Screen):
         try:
             whole = self.text.value.encode("utf-8")
             if path.exists() and path.read_bytes() != whole:
-                return f"<p>{escape(taken)}</p>"
+                return taken
             safe_file.write_whole(path, whole)
         except (OSError, ValueError) as error:  # a name or a text with what no file can hold
-            return f"<p>{escape(f'It could not be saved: {error}')}</p>"
-        said = (
-            f"Saved as {path.name}. Load it with mechlogic.load({str(path)!r}). {self._kept(whole)}"
-        )
-        return f"<p>{escape(said)}</p>"
+            return f"It could not be saved: {error}"
+        loaded = f"Load it with mechlogic.load({str(path)!r})."
+        return f"Saved as {path.name}. {loaded} {self._kept(whole)}"
 
     def _kept(self, whole: bytes) -> str:
         """Keep the machine among one's own; what came of it."""
@@ -160,8 +156,8 @@ class DescribeBox(Screen):
         except DescriptionError:
             return "It is not in the lists of machines yet: something in it is to be mended first."
         except OSError as error:
-            said = error.strerror or error
-            return f"It is not in the lists of machines ({said}). {safe_file.mend_for(error)}."
+            why = error.strerror or error
+            return f"It is not in the lists of machines ({why}). {safe_file.mend_for(error)}."
         return f"{machine.title} is now in the list of machines of every bench."
 
 
@@ -172,37 +168,24 @@ def _text(value: str, label: str, rows: int) -> w.Textarea:
     return box
 
 
-def _page(html: str) -> str:
-    return f'<div class="ml-page" role="status">{html}</div>'
-
-
-def _list(items: Iterable[str]) -> str:
-    return "<ul>" + "".join(f"<li>{escape(item)}</li>" for item in items) + "</ul>"
-
-
 def _problems(problems: Iterable[Problem], text: str) -> str:
     """The mistakes, each with its line as it is written."""
     found, lines = list(problems), text.split("\n")
-    items = "".join(_problem(problem, lines) for problem in found[:MOST_PROBLEMS])
-    more = len(found) - MOST_PROBLEMS
-    rest = f"<p>… and {more} more.</p>" if more > 0 else ""
-    return f"<p>Not yet. {len(found)} to mend:</p><ul>{items}</ul>{rest}"
+    return said("mistakes", [(one, _line(one, lines)) for one in found[:MOST_PROBLEMS]], len(found))
 
 
-def _problem(problem: Problem, lines: list[str]) -> str:
-    where = f"Line {problem.line}" if problem.line else "The whole of it"
+def _line(problem: Problem, lines: list[str]) -> str:
+    """The line of a mistake, empty if it has none."""
     there = 0 < problem.line <= len(lines)
     line = lines[problem.line - 1].strip() if there else ""
-    line = line if len(line) <= LONGEST_LINE else f"{line[:LONGEST_LINE]}…"
-    quoted = f" <code>{escape(line)}</code>" if line else ""
-    return f"<li><b>{where}</b>{quoted}<br>{escape(problem.what)}. {escape(problem.mend)}</li>"
+    return line if len(line) <= LONGEST_LINE else f"{line[:LONGEST_LINE]}…"
 
 
 def _praise(machine: Machine) -> str:
     """What the machine is, and what is proved of it."""
     n_faults = len(single_faults(machine.mechanism))
-    said = (
+    words = (
         f"{machine.title}: {len(machine.mechanism.parts)} parts, {n_faults} ways in which one of "
         "them can fail. Every claim about its codes holds."
     )
-    return f"<p><b>{escape(said)}</b></p>{_list(str(claim(machine)) for claim in MACHINE_CLAIMS)}"
+    return said("praise", words, [str(claim(machine)) for claim in MACHINE_CLAIMS])

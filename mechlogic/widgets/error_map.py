@@ -11,7 +11,7 @@ from mechlogic.fit.fit_pages import error_map
 from mechlogic.model.dimensions import Key, dimensions
 from mechlogic.model.machine import Machine
 from mechlogic.widgets.labels import as_label
-from mechlogic.widgets.screen import Screen
+from mechlogic.widgets.screen import Screen, said, styled
 from mechlogic.widgets.turns import in_turn
 
 MOST_SLIDERS = 6
@@ -51,7 +51,7 @@ class ErrorMap(Screen):
         self.reset.on_click(lambda _: self._put_right())
         for slider in self.sliders.values():
             slider.observe(self._show, "value")
-        style = w.HTML(f"<style>{pages.STYLE}</style>")
+        style = styled(pages.STYLE)
         super().__init__([style, *self.sliders.values(), self.reset, self._page])
         self._show(None)
 
@@ -63,4 +63,4 @@ class ErrorMap(Screen):
     @in_turn
     def _show(self, _: object) -> None:
         off = {name: self._nominal[name] + s.value for name, s in self.sliders.items() if s.value}
-        self._page.value = f'<div class="ml-page">{error_map(self.machine, off)}</div>'
+        self._page.value = said("page", error_map(self.machine, off))

@@ -1,7 +1,5 @@
 """A bench on which to give a machine faults and to read what is known about them."""
 
-from html import escape
-
 import ipywidgets
 
 from mechlogic.bench.pages import mode_notes
@@ -9,7 +7,7 @@ from mechlogic.bench.story import fault_label
 from mechlogic.explaining.words import fault_sentence, parts_in_order
 from mechlogic.model.faults import MODES, Fault, faults_of, rarer_faults_of
 from mechlogic.widgets.machine_view import MachineView
-from mechlogic.widgets.screen import Screen
+from mechlogic.widgets.screen import Screen, said
 from mechlogic.widgets.turns import in_turn
 
 
@@ -84,5 +82,4 @@ class FaultBench(Screen):
 
 def knowledge(view: MachineView, fault: Fault) -> str:
     """What the bench knows about a fault, as HTML with every text escaped."""
-    sentence = escape(fault_sentence(view.machine, fault))
-    return f'<div class="mv-knowledge"><p>{sentence}</p>{mode_notes(MODES[fault.mode])}</div>'
+    return said("knowledge", fault_sentence(view.machine, fault), mode_notes(MODES[fault.mode]))

@@ -1,7 +1,6 @@
 """A slider for every bar or key, so that it may stand part-way, and what everything else does."""
 
 from fractions import Fraction
-from html import escape
 
 import ipywidgets as w
 
@@ -10,7 +9,7 @@ from mechlogic.explaining.travel import positions
 from mechlogic.explaining.words import measure, percent
 from mechlogic.model.machine import Machine
 from mechlogic.widgets.labels import as_label
-from mechlogic.widgets.screen import Screen
+from mechlogic.widgets.screen import Screen, said, styled
 from mechlogic.widgets.turns import in_turn
 
 
@@ -43,9 +42,7 @@ class PartWay(Screen):
         self._page = w.HTML()
         for slider in self.sliders.values():
             slider.observe(self._show, "value")
-        super().__init__(
-            children=[w.HTML(f"<style>{pages.STYLE}</style>"), *self.sliders.values(), self._page]
-        )
+        super().__init__(children=[styled(pages.STYLE), *self.sliders.values(), self._page])
         self._show(None)
 
     @in_turn
@@ -56,19 +53,11 @@ class PartWay(Screen):
             for name, slider in self.sliders.items()
         }
         x = positions(self.machine.mechanism, bars)
-        rows = "".join(self._row(name, x[name]) for name in self.parts)
-        self._page.value = (
-            '<div class="ml-page"><table class="ml-splits" aria-live="polite">'
-            '<tr><th scope="col">part</th><th scope="col">has moved</th><th></th>'
-            f'<th scope="col">of the way it can go</th></tr>{rows}</table></div>'
-        )
+        self._page.value = said("part_way", [self._row(name, x[name]) for name in self.parts])
 
-    def _row(self, name: str, place: Fraction) -> str:
+    def _row(self, name: str, place: Fraction) -> tuple[str, str, float, str]:
+        """A part, how far it has moved, and how much of its way that is."""
         law = self.machine.mechanism.laws[name]
         share = (place - law.places[0]) / law.full
         moved = measure(place, self.machine.mechanism.unit(name))
-        return (
-            f"<tr><td>{escape(self.machine.label(name))}</td><td>{moved}</td>"
-            f'<td><meter min="0" max="1" value="{float(share):.3f}"></meter></td>'
-            f"<td>{percent(share)}</td></tr>"
-        )
+        return self.machine.label(name), moved, float(share), percent(share)

@@ -13,7 +13,7 @@ from mechlogic.teaching import (
     workshop_exercises,
 )
 from mechlogic.widgets.questions import choice
-from mechlogic.widgets.screen import Screen, replace_children
+from mechlogic.widgets.screen import Screen, replace_children, styled
 from mechlogic.widgets.turns import in_turn
 
 KINDS = {
@@ -56,7 +56,7 @@ class Practice(Screen):
         self._questions = w.VBox()
         super().__init__(
             children=[
-                w.HTML(f"<style>{pages.STYLE}</style>"),
+                styled(pages.STYLE),
                 w.HBox([self.number, others], layout=w.Layout(flex_flow="row wrap")),
                 self._questions,
             ]

@@ -1,7 +1,7 @@
 """What every screen of ours is: a column of boxes whose keys stay in it and that tidies up."""
 
 from collections.abc import Callable, Iterable, Sequence
-from html import escape
+from functools import partial
 from pathlib import Path
 from typing import Any, ParamSpec, TypeVar
 
@@ -9,11 +9,21 @@ import anywidget
 import ipywidgets as w
 import traitlets
 
+from mechlogic.helpers.templates import piece
 from mechlogic.widgets.scripts import script
 from mechlogic.widgets.turns import in_turn
 
 P = ParamSpec("P")
 R = TypeVar("R")
+
+
+said = partial(piece, "said.html")
+"""What a screen says, as HTML: a macro of templates/said.html, and what it is called with."""
+
+
+def styled(*sheets: str) -> w.HTML:
+    """Style sheets, as a child of a screen."""
+    return w.HTML(said("style", "".join(sheets)))
 
 
 class KeyShield(anywidget.AnyWidget):
@@ -58,11 +68,11 @@ class Screen(w.VBox):  # type: ignore[misc]
 
     def say_trouble(self, words: str) -> None:
         """Say that something failed, below the boxes; nothing if there are no words."""
-        said = words and f'<p role="alert"><b>{escape(words)}</b></p>'
+        told = words and said("trouble", words)
         if not hasattr(self, "_trouble"):  # it is still being put together, and who does so hears
             return
-        if self._trouble.value != said:
-            self._trouble.value = said
+        if self._trouble.value != told:
+            self._trouble.value = told
 
     def in_turn(self, callback: Callable[P, R]) -> Callable[P, R]:
         """A callback of this screen that waits for its turn; if it fails, this screen says so."""

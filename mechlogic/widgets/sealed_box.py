@@ -1,7 +1,6 @@
 """A hidden fault to search for: what is tried goes in, findings, minutes and a replay come out."""
 
 from collections.abc import Callable
-from html import escape
 from threading import Thread
 
 import ipywidgets as w
@@ -11,6 +10,7 @@ from mechlogic.bench import pages
 from mechlogic.bench.checks import HAND, SOURCE, TYPE, costs_of, reaches
 from mechlogic.bench.evidence import Evidence
 from mechlogic.explaining.words import capitalised, parts_in_order
+from mechlogic.helpers.templates import piece
 from mechlogic.model.machine import Machine
 from mechlogic.teaching import hunt_pages, progress
 from mechlogic.teaching.sealed import (
@@ -26,7 +26,7 @@ from mechlogic.teaching.sealed import (
     replaying,
 )
 from mechlogic.widgets.buttons import AskFirst
-from mechlogic.widgets.screen import Screen, replace_children
+from mechlogic.widgets.screen import Screen, replace_children, said, styled
 from mechlogic.widgets.turns import in_turn
 
 AUTO = {"width": "auto"}
@@ -59,7 +59,7 @@ class SealedBox(Screen):
         self.ended: Declaration | None = None
         super().__init__(
             [
-                w.HTML(f"<style>{pages.STYLE}{hunt_pages.STYLE}</style>"),
+                styled(pages.STYLE, hunt_pages.STYLE),
                 self._sealing(machine, level, seed),
                 self._budget,
                 self._tools,
@@ -208,7 +208,7 @@ class SealedBox(Screen):
         self._tools.layout.display = "none"
         _say(self._said, "")
         _say(self._end, hunt_pages.truth(ended) + _keep(ended))
-        _say(self._thinks, f'<p role="status">{THINKING} …</p>')
+        _say(self._thinks, piece("hunt.html", "said", f"{THINKING} …"))
         _say(self._strip, "")
         _say(self._list, "")
         self._again.focus()
@@ -224,13 +224,13 @@ class SealedBox(Screen):
             for move in replaying(ended.hunt):
                 moves.append(move)
                 count = f"check {len(moves)} of {len(ended.hunt.findings)}"
-                said = f"<p>The library goes through your search: {count} …</p>"
-                self._say_of(ended, self._thinks, said)
+                told = f"The library goes through your search: {count} …"
+                self._say_of(ended, self._thinks, said("sentence", told))
             self._say_of(ended, self._replay, hunt_pages.replayed(moves))
             self._say_of(ended, self._thinks, "")
         except Exception as error:  # nobody else would see it: this is a thread of its own
-            said = f"The library could not finish: {error}"
-            self._say_of(ended, self._thinks, f"<p>{escape(said)}</p>")
+            told = f"The library could not finish: {error}"
+            self._say_of(ended, self._thinks, said("sentence", told))
 
     def _say_of(self, ended: Declaration, page: w.HTML, html: str) -> None:
         if self.ended is ended:  # and not of another hunt, begun meanwhile
@@ -245,7 +245,7 @@ def _keep(ended: Declaration) -> str:
     try:
         kept.note(f"{progress.SEALED}{sealed.machine.name[:100]}/{sealed.level}/{sealed.seed}")
     except progress.ProgressError as error:
-        return f'<p class="ml-quiet">This could not be saved: {escape(str(error))}</p>'
+        return piece("hunt.html", "not_saved", str(error))
     return ""
 
 
@@ -255,7 +255,7 @@ def _page() -> w.HTML:
 
 def _say(page: w.HTML, html: str) -> None:
     """Change what a page says, in place."""
-    page.value = f'<div class="ml-page">{html}</div>' if html else ""
+    page.value = said("page", html) if html else ""
 
 
 def _row(*boxes: w.Widget) -> w.Widget:

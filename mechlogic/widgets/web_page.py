@@ -9,7 +9,6 @@ import json
 import zlib
 from base64 import b64encode
 from collections.abc import Iterable
-from html import escape
 from pathlib import Path
 from typing import Any
 
@@ -17,6 +16,7 @@ from mechlogic.bench.story import hypothesis_label
 from mechlogic.drawing import scene, style, type_sheet
 from mechlogic.helpers import safe_file
 from mechlogic.helpers.refusal import TooMuch
+from mechlogic.helpers.templates import render
 from mechlogic.model.behaviour import Behaviour
 from mechlogic.model.faults import Hypothesis, hypothesis, single_faults
 from mechlogic.model.machine import Machine
@@ -57,17 +57,14 @@ def web_page(machine: Machine, faults: Iterable[Hypothesis] | None = None) -> st
     }
     packed = zlib.compressobj(9, wbits=-zlib.MAX_WBITS)
     raw = packed.compress(json.dumps(data, separators=(",", ":")).encode()) + packed.flush()
-    text = (HERE / "web_page.html").read_text(encoding="utf-8")
-    for name, value in {
-        "title": escape(machine.title),
-        "about": escape(machine.about),
-        "style": style() + (HERE / "front_end.css").read_text(encoding="utf-8"),
-        "front_end": script("front_end.js"),
-        "codes": _codes(machine),
-        "packed": b64encode(raw).decode("ascii"),
-    }.items():
-        text = text.replace(f"<!--{name}-->", value)
-    return text
+    return render(
+        "web_page.html",
+        machine=machine,
+        style=style() + (HERE / "front_end.css").read_text(encoding="utf-8"),
+        front_end=script("front_end.js"),
+        codes=_codes(machine),
+        packed=b64encode(raw).decode("ascii"),
+    )
 
 
 def _refuse_too_many(machine: Machine, choices: list[Hypothesis]) -> None:
@@ -103,17 +100,14 @@ def _pooled(tables: list[dict[str, Any]]) -> dict[str, Any]:
     return {"first": first, "others": others, **{key: list(pool) for key, pool in pools.items()}}
 
 
-def _codes(machine: Machine) -> str:
-    """A table of all codes: the bits of each, and what a good machine shows, in each case."""
-    shows = (f"shows in {case}" if case else "shows" for case in machine.cases)
-    heads = "".join(f"<th>{head}</th>" for head in ("code", "place", "bits", *shows))
-    cases = machine.cases.values()
-    rows = "".join(
-        f"<tr><th scope='row'>{escape(machine.code.name(code))}</th>"
-        f"<td>{machine.code.position(code)}</td>"
-        f"<td>{machine.as_set(code):0{machine.units}b}</td>"
-        + "".join(f"<td>{escape(prints[machine.as_set(code)])}</td>" for prints in cases)
-        + "</tr>"
+def _codes(machine: Machine) -> list[tuple[str, str, str, list[str]]]:
+    """Every code: its name, its place, the bits of each, and what a good machine shows."""
+    return [
+        (
+            machine.code.name(code),
+            machine.code.position(code),
+            f"{machine.as_set(code):0{machine.units}b}",
+            [prints[machine.as_set(code)] for prints in machine.cases.values()],
+        )
         for code in range(len(machine.code))
-    )
-    return f"<table><thead><tr>{heads}</tr></thead><tbody>{rows}</tbody></table>"
+    ]

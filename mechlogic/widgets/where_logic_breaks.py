@@ -6,7 +6,7 @@ from mechlogic.bench import pages
 from mechlogic.fit.fit_pages import bars_that_aim, break_page
 from mechlogic.fit.hammer import printing
 from mechlogic.model.machine import Machine
-from mechlogic.widgets.screen import Screen
+from mechlogic.widgets.screen import Screen, said, styled
 from mechlogic.widgets.turns import in_turn
 
 
@@ -41,7 +41,7 @@ class WhereLogicBreaks(Screen):
         self.bar.observe(self._to_stroke, "value")
         for control in (self.code, self.bar, self.depth):
             control.observe(self._show, "value")
-        style = w.HTML(f"<style>{pages.STYLE}</style>")
+        style = styled(pages.STYLE)
         choices = w.HBox([self.code, self.bar], layout=w.Layout(flex_flow="wrap"))
         super().__init__([style, choices, self.depth, self._page])
         self._show(None)
@@ -53,4 +53,4 @@ class WhereLogicBreaks(Screen):
     @in_turn
     def _show(self, _: object) -> None:
         page = break_page(self.machine, self.code.value, self.bar.value, self.depth.value)
-        self._page.value = f'<div class="ml-page">{page}</div>'
+        self._page.value = said("page", page)
