@@ -248,7 +248,7 @@ class _Outlook:
         for first in self._firsts(alone):
             gains = [alone[first]] * len(alone)
             for chances in self.after(first).values():
-                chance = sum(chances.values())
+                chance = sum(chances.values()) or 1.0  # all but impossible
                 rescaled = {state: share / chance for state, share in chances.items()}
                 more = self.gains(rescaled)
                 gains = [gain + chance * further for gain, further in zip(gains, more, strict=True)]
