@@ -2,11 +2,11 @@
 
 Shades go from light to dark in one hue, so that they can be told by the colour-blind and in black
 and white; what is clipped has a bar at the side that is lost, what is unreadable is crossed out.
-Every text is escaped.
+The marks stand in ``templates/fit.html``, which escapes every text.
 """
 
 from collections.abc import Mapping, Sequence
-from html import escape
+from typing import Any
 
 from mechlogic.explaining.words import capitalised, listed, the
 from mechlogic.fit.hammer import (
@@ -21,7 +21,7 @@ from mechlogic.fit.hammer import (
     type_of,
 )
 from mechlogic.fit.linkage import arrays, given_by, walk
-from mechlogic.helpers import svg
+from mechlogic.helpers.templates import piece
 from mechlogic.model.dimensions import Key
 from mechlogic.model.logbook import UNREADABLE
 from mechlogic.model.machine import Machine
@@ -36,6 +36,9 @@ SHADES = ("#ffffff", "#dbe7f0", "#9fc0d6", "#5790b8", "#0f6199")
 
 In place, within half a window, within it, clipped, unreadable.
 """
+
+_LIGHT, _DARK = "#ffffff", "#1a1a1a"
+"""What letters are written in."""
 
 LIMITS = (0.02, 0.5, 1.0)
 """Up to which error, in windows, each of the first three shades goes."""
@@ -62,45 +65,46 @@ def error_map(machine: Machine, dimensions: Mapping[Key, float] | None = None) -
         (line,) = rows
         rows = [line[i : i + MOST_IN_A_ROW] for i in range(0, len(line), MOST_IN_A_ROW)]
     heads = _headings(machine) if len(rows) == len(machine.output.layout().rows) else []
-    left = HEADING_PX if heads else 0.0
-    width, height = max(map(len, rows)) * CELL_WIDTH_PX, len(rows) * CELL_HEIGHT_PX
+    n_rows, n_columns = len(rows), max(map(len, rows))
     summary = summary_of(list(found.values()))
-    lines = [
-        f'<svg xmlns="http://www.w3.org/2000/svg" role="img" class="mechlogic-errors" '
-        f'style="max-width: {left + width + 4:g}px; width: 100%; '
-        'color: var(--jp-ui-font-color0, #1a1a1a)" '
-        f'viewBox="{-2 - left:g} -2 {left + width + 4:g} {height + 24 * bool(heads) + 4:g}" '
-        f'aria-label="{svg.attribute(f"{machine.title}, errors at the hammer. {summary}")}">',
-        *heads,
-    ]
-    for row, numbers in enumerate(rows):
-        for column, number in enumerate(numbers):
-            if number is not None and number in found:
-                at = column * CELL_WIDTH_PX, row * CELL_HEIGHT_PX
-                lines += _cell(machine, found[number], *at)
-    return f'{"".join(lines)}</svg><p class="ml-summary" role="status">{escape(summary)}</p>'
+    return piece(
+        "fit.html",
+        "error_map",
+        HEADING_PX if heads else 0.0,
+        n_columns * CELL_WIDTH_PX,
+        n_rows * CELL_HEIGHT_PX + 24 * bool(heads),
+        heads,
+        [
+            _cell(machine, found[number], column * CELL_WIDTH_PX, row * CELL_HEIGHT_PX)
+            for row, numbers in enumerate(rows)
+            for column, number in enumerate(numbers)
+            if number is not None and number in found
+        ],
+        machine.title,
+        summary,
+        SHADES[2],
+    )
 
 
-def _headings(machine: Machine) -> list[str]:
+_Heading = tuple[float, float, str, str]
+"""Where a heading stands, in px; what it says; and which end of it stands there."""
+
+
+def _headings(machine: Machine) -> list[_Heading]:
     """What brings each row and each column of the type to the hammer, in mm and degrees."""
     layout = machine.output.layout()
-    lines = [
-        _heading(-6, (row + 0.5) * CELL_HEIGHT_PX + 4, f"{said} mm", "end")
+    unit = "°" if type_of(machine).kind == "type wheel" else " mm"
+    below = len(layout.rows) * CELL_HEIGHT_PX + 16
+    at_the_left = [
+        (-6.0, (row + 0.5) * CELL_HEIGHT_PX + 4, f"{said} mm", "end")
         for row, said in enumerate(layout.rows)
         if said
     ]
-    unit = "°" if type_of(machine).across_is[1] == "degrees" else " mm"
-    below = len(layout.rows) * CELL_HEIGHT_PX + 16
-    lines += [
-        _heading((column + 0.5) * CELL_WIDTH_PX, below, f"{said}{unit}", "middle")
+    return at_the_left + [
+        ((column + 0.5) * CELL_WIDTH_PX, below, f"{said}{unit}", "middle")
         for column, said in enumerate(layout.columns)
         if said
     ]
-    return lines
-
-
-def _heading(x: float, y: float, said: str, anchor: str) -> str:
-    return _text(x, y, said, "currentColor", 11, anchor, "heading")
 
 
 def summary_of(found: Sequence[Strike]) -> str:
@@ -127,47 +131,28 @@ def shade(machine: Machine, one: Strike) -> str:
     return next((SHADES[i] for i, most in enumerate(LIMITS) if worst <= most + 1e-9), SHADES[3])
 
 
-def _cell(machine: Machine, one: Strike, left: float, top: float) -> list[str]:
-    fill = shade(machine, one)
-    ink = "#ffffff" if fill == SHADES[4] else "#1a1a1a"
-    width, height = CELL_WIDTH_PX, CELL_HEIGHT_PX
-    lines = [
-        f'<rect x="{left:g}" y="{top:g}" width="{width:g}" height="{height:g}" fill="{fill}" '
-        'stroke="#767676"/>',
-    ]
-    if one.seen == UNREADABLE:
-        lines.append(
-            f'<path d="M{left + 4:g} {top + 4:g} l{width - 8:g} {height - 8:g} '
-            f'm0 {8 - height:g} l{8 - width:g} {height - 8:g}" stroke="{SHADES[2]}" '
-            'stroke-width="1.5"/>'
-        )
-    lines.append(_text(left + width / 2, top + 20, one.asked, ink, 18))
+def _cell(machine: Machine, one: Strike, left: float, top: float) -> dict[str, Any]:
+    """One character of the map: where it stands, its shade, its errors and its lost sides."""
+    errors = []
     for level, aim in enumerate(aims(machine)):
         error = one.errors[aim.name]
         if abs(error) > 0.005:
             said = f"{error:+.1f}°" if aim.unit == "degrees" else f"{error:+.2f}"
-            at = top + 34 + 11 * level
-            lines.append(_text(left + width / 2, at, said.replace("-", "−"), ink, 10))
-    if one.printed not in (one.asked, UNREADABLE):
-        lines.append(_text(left + width - 9, top + 12, one.printed, ink, 11))
-    for side in one.clipped:
-        x, y, w, h = {
-            "top": (left, top, width, 5.0),
-            "bottom": (left, top + height - 5, width, 5.0),
-            "left": (left, top, 5.0, height),
-            "right": (left + width - 5, top, 5.0, height),
-        }[side]
-        lines.append(f'<rect x="{x:g}" y="{y:g}" width="{w:g}" height="{h:g}" fill="#1a1a1a"/>')
-    return lines
-
-
-def _text(
-    x: float, y: float, words: str, ink: str, size: int, anchor: str = "middle", kind: str = "said"
-) -> str:
-    return (
-        f'<text class="{kind}" x="{x:g}" y="{y:g}" fill="{ink}" font-size="{size}" '
-        f'text-anchor="{anchor}" font-family="monospace">{escape(words)}</text>'
-    )
+            errors.append((34 + 11 * level, said.replace("-", "−")))
+    fill = shade(machine, one)
+    return {
+        "x": left,
+        "y": top,
+        "width": CELL_WIDTH_PX,
+        "height": CELL_HEIGHT_PX,
+        "fill": fill,
+        "ink": _LIGHT if fill == SHADES[4] else _DARK,
+        "asked": one.asked,
+        "errors": errors,
+        "other": one.printed if one.printed not in (one.asked, UNREADABLE) else "",
+        "crossed": one.seen == UNREADABLE,
+        "lost": one.clipped,
+    }
 
 
 # -- a bar moved part-way --------------------------------------------------------------------------
@@ -207,27 +192,25 @@ def break_page(machine: Machine, code: int, bar: str, depth_mm: float) -> str:
     lanes = [name for name in follow if np.ptp(np.broadcast_to(x[name], depths.shape)) > 0]
     bands = _bands(machine, code, {a.name: _list(x[a.part]) for a in aims(machine)})
     here = _printed(machine, code, {a.name: float(now[a.part]) for a in aims(machine)})
-    height = LANE_PX * (len(lanes) + 1) + 24
-    where = LEFT_PX + PLOT_WIDTH_PX * depth_mm / stroke
-    said = _says(machine, bar, depth_mm, stroke, here)
-    lines = [
-        f'<svg xmlns="http://www.w3.org/2000/svg" role="img" class="mechlogic-breaks" '
-        f'style="max-width: {LEFT_PX + PLOT_WIDTH_PX + 90:g}px; width: 100%; '
-        'color: var(--jp-ui-font-color0, #1a1a1a)" '
-        f'viewBox="0 0 {LEFT_PX + PLOT_WIDTH_PX + 90:g} {height:g}" '
-        f'aria-label="{svg.attribute(said)}">'
-    ]
-    for i, name in enumerate(lanes):
-        value = float(now[name])
-        unit = "°" if mechanism.unit(name) == "degrees" else " mm"
-        lines += _lane(machine.label(name), _list(x[name]), i * LANE_PX, f"{value:.2f}{unit}")
-    lines += _band_lane(bands, LANE_PX * len(lanes))
-    lines.append(
-        f'<path d="M{where:g} 0 V{height - 22:g}" stroke="currentColor" stroke-width="2" '
-        'stroke-dasharray="5 3"/>'
+    return piece(
+        "fit.html",
+        "breaks",
+        LEFT_PX,
+        PLOT_WIDTH_PX,
+        LANE_PX,
+        [
+            (
+                machine.label(name),
+                _points(_list(x[name])),
+                f"{float(now[name]):.2f}{'°' if mechanism.unit(name) == 'degrees' else ' mm'}",
+            )
+            for name in lanes
+        ],
+        list(map(_shown, bands)),
+        LEFT_PX + PLOT_WIDTH_PX * depth_mm / stroke,
+        f"{depth_mm:.2f} mm",
+        _says(machine, bar, depth_mm, stroke, here),
     )
-    lines.append(_text(where, height - 6, f"{depth_mm:.2f} mm", "currentColor", 13))
-    return f'{"".join(lines)}</svg><p class="ml-summary" role="status">{escape(said)}</p>'
 
 
 def _on_the_way(machine: Machine, bar: str) -> list[str]:
@@ -267,35 +250,20 @@ def _x_px(sample: int) -> float:
     return LEFT_PX + PLOT_WIDTH_PX * sample / (SAMPLES - 1)
 
 
-def _lane(label: str, values: Sequence[float], top: float, now: str) -> list[str]:
+def _points(values: Sequence[float]) -> list[tuple[float, float]]:
+    """The way of a part as points of its lane, in px from the top of the lane."""
     low, high = min(values), max(values)
     scale = (LANE_PX - 14) / (high - low)
-    points = " ".join(
-        f"{_x_px(i):.1f},{top + LANE_PX - 7 - scale * (v - low):.1f}" for i, v in enumerate(values)
-    )
-    return [
-        _text(LEFT_PX - 8, top + LANE_PX / 2 + 5, label, "currentColor", 13, "end"),
-        f'<polyline points="{points}" fill="none" stroke="#0f6199" stroke-width="2.4"/>',
-        _text(LEFT_PX + PLOT_WIDTH_PX + 8, top + LANE_PX / 2 + 5, now, "currentColor", 13, "start"),
-    ]
+    return [(_x_px(i), LANE_PX - 7 - scale * (v - low)) for i, v in enumerate(values)]
 
 
-def _band_lane(bands: Sequence[tuple[int, int, str, bool]], top: float) -> list[str]:
-    """What is printed along the way: whole on white, clipped on grey, unreadable crossed out."""
-    lines = [_text(LEFT_PX - 8, top + LANE_PX / 2 + 5, "prints", "currentColor", 13, "end")]
-    for first, last, what, whole in bands:
-        left = _x_px(first) if first == 0 else (_x_px(first) + _x_px(first - 1)) / 2
-        right = _x_px(last) if last == SAMPLES - 1 else (_x_px(last) + _x_px(last + 1)) / 2
-        fill = "#ffffff" if whole else "#4d4d4d" if what == "?" else "#bdbdbd"
-        ink = "#ffffff" if what == "?" else "#1a1a1a"
-        lines.append(
-            f'<rect x="{left:.1f}" y="{top + 5:g}" width="{right - left:.1f}" '
-            f'height="{LANE_PX - 10:g}" fill="{fill}" stroke="#767676"/>'
-        )
-        if right - left > 10:
-            middle = (left + right) / 2
-            lines.append(_text(middle, top + LANE_PX / 2 + 6, what, ink, 16))
-    return lines
+def _shown(band: tuple[int, int, str, bool]) -> tuple[float, float, str, str, str]:
+    """What is printed along the way: whole on white, clipped on grey, unreadable on dark."""
+    first, last, what, whole = band
+    left = _x_px(first) if first == 0 else (_x_px(first) + _x_px(first - 1)) / 2
+    right = _x_px(last) if last == SAMPLES - 1 else (_x_px(last) + _x_px(last + 1)) / 2
+    fill = _LIGHT if whole else "#4d4d4d" if what == "?" else "#bdbdbd"
+    return left, right - left, what, fill, _LIGHT if what == "?" else _DARK
 
 
 def _says(machine: Machine, bar: str, depth_mm: float, stroke_mm: float, one: Strike) -> str:
