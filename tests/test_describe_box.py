@@ -69,7 +69,9 @@ def test_each_of_its_faults_is_found_from_its_misprints(fault):
 def test_the_first_try_is_refused_with_line_and_mend_and_mended_step_by_step(tmp_path):
     box = DescribeBox(FIRST_TRY, tmp_path, tmp_path)
     box.check()
-    assert box.machine is None and not box.picture.children
+    assert box.machine is None
+    (drawn,) = box.picture.children
+    assert "slide" not in drawn.machine.mechanism.parts, "as far as it is right"
     assert "3 to mend" in box.page.value and "Did you mean third_lever" in box.page.value
     for wrong, right in (("third_lefer", "third_lever"), ('"3"', "3.0"), ("0123456", "01234567")):
         box.text.value = box.text.value.replace(wrong, right, 1)
@@ -122,3 +124,37 @@ def test_the_roles_of_the_bits_are_read_off_prints():
     box.printed.value = text[:-1]
     box.read()
     assert "characters sent" in box.page.value, "the lines differ in length, and it says so"
+
+
+def field_of(box, name):
+    return next(control for field, control, _ in box.form._said if field.key.name == name)
+
+
+def test_a_machine_is_described_in_the_form_and_the_text_says_the_same(tmp_path):
+    box = DescribeBox(folder=tmp_path, storage=tmp_path)
+    form = box.form
+    form.assembly.value = "Two bits and three stops: a rack with four heights"
+    form._add_assembly()
+    (drawn,) = box.picture.children
+    assert set(drawn.machine.mechanism.parts) == {"bar1", "bar2", "low_stop", "rack"}
+    form.prints.value = "wheel"
+    form._add_output()
+    field_of(box, "lift").value = "rack"
+    field_of(box, "glyphs").value = "N\nE\nS\nW"
+    form.table.value = ("codes",)
+    field_of(box, "alphabet").value = "NESW"
+    form._claim()
+    assert box.machine is not None and box.machine.printed == ("N", "E", "S", "W")
+    assert same(parse(box.text.value), box.machine)
+
+
+def test_what_is_typed_in_the_text_stands_in_the_form_and_a_mistake_at_its_field(tmp_path):
+    box = DescribeBox(FIRST_TRY.replace("third_lefer", "third_lever"), tmp_path, tmp_path)
+    box.form.table.value = ("parts", "bar1")
+    box.text.value = box.text.value.replace('label = "code bar 1"', 'label = "first bar"')
+    assert field_of(box, "label").value == "first bar"
+    field_of(box, "stroke_mm").value = "three"
+    told = next(told for field, _, told in box.form._said if field.key.name == "stroke_mm")
+    assert "is not a number" in told.value and "stroke_mm = " in box.text.value
+    field_of(box, "stroke_mm").value = "3,0"
+    assert "stroke_mm = 3.0" in box.text.value and "alert" not in told.value

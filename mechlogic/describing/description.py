@@ -27,7 +27,7 @@ from mechlogic.helpers.toml_lines import Path as Keys
 from mechlogic.model.codes import ALPHABETS, PARITIES, Code, CodeError, runs_of, shown
 from mechlogic.model.dimensions import KINDS, OFFSETS, kinds_of
 from mechlogic.model.keys import NEEDED, Bound, FieldKey, Wrong, above_zero, keys_of
-from mechlogic.model.laws import JOINTS, OTHER_WORDS, Joint, Literal
+from mechlogic.model.laws import JOINTS, OTHER_WORDS, Bit, Joint, Literal
 from mechlogic.model.machine import Declared, Machine
 from mechlogic.model.mechanism import Mechanism, MechanismError, Part, did_you_mean
 from mechlogic.model.motion import Cycle
@@ -35,6 +35,8 @@ from mechlogic.model.outputs import (
     DECLARED,
     OUTPUT,
     OUTPUTS,
+    Action,
+    Actions,
     Both,
     Output,
     Type,
@@ -170,6 +172,31 @@ def parse(text: str, source: str = "description") -> Machine:
     return _Reader(text, source, data).machine()
 
 
+def sketch(text: str) -> Machine | None:
+    """As much of a machine as a text describes rightly, to be looked at while it is written.
+
+    Parts of which something is wrong, or that touch such parts, are left out; nothing is claimed of
+    what it prints.  None if no part is right yet.
+    """
+    try:
+        return _Reader(text, "description", tomllib.loads(text, parse_float=_exact)).sketch()
+    except (DescriptionError, ValueError, RecursionError):
+        return None
+
+
+def _ends(mechanism: Mechanism) -> Output:
+    """The parts that nothing follows, in the place of what is not described yet."""
+    ends = [name for name in mechanism.parts if not mechanism.followers[name]]
+    return Actions(tuple(Action(name, name, f"{name} moves") for name in ends))
+
+
+def _of_bits(parts: Iterable[Part]) -> Code:
+    """A code with as many bits as the code bars have, and no characters that anybody uses."""
+    bits = [part.joint.bit for part in parts if isinstance(part.joint, Bit)]
+    units = min(max(bits, default=1), MOST_BITS)
+    return Code("code to be", units, "", tuple(chr(0x100 + i) for i in range(1 << units)))
+
+
 def _refusal(source: str, line: int, what: str, mend: str) -> DescriptionError:
     """For what cannot be read at all."""
     return DescriptionError([Problem(source, line, "", "", what, mend)])
@@ -250,7 +277,7 @@ def _exact(number: str) -> Fraction | float:
     return Fraction(repr(value)) if math.isfinite(value) else value
 
 
-def _dotted(keys: Keys) -> str:
+def dotted(keys: Keys) -> str:
     """Keys as a restorer reads them, list items counted from 1: ``parts.rack.stops[2]``."""
     steps = (f"[{key + 1}]" if isinstance(key, int) else f".{key}" for key in keys)
     return "".join(steps).removeprefix(".")
@@ -284,6 +311,49 @@ class _Reader:
         self.type_said_to_be: dict[str, tuple[str, ...]] = {}
 
     def machine(self) -> Machine:
+        """The machine, if nothing is wrong with it."""
+        told, parts, output = self._all()
+        self.stop_if_wrong()
+        assert output is not None and self.code is not None
+        mechanism = self._mechanism(parts)
+        output = self._standing(output, mechanism)
+        machine = Machine(**told, mechanism=mechanism, code=self.code, output=output)
+        self._check(machine)
+        self.stop_if_wrong()
+        return machine
+
+    def sketch(self) -> Machine | None:
+        """As much of a machine as can be built from what is right; nothing is claimed of it."""
+        try:
+            told, parts, output = self._all()
+            code = self.code or _of_bits(parts)
+            units = code.units + (self.parity != "none")
+            parts = [part for part in parts if not any(part.joint.outside(units))]
+            mechanism = self._as_far_as(parts)
+            if output is None or not {*output.parts} <= {*mechanism.parts}:
+                output = _ends(mechanism)
+            output = self._standing(output, mechanism)
+        except DescriptionError:
+            return None
+        told |= {"declared": Declared(), "cycle": None}
+        machine = Machine(**told, mechanism=mechanism, code=code, output=output)
+        return machine if mechanism.parts else None
+
+    def _as_far_as(self, parts: list[Part]) -> Mechanism:
+        """A mechanism of those parts that are right and hang together."""
+        while True:
+            there, before = {part.name for part in parts}, len(parts)
+            parts = [part for part in parts if there.issuperset(part.joint.inputs)]
+            if len(parts) == before:
+                try:
+                    return Mechanism(parts)
+                except MechanismError as error:
+                    parts = [part for part in parts if part.name != error.part]
+                    if len(parts) == before:
+                        return Mechanism([])
+
+    def _all(self) -> tuple[dict[str, Any], list[Part], Output | None]:
+        """What is said of the machine, its parts, and what it shows."""
         known = ("machine", "efforts_min", "cycle", "tolerances", "parts", *OUTPUTS, "codes")
         for name in self.data:
             if name not in known:
@@ -295,31 +365,18 @@ class _Reader:
             self.report(("parts",), what, "Describe a part of the machine at a time.")
             self.stop_if_wrong()
         told = self._told(self.section("machine"), Machine)
-        self.efforts, cycle = self._efforts(), self._cycle()
-        tolerances = self._tolerances()
+        told["about"] = told["about"].strip()
+        self.efforts, told["cycle"] = self._efforts(), self._cycle()
+        told |= {"efforts": self.efforts, "tolerances": self._tolerances()}
         codes = self.section("codes")
         self.code, self.parity = self._code(codes)
-        parts, picture = self._parts()
+        parts, told["picture"] = self._parts()
         output = self._output()
-        declared = self._declared(codes, parts)
-        self.stop_if_wrong()
-        assert output is not None and self.code is not None
-        mechanism = self._mechanism(parts)
-        machine = Machine(
-            **told | {"about": told["about"].strip()},
-            mechanism=mechanism,
-            code=self.code,
-            parity=self.parity,
-            output=self._standing(output, mechanism),
-            declared=declared,
-            efforts=self.efforts,
-            picture=picture,
-            cycle=cycle,
-            tolerances=tolerances,
+        return (
+            told | {"declared": self._declared(codes, parts), "parity": self.parity},
+            parts,
+            output,
         )
-        self._check(machine)
-        self.stop_if_wrong()
-        return machine
 
     def _told(self, section: "_Section", kind: type[Any]) -> dict[str, Any]:
         """What a table says of the fields of a class; it has no other key."""
@@ -331,8 +388,8 @@ class _Reader:
 
     def report(self, keys: Keys, what: str, mend: str, key: Keys = ()) -> None:
         """Note a mistake at a key of a table, or at the table itself."""
-        table, line = _dotted(keys), self.line((*keys, *key))
-        self.problems.append(Problem(self.source, line, table, _dotted(key), what, mend))
+        table, line = dotted(keys), self.line((*keys, *key))
+        self.problems.append(Problem(self.source, line, table, dotted(key), what, mend))
         if len(self.problems) >= MOST_PROBLEMS:
             self.stop_if_wrong()
 
@@ -362,7 +419,7 @@ class _Reader:
             values = values.get(key) if isinstance(values, Mapping) else None
         if not isinstance(values, Mapping):
             what = "it is missing" if values is None else "it is not a table"
-            self.report(keys, what, f"Begin the table with a line [{_dotted(keys)}].")
+            self.report(keys, what, f"Begin the table with a line [{dotted(keys)}].")
             return _Section(self, keys, {}, lost=True)
         return _Section(self, keys, values)
 

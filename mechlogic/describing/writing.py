@@ -26,14 +26,16 @@ from mechlogic.helpers.sentences import listed
 from mechlogic.model.codes import ALPHABETS, SEVEN_UNIT, Code, CodeError, shown
 from mechlogic.model.keys import NEEDED, keys_of
 from mechlogic.model.laws import Joint
-from mechlogic.model.machine import Machine, Run
+from mechlogic.model.machine import Declared, Machine, Run
 from mechlogic.model.mechanism import Mechanism, Part
 from mechlogic.model.motion import Cycle
 from mechlogic.model.outputs import OUTPUTS, Line, Output, Type, singles
 
 __all__ = [
     "WritingError",
+    "claims",
     "cycle_keys",
+    "inline",
     "joint_keys",
     "output_tables",
     "part_keys",
@@ -300,19 +302,21 @@ def _codes(machine: Machine) -> Lines:
     code, declared = machine.code, machine.declared
     yield _heading("what the codes do: claims, held against the parts when this file is read")
     yield ""
-    runs = {
-        key: [_run(run, code) for run in getattr(declared, key)]
-        for key in ("printing", "folds", "shows", "silent")
-    }
     yield from _table(
         "codes",
         {
             "alphabet": _alphabet(code),
             **_unless("none", parity=machine.parity),
             **_keys(declared, code),
-            **_unless([], **runs),
+            **_unless([], **claims(declared, code)),
         },
     )
+
+
+def claims(declared: Declared, code: Code) -> Mapping[str, list[Keys]]:
+    """What is claimed of the codes, as the lists of the table ``codes``."""
+    names = ("printing", "folds", "shows", "silent")
+    return {name: [_run(run, code) for run in getattr(declared, name)] for name in names}
 
 
 def _alphabet(code: Code) -> object:
@@ -361,11 +365,11 @@ def _entry(key: str, value: object, where: str) -> Lines:
     if isinstance(value, tuple) and key == "glyphs":
         yield "# Lowest row first."
         tall = any(len(row) > 1 for row in value)
-    line = f"{_key(key)} = {_value(value, where)}"
+    line = f"{_key(key)} = {inline(value, where)}"
     if not isinstance(value, list | tuple) or not (tall or len(line) > WIDTH):
         yield line
         return
-    items = [_value(item, where) for item in value]
+    items = [inline(item, where) for item in value]
     yield f"{_key(key)} = ["
     yield from (f"    {line}," for line in (items if tall else _packed(items)))
     yield "]"
@@ -384,8 +388,12 @@ def _packed(items: Sequence[str]) -> Iterator[str]:
         yield line
 
 
-def _value(value: object, where: str) -> str:
-    """A value on one line."""
+def inline(value: object, where: str) -> str:
+    """A value as TOML on one line.
+
+    Raises:
+        WritingError: If TOML has no way to write it.
+    """
     match value:
         case str():
             return _string(value, where)
@@ -399,11 +407,11 @@ def _value(value: object, where: str) -> str:
             return value.isoformat()
         case Mapping():
             inside = ", ".join(
-                f"{_key(str(k))} = {_value(v, f'{where}.{k}')}" for k, v in value.items()
+                f"{_key(str(k))} = {inline(v, f'{where}.{k}')}" for k, v in value.items()
             )
             return f"{{ {inside} }}" if inside else "{}"
         case Sequence():
-            return f"[{', '.join(_value(item, where) for item in value)}]"
+            return f"[{', '.join(inline(item, where) for item in value)}]"
     mend = "Use texts, numbers, lists and tables."
     raise WritingError(where, f"TOML cannot write {shown(repr(value))}", mend)
 

@@ -8,10 +8,8 @@ from collections.abc import Mapping
 from dataclasses import replace
 from fractions import Fraction
 
-from mechlogic.model.codes import runs_of
 from mechlogic.model.laws import Follow
-from mechlogic.model.logbook import NOTHING
-from mechlogic.model.machine import Declared, Machine, Run, Shows
+from mechlogic.model.machine import Declared, Machine, as_it_prints
 from mechlogic.model.mechanism import Mechanism
 from mechlogic.model.outputs import Line
 
@@ -53,7 +51,7 @@ def join(keyboard: Machine, printer: Machine) -> Machine:
         cycle=printer.cycle,
         tolerances={**keyboard.tolerances, **printer.tolerances},
     )
-    return replace(joined, declared=_as_it_prints(joined))
+    return replace(joined, declared=as_it_prints(joined))
 
 
 def _contacts(keyboard: Machine, printer: Machine) -> tuple[str, ...]:
@@ -66,16 +64,3 @@ def _contacts(keyboard: Machine, printer: Machine) -> tuple[str, ...]:
             f"{printer.title} receives the {printer.code.title}, parity {printer.parity}."
         )
     return line.contacts
-
-
-def _as_it_prints(machine: Machine) -> Declared:
-    """What the keys are found to do: print their own character, print another, or nothing."""
-    prints = [machine.good_print(code) for code in range(len(machine.code))]
-    own = [code for code, seen in enumerate(prints) if seen == machine.code.name(code)]
-    silent = [code for code, seen in enumerate(prints) if seen == NOTHING]
-    others = [code for code in range(len(prints)) if code not in own and code not in silent]
-    return Declared(
-        printing=tuple(Run(*run) for run in runs_of(own)),
-        shows=tuple(Shows(code, code, prints[code]) for code in others),
-        silent=tuple(Run(*run) for run in runs_of(silent)),
-    )

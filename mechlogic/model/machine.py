@@ -7,7 +7,7 @@ from functools import cached_property
 from typing import TypeVar
 
 from mechlogic.helpers.refusal import TooMuch
-from mechlogic.model.codes import Code, Setting, with_parity
+from mechlogic.model.codes import Code, Setting, runs_of, with_parity
 from mechlogic.model.keys import Wrong, code, part, parts, tables, text
 from mechlogic.model.logbook import NOTHING
 from mechlogic.model.mechanism import Mechanism
@@ -346,3 +346,16 @@ def spread(
             found[low.bit_length() - 1] = glyph
             rows ^= low
     return tuple(found)
+
+
+def as_it_prints(machine: Machine) -> Declared:
+    """What the codes are found to do: print their own character, another, or nothing."""
+    prints = [machine.good_print(code) for code in range(len(machine.code))]
+    own = [code for code, seen in enumerate(prints) if seen == machine.code.name(code)]
+    silent = [code for code, seen in enumerate(prints) if seen == NOTHING]
+    others = [code for code in range(len(prints)) if code not in own and code not in silent]
+    return Declared(
+        printing=tuple(Run(*run) for run in runs_of(own)),
+        shows=tuple(Shows(code, code, prints[code]) for code in others),
+        silent=tuple(Run(*run) for run in runs_of(silent)),
+    )

@@ -6,7 +6,8 @@ from pathlib import Path
 import ipywidgets as w
 
 from mechlogic.bench import pages
-from mechlogic.describing.description import DescriptionError, Problem, parse
+from mechlogic.describing.description import DescriptionError, Problem, parse, sketch
+from mechlogic.describing.draft import BLANK
 from mechlogic.describing.roles import RolesError, infer
 from mechlogic.explaining.proofs import MACHINE_CLAIMS
 from mechlogic.helpers import safe_file
@@ -16,6 +17,7 @@ from mechlogic.model.codes import ALPHABETS
 from mechlogic.model.faults import single_faults
 from mechlogic.model.logbook import LogbookError, from_lines
 from mechlogic.model.machine import Machine
+from mechlogic.widgets.description_form import DescriptionForm
 from mechlogic.widgets.machine_view import MachineView
 from mechlogic.widgets.screen import Screen, replace_children, said, styled
 from mechlogic.widgets.turns import in_turn
@@ -93,9 +95,12 @@ class DescribeBox(Screen):
         storage: Folder of what is on the bench: a machine that is saved there is in every list.
     """
 
-    def __init__(self, text: str, folder: str | Path = ".", storage: str | Path = "bench") -> None:
+    def __init__(
+        self, text: str = BLANK, folder: str | Path = ".", storage: str | Path = "bench"
+    ) -> None:
         self.folder, self._storage = Path(folder), Folder(storage)
         self.machine: Machine | None = None
+        self.form = DescriptionForm(text, self._from_form)
         self.text = w.Textarea(value=text, rows=24, layout=w.Layout(width="auto", height="440px"))
         self.text.add_class("ml-description")
         self.page = w.HTML()
@@ -106,11 +111,14 @@ class DescribeBox(Screen):
         check, save = (w.Button(description=does, layout=WIDE) for does in ("Check it", "Save it"))
         check.on_click(lambda _: self.check())
         save.on_click(lambda _: self.save())
+        self.text.observe(lambda change: self._from_text(change["new"]), "value")
+        tabs = w.Tab([self.form, self.text], titles=["Form", "Text"])
+        tabs.selected_index = 0 if text == BLANK else 1
         style = ".ml-description textarea{font-family:var(--jp-code-font-family,monospace)}"
         super().__init__(
             children=[
                 styled(pages.STYLE, style),
-                self.text,
+                tabs,
                 w.HBox([check, self.name, save], layout=w.Layout(flex_flow="row wrap")),
                 self.page,
                 self.picture,
@@ -118,17 +126,28 @@ class DescribeBox(Screen):
         )
 
     @in_turn
+    def _from_form(self, text: str) -> None:
+        self.text.value = text
+        self.check()
+
+    @in_turn
+    def _from_text(self, text: str) -> None:
+        self.form.show(text)
+
+    @in_turn
     def check(self) -> None:
-        """Read the description, and show the machine or what is wrong with it."""
+        """Read the description; show the machine as far as it goes, and what is wrong with it."""
         try:
             self.machine = parse(self.text.value, "your description")
+            self.page.value = said("status", _praise(self.machine))
         except DescriptionError as error:
             self.machine = None
-            replace_children(self.picture, ())
             self.page.value = said("status", _problems(error.problems, self.text.value))
-            return
-        self.page.value = said("status", _praise(self.machine))
-        replace_children(self.picture, (MachineView(self.machine),))
+        shown = self.machine or sketch(self.text.value)
+        if shown and self.picture.children:
+            self.picture.children[0].put_on(shown)
+        else:
+            replace_children(self.picture, (MachineView(shown),) if shown else ())
 
     @in_turn
     def save(self) -> None:

@@ -1,0 +1,268 @@
+"""The fields of a description, a table at a time, beside its text."""
+
+from collections.abc import Callable, Sequence
+from functools import partial
+from html import escape
+
+import ipywidgets as w
+
+from mechlogic.describing.draft import ASSEMBLIES, Draft, DraftError, Field, Where
+from mechlogic.model.laws import JOINTS
+from mechlogic.model.outputs import OUTPUTS
+from mechlogic.widgets.screen import replace_children
+
+TOPS = {
+    "machine": "the machine",
+    "efforts_min": "minutes of checks",
+    "cycle": "speed",
+    "tolerances": "tolerances",
+    "codes": "codes",
+}
+"""What a person calls the tables that are not of one part."""
+
+
+class DescriptionForm(w.VBox):  # type: ignore[misc]
+    """A description as a form: choose a table, fill in its fields, add and remove.
+
+    Args:
+        text: The description to begin with.
+        changed: Called with the text after every change that was made here.
+    """
+
+    def __init__(self, text: str, changed: Callable[[str], None]) -> None:
+        self._changed, self._filling = changed, False
+        self._said: list[tuple[Field, w.Widget, w.HTML]] = []
+        self.table = _dropdown("Table", [])
+        self.table.observe(lambda _: self._lay_out(), "value")
+        self.name = _line("Name", "bar2")
+        self.bars = _line("Its bars", "bar1, bar2")
+        self.joint = _dropdown("Moved by", [(_first(JOINTS[name]), name) for name in JOINTS])
+        self.assembly = _dropdown("Assembly", list(ASSEMBLIES))
+        self.prints = _dropdown("Prints with", [(_first(OUTPUTS[name]), name) for name in OUTPUTS])
+        self.fields = w.VBox()
+        self.page = w.HTML()
+        adding = w.VBox(
+            [
+                _row(self.joint, self.name, self._button("Add a part", self._add_part)),
+                _row(self.assembly, self.bars, self._button("Add it", self._add_assembly)),
+                _row(self.prints, self._button("Add this table", self._add_output)),
+            ]
+        )
+        more = w.Accordion([adding], titles=["Add parts and tables"])
+        super().__init__([more, self.table, self.fields, self.page])
+        self.draft: Draft | None = None
+        self.show(text)
+
+    def _button(self, does: str, act: Callable[[], None]) -> w.Button:
+        button = w.Button(description=does, layout={"width": "auto"})
+        button.on_click(lambda _: act())
+        return button
+
+    # -- showing -----------------------------------------------------------------------------------
+
+    def show(self, text: str) -> None:
+        """Show a text that was changed elsewhere; the table that is open stays open."""
+        if self.draft is not None and text == self.draft.text:
+            return
+        try:
+            draft = Draft(text)
+        except DraftError as error:
+            self.draft = None
+            replace_children(self.fields, ())
+            self.page.value = f"<p>The text cannot be read as a form yet: {escape(str(error))}.</p>"
+            return
+        self._take(draft)
+
+    def _take(self, draft: Draft, opened: Where | None = None) -> None:
+        """Show another state of the description, with the same table open or another one."""
+        self.draft = draft
+        tables = [*draft.tables]
+        wanted = opened or self.table.value
+        options = [(_called(draft, where), where) for where in tables]
+        same = tuple(options) == tuple(self.table.options) and wanted == self.table.value
+        if not same:
+            self._filling = True  # so the fields are laid out once, and not for each step of this
+            self.table.options = options
+            if tables:
+                self.table.value = wanted if wanted in tables else tables[0]
+            self._filling = False
+        if not same or not self._refreshed(draft):
+            self._lay_out()
+
+    def _refreshed(self, draft: Draft) -> bool:
+        """Whether the fields that are shown are those of the draft; what is wrong is told anew."""
+        fields = draft.fields(self.table.value, draft.wrong())
+        if [field.key for field in fields] != [field.key for field, _, _ in self._said]:
+            return False
+        self._filling = True
+        for field, (_, control, told) in zip(fields, self._said, strict=True):
+            control.value, told.value = field.said, _help(field)
+        self._filling = False
+        return True
+
+    def _lay_out(self) -> None:
+        """A control for each field of the table that is chosen."""
+        draft, where = self.draft, self.table.value
+        if draft is None or where is None or self._filling:
+            return
+        self._said = [
+            (field, self._control(field), w.HTML(_help(field)))
+            for field in draft.fields(where, draft.wrong())
+        ]
+        rows = [w.VBox([control, told]) for _, control, told in self._said]
+        lists = [
+            self._button(f"Add to {key.name}", partial(self._add_entry, key.name))
+            for key in draft.lists(where)
+            if key.kind == "tables" or key.name not in {*map(str, _below(draft, where))}
+        ]
+        replace_children(self.fields, [*rows, _row(*lists, *self._for_table(where))])
+
+    def _for_table(self, where: Where) -> list[w.Widget]:
+        """What can be done with the whole table."""
+        found = []
+        if len(where) == 2 and where[0] == "parts":
+            part = str(where[1])
+            times = w.BoundedIntText(1, min=1, max=64, layout={"width": "60px"})
+            times.tooltip = "How many copies"
+            name = _line("New name", part)
+            found += [
+                self._button("Copy", lambda: self._do(lambda d: d.copied(part, times.value))),
+                times,
+                self._button("Up", lambda: self._do(lambda d: d.moved(part, -1))),
+                self._button("Down", lambda: self._do(lambda d: d.moved(part, 1))),
+                name,
+                self._button("Rename", lambda: self._rename(part, name.value)),
+            ]
+        if where == ("codes",):
+            found.append(self._button("Take what it prints now", self._claim))
+        if where[0] not in ("machine", "codes") or len(where) > 1:
+            found.append(self._button("Remove", lambda: self._do(lambda d: d.without(where))))
+        return found
+
+    def _control(self, field: Field) -> w.Widget:
+        key, draft = field.key, self.draft
+        assert draft is not None
+        if key.choices and field.said in ("", *key.choices) and key.kind == "text":
+            options = [("", ""), *((name, name) for name in key.choices)]
+            if key.name == "joint":
+                options = [(f"{name}: {_first(JOINTS[name])}", name) for name in key.choices]
+            control = _dropdown(key.name, options, field.said)
+        elif "texts" in key.kind or key.name == "about":
+            control = w.Textarea(field.said, description=key.name, rows=4)
+        elif key.kind == "part":
+            control = w.Combobox(value=field.said, options=draft.parts, description=key.name)
+        else:
+            control = w.Text(field.said, description=key.name)
+        if not isinstance(control, w.Dropdown):
+            control.continuous_update = False
+        control.layout.width, control.style.description_width = "auto", "150px"
+        control.observe(lambda change: self._write(key.name, change["new"]), "value")
+        return control
+
+    # -- changing ----------------------------------------------------------------------------------
+
+    def _do(self, change: Callable[[Draft], Draft], opened: Where | None = None) -> None:
+        if self.draft is None:
+            return
+        self.page.value = ""
+        draft = change(self.draft)
+        self._take(draft, opened)
+        self._changed(draft.text)
+
+    def _write(self, name: str, said: str) -> None:
+        where = self.table.value
+        if not self._filling:
+            self._do(lambda draft: draft.written(where, name, said))
+
+    def _add_part(self) -> None:
+        name = _as_name(self.name.value) or "part"
+        before = self.draft.parts if self.draft else ()
+        self._do(lambda draft: draft.with_part(name, self.joint.value))
+        new = [part for part in (self.draft.parts if self.draft else ()) if part not in before]
+        if new:
+            self._do(lambda draft: draft, ("parts", new[0]))
+
+    def _add_assembly(self) -> None:
+        bars = [bar for one in self.bars.value.split(",") if (bar := _as_name(one))]
+        self._do(lambda draft: draft.with_assembly(self.assembly.value, bars))
+
+    def _add_output(self) -> None:
+        name = self.prints.value
+        if self.draft and (name,) not in self.draft.tables:
+            self._do(lambda draft: draft.with_table(name), (name,))
+
+    def _add_entry(self, name: str) -> None:
+        where = self.table.value
+        self._do(lambda draft: draft.with_entry(where, name))
+        inner = [one for one in _tables_below(self.draft, where) if name in one[len(where) :]]
+        if inner:
+            self._do(lambda draft: draft, inner[-1])
+
+    def _rename(self, old: str, new: str) -> None:
+        name = _as_name(new)
+        if self.draft and (not name or name in self.draft.parts):
+            self.page.value = "<p>Give a short name that no part has yet.</p>"
+            return
+        self._do(lambda draft: draft.renamed(old, name), ("parts", name))
+
+    def _claim(self) -> None:
+        before = self.draft
+        self._do(lambda draft: draft.claiming())
+        if before is not None and self.draft is before:
+            self.page.value = "<p>First mend the parts: then it can be said what they print.</p>"
+
+
+def _tables_below(draft: Draft | None, where: Where) -> list[Where]:
+    tables = draft.tables if draft else ()
+    return [one for one in tables if one[: len(where)] == where and one != where]
+
+
+def _below(draft: Draft, where: Where) -> list[str | int]:
+    return [one[len(where)] for one in _tables_below(draft, where)]
+
+
+def _called(draft: Draft, where: Where) -> str:
+    """What a person calls a table."""
+    if where[0] != "parts":
+        name = TOPS.get(str(where[0]), f"what it prints with: {where[0]}")
+        return name if len(where) == 1 else f"– {where[1]} {_number(where[2:])}"
+    if len(where) == 2:
+        return str(where[1])
+    return f"– {where[2]} {_number(where[3:])}of {where[1]}"
+
+
+def _number(rest: Where) -> str:
+    return f"{int(rest[0]) + 1} " if rest else ""
+
+
+def _help(field: Field) -> str:
+    """What a field is for, and what is wrong with it."""
+    needed = " It must be given." if field.key.needed and not field.said else ""
+    wrong = f' <b role="alert">{escape(field.wrong)}</b>' if field.wrong else needed
+    return f'<p class="ml-field-help">{escape(field.key.says)}{wrong}</p>'
+
+
+def _first(kind: type[object]) -> str:
+    """The first sentence of what a class says of itself."""
+    return " ".join((kind.__doc__ or "").split("\n\n")[0].split()).split(". ")[0].rstrip(".")
+
+
+def _as_name(said: str) -> str:
+    """A text as the name of a part: letters, digits and underscores."""
+    name = "".join(c if c.isascii() and c.isalnum() else "_" for c in said.strip()).strip("_")
+    return name if name[:1].isalpha() else f"part_{name}" if name else ""
+
+
+def _dropdown(label: str, options: Sequence[object], value: object = None) -> w.Dropdown:
+    chosen = {} if value is None else {"value": value}
+    box = w.Dropdown(options=options, description=label, layout={"width": "auto"}, **chosen)
+    box.style.description_width = "150px"
+    return box
+
+
+def _line(label: str, placeholder: str) -> w.Text:
+    return w.Text("", placeholder=placeholder, description=label, layout={"width": "240px"})
+
+
+def _row(*children: w.Widget) -> w.HBox:
+    return w.HBox(children, layout={"flex_flow": "row wrap"})
