@@ -106,10 +106,11 @@ def test_every_assembly_can_be_drawn_and_sent_to_as_soon_as_it_is_there(what):
 def test_an_assembly_takes_the_bars_that_are_there_and_new_names_for_the_rest():
     rack = next(iter(ASSEMBLIES))
     draft = Draft().with_assembly(rack)
-    draft = draft.copied("bar2", 2).with_assembly(rack, ("bar3", "bar4"))
+    draft = draft.copied("bar2", 1).with_assembly(rack, ("bar3", "bar4"))
     bars = [name for name in draft.parts if name.startswith("bar")]
     assert bars == ["bar1", "bar2", "bar3", "bar4"]
     described = tomllib.loads(draft.text)["parts"]
+    assert [described[bar]["bit"] for bar in bars] == [1, 2, 3, 4]
     assert described["low_stop_2"]["inputs"] == ["bar3", "bar4"]
     levers = [stop["lever"] for stop in described["rack_2"]["stops"]]
     assert levers == ["low_stop_2", "bar4", "bar3"]
@@ -134,6 +135,9 @@ def test_a_half_described_machine_is_drawn_as_far_as_it_goes():
     machine = sketch(wrong)
     assert set(parse(WIND).mechanism.parts) - set(machine.mechanism.parts) == {"lift_rack"}
     assert scene(machine).svg.startswith("<svg")
+    bars = Draft(BLANK).with_assembly("Pull bars over two notched bars: one drops for each setting")
+    bars = bars.with_table("typebars").with_entry(("typebars",), "bars")
+    assert scene(bars.machine).svg.startswith("<svg")  # an entry that is still empty
     assert sketch("") is None and sketch("not = [toml") is None
 
 

@@ -330,7 +330,8 @@ class _Reader:
             units = code.units + (self.parity != "none")
             parts = [part for part in parts if not any(part.joint.outside(units))]
             mechanism = self._as_far_as(parts)
-            if output is None or not {*output.parts} <= {*mechanism.parts}:
+            wrong = any(problem.table.split(".")[0] in OUTPUTS for problem in self.problems)
+            if output is None or wrong or not {*output.parts} <= {*mechanism.parts}:
                 output = _ends(mechanism)
             output = self._standing(output, mechanism)
         except DescriptionError:

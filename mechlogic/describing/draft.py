@@ -255,7 +255,7 @@ class Draft:
         Args:
             what: A key of :data:`ASSEMBLIES`.
             bars: Which of the code bars take the place of its own, the first first.  A bar that is
-                there already is not added again.
+                there already is not added again; a new one has the bit that its name ends with.
         """
         draft, text = self, ASSEMBLIES[what]
         own = Draft(text)
@@ -267,6 +267,9 @@ class Draft:
             block = "\n".join(own.text.split("\n")[first:behind])
             for one, other in new.items():
                 block = re.sub(rf"(?<![\w ]){one}(?=[\"\]])", f"\0{other}", block)
+            number = re.search(r"\d+$", new[name])
+            if name in bits and number:
+                block = re.sub(r"(?m)^(label = .*?|bit = )\d+", rf"\g<1>{number[0]}", block)
             if new[name] not in self.parts:
                 draft = draft._with_block(block.replace("\0", ""))
         return draft

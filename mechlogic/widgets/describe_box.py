@@ -114,7 +114,10 @@ class DescribeBox(Screen):
         self.text.observe(lambda change: self._from_text(change["new"]), "value")
         tabs = w.Tab([self.form, self.text], titles=["Form", "Text"])
         tabs.selected_index = 0 if text == BLANK else 1
-        style = ".ml-description textarea{font-family:var(--jp-code-font-family,monospace)}"
+        style = (
+            ".ml-description textarea{font-family:var(--jp-code-font-family,monospace)}"
+            ".ml-field-help{margin:0 0 .6em 158px;line-height:1.3}"
+        )
         super().__init__(
             children=[
                 styled(pages.STYLE, style),

@@ -39,7 +39,8 @@ class DescriptionForm(w.VBox):  # type: ignore[misc]
         self.joint = _dropdown("Moved by", [(_first(JOINTS[name]), name) for name in JOINTS])
         self.assembly = _dropdown("Assembly", list(ASSEMBLIES))
         self.prints = _dropdown("Prints with", [(_first(OUTPUTS[name]), name) for name in OUTPUTS])
-        self.fields = w.VBox()
+        grid = {"grid_template_columns": "repeat(auto-fit, minmax(min(100%, 330px), 1fr))"}
+        self.fields, self.below = w.GridBox(layout=grid), w.VBox()
         self.page = w.HTML()
         adding = w.VBox(
             [
@@ -49,7 +50,7 @@ class DescriptionForm(w.VBox):  # type: ignore[misc]
             ]
         )
         more = w.Accordion([adding], titles=["Add parts and tables"])
-        super().__init__([more, self.table, self.fields, self.page])
+        super().__init__([more, self.table, self.fields, self.below, self.page])
         self.draft: Draft | None = None
         self.show(text)
 
@@ -69,6 +70,7 @@ class DescriptionForm(w.VBox):  # type: ignore[misc]
         except DraftError as error:
             self.draft = None
             replace_children(self.fields, ())
+            replace_children(self.below, ())
             self.page.value = f"<p>The text cannot be read as a form yet: {escape(str(error))}.</p>"
             return
         self._take(draft)
@@ -115,7 +117,8 @@ class DescriptionForm(w.VBox):  # type: ignore[misc]
             for key in draft.lists(where)
             if key.kind == "tables" or key.name not in {*map(str, _below(draft, where))}
         ]
-        replace_children(self.fields, [*rows, _row(*lists, *self._for_table(where))])
+        replace_children(self.fields, rows)
+        replace_children(self.below, [_row(*lists, *self._for_table(where))])
 
     def _for_table(self, where: Where) -> list[w.Widget]:
         """What can be done with the whole table."""
@@ -227,7 +230,7 @@ def _called(draft: Draft, where: Where) -> str:
         name = TOPS.get(str(where[0]), f"what it prints with: {where[0]}")
         return name if len(where) == 1 else f"– {where[1]} {_number(where[2:])}"
     if len(where) == 2:
-        return str(where[1])
+        return f"part {where[1]}"
     return f"– {where[2]} {_number(where[3:])}of {where[1]}"
 
 
