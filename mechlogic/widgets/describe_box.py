@@ -100,7 +100,7 @@ class DescribeBox(Screen):
     ) -> None:
         self.folder, self._storage = Path(folder), Folder(storage)
         self.machine: Machine | None = None
-        self.form = DescriptionForm(text, self._from_form)
+        self.form = DescriptionForm(text, self._from_form, self)
         self.text = w.Textarea(value=text, rows=24, layout=w.Layout(width="auto", height="440px"))
         self.text.add_class("ml-description")
         self.page = w.HTML()

@@ -2,14 +2,14 @@
 
 from collections.abc import Callable, Sequence
 from functools import partial
-from html import escape
 
 import ipywidgets as w
 
 from mechlogic.describing.draft import ASSEMBLIES, Draft, DraftError, Field, Where
 from mechlogic.model.laws import JOINTS
 from mechlogic.model.outputs import OUTPUTS
-from mechlogic.widgets.screen import replace_children
+from mechlogic.widgets.screen import replace_children, said
+from mechlogic.widgets.turns import Says, in_turn
 
 TOPS = {
     "machine": "the machine",
@@ -27,13 +27,14 @@ class DescriptionForm(w.VBox):  # type: ignore[misc]
     Args:
         text: The description to begin with.
         changed: Called with the text after every change that was made here.
+        screen: Says so if something fails.
     """
 
-    def __init__(self, text: str, changed: Callable[[str], None]) -> None:
-        self._changed, self._filling = changed, False
+    def __init__(self, text: str, changed: Callable[[str], None], screen: Says) -> None:
+        self._changed, self._screen, self._filling = changed, screen, False
         self._said: list[tuple[Field, w.Widget, w.HTML]] = []
         self.table = _dropdown("Table", [])
-        self.table.observe(lambda _: self._lay_out(), "value")
+        self.table.observe(in_turn(lambda _: self._lay_out(), screen), "value")
         self.name = _line("Name", "bar2")
         self.bars = _line("Its bars", "bar1, bar2")
         self.joint = _dropdown("Moved by", [(_first(JOINTS[name]), name) for name in JOINTS])
@@ -56,7 +57,7 @@ class DescriptionForm(w.VBox):  # type: ignore[misc]
 
     def _button(self, does: str, act: Callable[[], None]) -> w.Button:
         button = w.Button(description=does, layout={"width": "auto"})
-        button.on_click(lambda _: act())
+        button.on_click(in_turn(lambda _: act(), self._screen))
         return button
 
     # -- showing -----------------------------------------------------------------------------------
@@ -71,7 +72,8 @@ class DescriptionForm(w.VBox):  # type: ignore[misc]
             self.draft = None
             replace_children(self.fields, ())
             replace_children(self.below, ())
-            self.page.value = f"<p>The text cannot be read as a form yet: {escape(str(error))}.</p>"
+            words = f"The text cannot be read as a form yet: {error}."
+            self.page.value = said("sentence", words)
             return
         self._take(draft)
 
@@ -159,7 +161,8 @@ class DescriptionForm(w.VBox):  # type: ignore[misc]
         if not isinstance(control, w.Dropdown):
             control.continuous_update = False
         control.layout.width, control.style.description_width = "auto", "150px"
-        control.observe(lambda change: self._write(key.name, change["new"]), "value")
+        write = in_turn(lambda change: self._write(key.name, change["new"]), self._screen)
+        control.observe(write, "value")
         return control
 
     # -- changing ----------------------------------------------------------------------------------
@@ -204,7 +207,7 @@ class DescriptionForm(w.VBox):  # type: ignore[misc]
     def _rename(self, old: str, new: str) -> None:
         name = _as_name(new)
         if self.draft and (not name or name in self.draft.parts):
-            self.page.value = "<p>Give a short name that no part has yet.</p>"
+            self.page.value = said("sentence", "Give a short name that no part has yet.")
             return
         self._do(lambda draft: draft.renamed(old, name), ("parts", name))
 
@@ -212,7 +215,8 @@ class DescriptionForm(w.VBox):  # type: ignore[misc]
         before = self.draft
         self._do(lambda draft: draft.claiming())
         if before is not None and self.draft is before:
-            self.page.value = "<p>First mend the parts: then it can be said what they print.</p>"
+            words = "First mend the parts: then it can be said what they print."
+            self.page.value = said("sentence", words)
 
 
 def _tables_below(draft: Draft | None, where: Where) -> list[Where]:
@@ -240,9 +244,8 @@ def _number(rest: Where) -> str:
 
 def _help(field: Field) -> str:
     """What a field is for, and what is wrong with it."""
-    needed = " It must be given." if field.key.needed and not field.said else ""
-    wrong = f' <b role="alert">{escape(field.wrong)}</b>' if field.wrong else needed
-    return f'<p class="ml-field-help">{escape(field.key.says)}{wrong}</p>'
+    missing = field.key.needed and not field.said
+    return said("field", field.key.says, "It must be given." if missing else field.wrong)
 
 
 def _first(kind: type[object]) -> str:

@@ -710,12 +710,21 @@ export default {
       [news, telling] = [null, false];
       model.save_changes();
     }
-    const view = mount(el, Object.fromEntries(taken.map((name) => [name, model.get(name)])), {
-      onCode: save("code"), onPick: save("picked"), onPrint: save("printed"),
-    });
+    const tell = { onCode: save("code"), onPick: save("picked"), onPrint: save("printed") };
+    let drawn;
+    const draw = () => {
+      drawn = model.get("machines");
+      return mount(el, Object.fromEntries(taken.map((name) => [name, model.get(name)])), tell);
+    };
+    let view = draw();
+    const another = () => { // another machine stands there
+      view.destroy();
+      view = draw();
+    };
+    model.on("change:machines", another);
     const listeners = taken.slice(3).map((name) => {
       const listener = () => {
-        if (telling) return;
+        if (telling || model.get("machines") !== drawn) return; // another machine is drawn whole
         delete news?.[name]; // what comes later holds
         view.update({ [name]: model.get(name) });
       };
@@ -724,6 +733,7 @@ export default {
     });
     return () => {
       listeners.forEach((stop) => stop());
+      model.off("change:machines", another);
       view.destroy();
     };
   },

@@ -32,6 +32,7 @@ class MachineView(anywidget.AnyWidget):
         picked: Name of the part that is pointed out; empty if none is.
         printed: What is on the paper: for each character the setting of the bars, what was
             printed, and ``"speed"`` or ``"hand"``.
+        machines: How often another machine was put in the place of the one before.
         message: A sentence shown below the picture, such as why a fault was refused.
     """
 
@@ -47,17 +48,22 @@ class MachineView(anywidget.AnyWidget):
     picked = traitlets.Unicode().tag(sync=True)
     printed: "traitlets.List[tuple[int, str, Driven]]" = traitlets.List().tag(sync=True)
 
+    machines = traitlets.Int(0).tag(sync=True)
+
     def __init__(self, machine: Machine, faults: Iterable[Fault] = ()) -> None:
-        picture = scene(machine)
-        super().__init__(
-            svg=picture.svg,
-            wheel=type_sheet(machine),
-            poses={name: list(poses) for name, poses in picture.poses.items()},
-            frames=frames(machine),
-        )
+        super().__init__(**_seen(machine))
         self.machine = machine
         self._faults: Hypothesis = ()
         self.faults = tuple(faults)
+
+    def put_on(self, machine: Machine) -> None:
+        """Show another machine in the place of this one: in good order, with nothing on paper."""
+        with self.hold_sync():
+            self.machine, self._faults = machine, ()
+            self.machines += 1
+            self.set_trait("code", 0)
+            for name, value in {**_seen(machine), "picked": "", "printed": []}.items():
+                self.set_trait(name, value)
 
     @traitlets.validate("code")
     def _a_setting(self, proposal: Any) -> int:
@@ -100,3 +106,14 @@ class MachineView(anywidget.AnyWidget):
             Entry(setting % len(code), glyph, driven) for setting, glyph, driven in self.printed
         )
         return Logbook(tuple(entries), code, self.machine.title)
+
+
+def _seen(machine: Machine) -> dict[str, Any]:
+    """What the browser is told of a machine, by the names of the attributes."""
+    picture = scene(machine)
+    return {
+        "svg": picture.svg,
+        "wheel": type_sheet(machine),
+        "poses": {name: list(poses) for name, poses in picture.poses.items()},
+        "frames": frames(machine),
+    }
