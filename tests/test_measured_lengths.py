@@ -1,15 +1,22 @@
 """Lengths as calipers give them: a machine loads with them, and says where it then prints wrong."""
 
+import os
 import random
 import re
+import tomllib
+from collections import defaultdict
+from dataclasses import replace
 from fractions import Fraction
 
 import pytest
+from brute_force import Printer
 
 from mechlogic.describing.description import DescriptionError, parse
 from mechlogic.describing.measured import struck_off
+from mechlogic.describing.writing import write
 from mechlogic.machines import FOLDER, load, names
-from mechlogic.model.dimensions import dimensions
+from mechlogic.model.dimensions import dimensions, resized
+from mechlogic.model.mechanism import Mechanism
 from mechlogic.model.outputs import Type
 
 WIND = (FOLDER / "wind.toml").read_text("utf-8")
@@ -81,3 +88,35 @@ def test_with_lengths_out_by_little_a_machine_loads_and_prints_as_before(name):
         others.append(dimensions(machine))
     assert len(set(map(str, others))) > 1  # the draws differ
     assert sum(loads(measured(text, rng, Fraction(1, 100))) for _ in range(20)) > 0
+
+
+DRAWS = int(os.environ.get("MECHLOGIC_DRAWS", "8"))
+"""Machines drawn of each kind; 170 for the thousand of docs/measured.md."""
+
+
+def as_built(name: str, rng: random.Random) -> str:
+    """A machine's description with every length drawn within its tolerance, to 0.1 µm."""
+    machine, drawn = load(name), defaultdict(dict)
+    for one in dimensions(machine):
+        if one.tolerance and one.nominal:  # home, 0, is where lengths are measured from
+            off = float(one.tolerance) * rng.uniform(-1, 1)
+            drawn[one.part][one.key] = Fraction(f"{float(one.nominal) + off:.4f}")
+    parts = [resized(part, drawn[part.name]) for part in machine.mechanism]
+    return write(replace(machine, mechanism=Mechanism(parts)))
+
+
+@pytest.mark.parametrize("name", names())
+def test_a_machine_as_built_prints_as_before_or_says_where_it_does_not(name):
+    """Held against a plain simulation, which shares no code with the library."""
+    rng, good = random.Random(name), load(name).printed
+    for _ in range(DRAWS):
+        text = as_built(name, rng)
+        plain = Printer(tomllib.loads(text, parse_float=Fraction))
+        start = {part: plain.rest[part] for part in plain.latches}
+        prints = tuple(plain.follow(code, remembered=start)[2] for code in range(len(good)))
+        try:
+            assert parse(text).printed == prints == good
+        except DescriptionError as error:
+            assert prints != good, "what is refused is wrong"
+            said = " ".join(problem.what for problem in error.problems)
+            assert "never stands at" in said or "should print" in said
