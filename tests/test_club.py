@@ -284,6 +284,15 @@ def test_the_instructor_has_the_names_that_go_with_the_numbers():
     assert re.findall("<li>(.*?)</li>", named) == labels
 
 
+def test_the_answers_have_the_picture_with_what_is_at_fault_hatched():
+    evening = Evening(SALTMERE, 6, teams=3, levels=(2, 5))
+    pictures = re.findall(r"<svg.*?</svg>", instructor_sheets(evening).body, re.DOTALL)
+    for team, picture in zip(evening.hunts, pictures, strict=True):
+        marked = re.findall(r'<g class="part [^"]*faulty" data-part="(.*?)"', picture)
+        assert set(marked) == {fault.part for fault in team.sealed.faults}
+    assert not re.search(r'class="part [^"]*faulty', hand_outs(evening).body)
+
+
 def test_a_machine_without_labels_moves_as_before():
     assert unlabelled(WIND).healthy.places == WIND.healthy.places
 

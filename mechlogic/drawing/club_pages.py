@@ -149,11 +149,13 @@ class Answers:
     """What an instructor answers a team.
 
     Attributes:
+        picture: The machine with its faulty parts hatched.
         looks: What has to come off, and what a look then finds.
         heads: The headings of the tables of characters.
         tables: For each case of the latches, in words, a row for each character.
     """
 
+    picture: str
     looks: Sequence[tuple[str, str]]
     heads: Sequence[str]
     tables: Sequence[tuple[str, Sequence[Texts]]]
@@ -177,6 +179,7 @@ def _answers(team: Team) -> Answers:
     telling = [] if team.telling is None else [f"after {name(team.telling)}"]
     nothing = "nothing wrong with what can be seen"
     return Answers(
+        scene_at(team.sealed.machine, {}, {fault.part for fault in team.sealed.faults}),
         [(reach, listed(map(label, parts)) or nothing) for reach, parts in team.looks],
         ["sent", "good", f"after {name(team.neutral)}", *telling, "by hand"],
         [

@@ -1,6 +1,6 @@
 """What a layout hands over: moving groups with their poses, and what stands still."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from mechlogic.helpers import svg
@@ -57,13 +57,20 @@ class Figure:
     behind: Sequence[str] = field(default_factory=tuple)
     before: Sequence[str] = field(default_factory=tuple)
 
-    def svg(self, machine: Machine, places: Mapping[str, int], style: str = "") -> str:
+    def svg(
+        self,
+        machine: Machine,
+        places: Mapping[str, int],
+        style: str = "",
+        faulty: Collection[str] = (),
+    ) -> str:
         """The picture with every part at the given place, or at rest where none is given.
 
         Args:
             machine: The machine that is drawn.
             places: For each part, the number of its place.
             style: A style sheet to embed; a page of its own brings it along otherwise.
+            faulty: Parts to mark as faulty.
         """
         rest = machine.mechanism.rest
         size = f"0 0 {svg.number(self.width)} {svg.number(self.height)}"
@@ -82,7 +89,10 @@ class Figure:
             '<g class="behind" aria-hidden="true">',
             *self.behind,
             "</g>",
-            *(_group(machine, g, places.get(g.part, rest[g.part])) for g in self.groups),
+            *(
+                _group(machine, g, places.get(g.part, rest[g.part]), g.part in faulty)
+                for g in self.groups
+            ),
             '<g class="before" aria-hidden="true">',
             *self.before,
             "</g>",
@@ -91,10 +101,11 @@ class Figure:
         return "\n".join(filter(None, lines))
 
 
-def _group(machine: Machine, group: Group, place: int) -> str:
+def _group(machine: Machine, group: Group, place: int, faulty: bool) -> str:
     x, y = group.origin
     label = machine.label(group.part)
     state = " set" if place != machine.mechanism.rest[group.part] else ""
+    state += " faulty" if faulty else ""
     spot = f' data-pose="{group.spot}"' if group.spot > 1 else ""
     # Only the first drawing of a part can be reached with the keyboard: one stop for each part.
     role = (

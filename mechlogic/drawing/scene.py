@@ -1,6 +1,6 @@
 """The picture of a machine with its cover off."""
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -33,12 +33,13 @@ def scene(machine: Machine) -> Scene:
     return Scene(figure.svg(machine, {}), {g.key: list(g.poses) for g in figure.groups})
 
 
-def scene_at(machine: Machine, places: Mapping[str, int]) -> str:
+def scene_at(machine: Machine, places: Mapping[str, int], faulty: Collection[str] = ()) -> str:
     """A picture for print, with its style inside.
 
     Args:
         machine: The machine.
         places: For each part, the number of its place; parts left out stand at rest.
+        faulty: Parts to mark as faulty: they are hatched.
 
     Raises:
         KeyError: If a part is not known.
@@ -50,7 +51,7 @@ def scene_at(machine: Machine, places: Mapping[str, int]) -> str:
             raise KeyError(f"no part is called {name!r}. {hint}")
         if not 0 <= place < len(machine.mechanism.laws[name].places):
             raise IndexError(f"{name} has no place of number {place}")
-    return _figure(machine).svg(machine, places, style())
+    return _figure(machine).svg(machine, places, style(), faulty)
 
 
 @cache

@@ -51,17 +51,30 @@ def nothing_is_cut_off(page):
     return see
 
 
-@pytest.fixture
-def sheets(browser, tmp_path):
-    """Print a page: the sizes of its sheets, in whole points."""
+def sizes(pdf):
+    """The sizes of the sheets of a PDF, in whole points."""
+    boxes = re.findall(rb"/MediaBox \[0 0 ([\d.]+) ([\d.]+)\]", pdf)
+    return [tuple(round(float(side)) for side in box) for box in boxes]
 
-    def of(page):
-        page.save(tmp_path / "page.pdf")
-        made = (tmp_path / "page.pdf").read_bytes()
-        boxes = re.findall(rb"/MediaBox \[0 0 ([\d.]+) ([\d.]+)\]", made)
-        return [tuple(round(float(side)) for side in box) for box in boxes]
+
+@pytest.fixture
+def sheets(page):
+    """Print a page: the sizes of its sheets."""
+
+    def of(made):
+        page.set_content(made.html)
+        return sizes(page.pdf(prefer_css_page_size=True))
 
     return of
+
+
+@papers
+def test_the_library_has_a_page_printed_by_the_browser_of_this_computer(
+    browser, tmp_path, size, points
+):
+    made = report_page(RECORD, SALTMERE, "cold.json", size)
+    made.save(tmp_path / "report.pdf")
+    assert sizes((tmp_path / "report.pdf").read_bytes()) == [points]
 
 
 @papers
