@@ -139,7 +139,7 @@ def _put(folder: Path) -> None:
 def _diagnose(given: argparse.Namespace) -> None:
     from mechlogic.bench.advice import next_check
     from mechlogic.bench.diagnosis import diagnose
-    from mechlogic.bench.story import suspect_label
+    from mechlogic.bench.story import NOT_LISTED, suspect_label
     from mechlogic.machines import load
     from mechlogic.model.logbook import read_logbook
 
@@ -147,6 +147,7 @@ def _diagnose(given: argparse.Namespace) -> None:
     diagnosis = diagnose(machine, read_logbook(given.log, machine.code))
     for suspect in diagnosis.suspects[:10]:
         print(f"{suspect.probability:4.0%}  {suspect_label(machine, suspect.members)}")
+    print(f"{diagnosis.off_list:4.0%}  {NOT_LISTED}")
     check = next_check(diagnosis)
     if check is None:
         print("No character that could be typed next would tell more.")

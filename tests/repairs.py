@@ -96,13 +96,17 @@ class Bin:
 
 
 def claims_of_repair(rng: random.Random, weight: Callable[[Hypothesis], float]) -> list[Claim]:
-    """One repair: a fault drawn by its weight, a log of 6 to 20 characters, every suspect."""
+    """One repair: a fault drawn by its weight, a log of 6 to 20 characters, every suspect.
+
+    The last claim is that it is something that is not on the list; it never is.
+    """
     known = every_single(MACHINE)
     (true,) = rng.choices(known, [weight(faults) for faults in known])
     desk = Desk(true, rng)
     desk.type(text(rng, rng.randint(6, 20)))
-    ranked = diagnose(MACHINE, desk.log).ranked
-    return [(suspect.probability, true in suspect.members) for suspect in ranked]
+    found = diagnose(MACHINE, desk.log)
+    claims = [(suspect.probability, true in suspect.members) for suspect in found.ranked]
+    return [*claims, (found.off_list, False)]
 
 
 def binned(claims: Iterable[Claim]) -> list[Bin]:

@@ -11,7 +11,6 @@ from traitlets.utils.bunch import Bunch
 
 import mechlogic
 from mechlogic import Entry, Logbook, machines
-from mechlogic.bench import pages
 from mechlogic.explaining.words import parts_in_order
 from mechlogic.machines import names
 from mechlogic.machines.case_file import decode_case
@@ -338,16 +337,23 @@ def test_a_description_that_is_wrong_is_told_as_the_loader_words_it(any_bench, c
     assert len(any_bench.logbook.entries) == 1, "nothing that was there is lost"
 
 
-def test_where_nothing_explains_the_log_no_percentage_stands_and_more_is_searched_by_itself(bench):
+def test_where_the_list_is_hardly_enough_the_bench_says_so_and_searches_more_by_itself(bench):
     entries = [Entry(ord(sent), seen) for sent, seen in zip("ABCDEFGHJ", "ZBYDXFWHV", strict=True)]
-    log = Logbook(tuple(entries))
-    usual = mechlogic.diagnose(MACHINE, log)
-    assert usual.suspects == ()
-    page = pages.suspect_list(usual)
-    assert "<meter" not in page and "all but" in page and "not on the list" in page
-    assert not re.search(r"\d %", page)
-    bench.show(log)
+    bench.show(Logbook(tuple(entries)))
     assert "every set of at most two faults" in text(bench._bounds)
+    assert bench.diagnosis.enough < 0.5
+    assert "probably something that is not on the list" in text(bench._summary)
+    first, *others = re.findall(r'value="([\d.]+)"', bench._suspects.value)
+    assert float(first) == pytest.approx(bench.diagnosis.off_list, abs=1e-4)
+    assert all(float(other) <= bench.diagnosis.enough + 1e-4 for other in others)
+
+
+def test_where_the_list_is_enough_what_is_not_on_it_stands_last_and_nothing_more_is_searched(bench):
+    bench.show(mechlogic.read_logbook(LOGS / "cold_morning.csv", MACHINE.code))
+    *_, last = re.findall(r'value="([\d.]+)"', bench._suspects.value)
+    assert float(last) == pytest.approx(bench.diagnosis.off_list, abs=1e-4)
+    assert 0 < bench.diagnosis.off_list < 0.5
+    assert text(bench._bounds) == "" and "probably something" not in text(bench._summary)
 
 
 def test_the_likeliest_suspect_is_shown_in_the_mechanism(bench):

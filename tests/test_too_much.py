@@ -58,7 +58,7 @@ def test_so_many_sets_of_faults_are_not_tried_and_fewer_are():
 
 
 def test_the_bench_says_so_too_and_its_button_can_be_pressed_again(monkeypatch):
-    monkeypatch.setattr(search, "MOST_SETS", 600)
+    monkeypatch.setattr(search, "MOST_SETS", 500)
     bench = LogBench(WIND, [], storage=None)
     bench.show(Logbook((Entry(0, "E"),), WIND.code))
     (further,) = (
@@ -66,7 +66,7 @@ def test_the_bench_says_so_too_and_its_button_can_be_pressed_again(monkeypatch):
     )
     further.click()
     said = " ".join(each.value for each in inside(bench) if isinstance(each, ipywidgets.HTML))
-    assert "42 faults make 904 sets of at most 2; 600 is the most that are tried" in said
+    assert "36 faults make 667 sets of at most 2; 500 is the most that are tried" in said
     assert (further.description, further.disabled) == ("Look further", False)
 
 

@@ -2,7 +2,8 @@
 
 All hypotheses on the list are held against the log, none is skipped.  Those that explain every
 entry are *consistent*; they are ranked by Bayes, with the modes' prior weights and a small chance
-of misreading.  Hypotheses that no print can tell apart form one suspect.
+of misreading.  Hypotheses that no print can tell apart form one suspect.  That it is something
+that is not on the list is weighed beside them.
 """
 
 from collections import defaultdict
@@ -13,6 +14,7 @@ from itertools import combinations, count
 from math import exp, fsum
 
 from mechlogic.bench.evidence import Account, Evidence, account
+from mechlogic.bench.open_world import Cause, causes, log_sum
 from mechlogic.helpers.kept import kept
 from mechlogic.helpers.refusal import TooMuch
 from mechlogic.model.behaviour import Behaviour, World
@@ -56,6 +58,13 @@ MOST_WORN = 4
 NEGLIGIBLE = 1e-250
 """The chance below which a suspect is set aside: nothing that is done with it would tell."""
 
+OFF_LIST = 0.1
+"""The chance that it is something that is not on the list, before anything is known (common
+practice, no source)."""
+
+ENOUGH = 0.5
+"""The chance that the list is enough, below which it is worth looking further."""
+
 AT_TIMES = 0.25
 """How much rarer a fault that comes and goes is than a steady one (common practice, no source)."""
 
@@ -75,7 +84,8 @@ class Suspect:
 
     Attributes:
         accounts: One for each member, likeliest first.
-        probability: Chance that one of them is true, if the truth is among all that were tried.
+        probability: Chance that one of them is true; with all other suspects, and with the chance
+            that the truth is not on the list, they add up to one.
     """
 
     accounts: tuple[Account, ...]
@@ -111,15 +121,20 @@ class Diagnosis:
     Attributes:
         evidence: The log, on its machine.
         ranked: Every suspect, likeliest first, whether or not it explains every entry.
+        off_list: Chance that the truth is not on the list; 0 if that was not weighed.
+        unlisted: What it then could be, likeliest first, as far as anything is known of it.
     """
 
     evidence: Evidence
     ranked: tuple[Suspect, ...]
+    off_list: float = 0.0
+    unlisted: tuple[Cause, ...] = ()
 
     def __repr__(self) -> str:
         n, named = len(self.suspects), self.machine.name
         lines = [
-            f"<Diagnosis of {named}: {n} suspects explain all {len(self.evidence.log)} entries>"
+            f"<Diagnosis of {named}: {n} suspects explain all {len(self.evidence.log)} entries; "
+            f"{self.off_list:.2%} not on the list>"
         ]
         return "\n  ".join([*lines, *map(repr, self.considered[:5])])
 
@@ -127,6 +142,11 @@ class Diagnosis:
     def machine(self) -> Machine:
         """The machine that the log was taken on."""
         return self.evidence.machine
+
+    @property
+    def enough(self) -> float:
+        """Chance that the list is enough: that the truth is on it."""
+        return 1 - self.off_list
 
     @cached_property
     def suspects(self) -> tuple[Suspect, ...]:
@@ -158,8 +178,9 @@ class Diagnosis:
 
     @cached_property
     def set_aside(self) -> float:
-        """The chance of all suspects that are not :attr:`considered` together."""
-        return max(0.0, 1 - fsum(suspect.probability for suspect in self.considered))
+        """The chance of all suspects on the list that are not :attr:`considered` together."""
+        considered = fsum(suspect.probability for suspect in self.considered)
+        return max(0.0, self.enough - considered)
 
     def find(self, faults: Hypothesis) -> Suspect | None:
         """The suspect that a hypothesis belongs to, if it was tried."""
@@ -170,6 +191,7 @@ def diagnose(
     machine: Machine,
     log: Logbook | str,
     hypotheses: Iterable[Hypothesis] | str | None = None,
+    off_list: float | None = None,
 ) -> Diagnosis:
     """Hold a log against hypotheses and rank them.
 
@@ -179,6 +201,8 @@ def diagnose(
             :func:`.from_lines` then takes the line that was printed from the next argument:
             ``diagnose(machine, "TIDE", "TYDE")``.
         hypotheses: What to try; the :func:`usual_hypotheses` of this log if left out.
+        off_list: The chance that it is something else than the usual hypotheses, before anything is
+            known; if left out, :data:`OFF_LIST`, or 0 if it is said what to try.
 
     Raises:
         FaultError: If a hypothesis names a part or a mode that the machine does not have.
@@ -191,13 +215,21 @@ def diagnose(
     evidence = Evidence(machine, log)
     if hypotheses is None or isinstance(hypotheses, str):
         tried = usual_hypotheses(machine, log)
+        off_list = OFF_LIST if off_list is None else off_list
     else:
         checked = (hypothesis(machine.mechanism, faults) for faults in hypotheses)
         tried = tuple(dict.fromkeys(checked))
     accounts = [account(evidence, Behaviour(machine, faults)) for faults in tried]
-    best = max((a.log_likelihood for a in accounts), default=0.0)
+    unlisted = causes(evidence) if off_list else ()
+    likelihoods = [a.log_likelihood for a in accounts]
+    if unlisted:
+        likelihoods.append(log_sum(cause.log_chance for cause in unlisted))
+    best = max(likelihoods, default=0.0)
     weight = {a.faults: prior(a.faults) * exp(a.log_likelihood - best) for a in accounts}
-    total = sum(weight.values())
+    other = 0.0
+    if off_list:
+        other = off_list / (1 - off_list) * _usual_weight(machine) * exp(likelihoods[-1] - best)
+    total = sum(weight.values()) + other
     groups: dict[Signature, list[Account]] = {}
     for each in accounts:
         groups.setdefault(signature(machine, each.faults), []).append(each)
@@ -208,7 +240,9 @@ def diagnose(
         )
         for group in groups.values()
     ]
-    return Diagnosis(evidence, tuple(sorted(suspects, key=_rank)))
+    return Diagnosis(
+        evidence, tuple(sorted(suspects, key=_rank)), other and other / total, unlisted
+    )
 
 
 def _rank(suspect: Suspect) -> tuple[float, Hypothesis]:
@@ -236,6 +270,12 @@ def usual_hypotheses(machine: Machine, log: Logbook | None = None) -> tuple[Hypo
     )
     worn = worn_together(Evidence(machine, log)) if log else ()
     return (*every_single(machine), *((fault,) for fault in more), *worn)
+
+
+@kept(1)
+def _usual_weight(machine: Machine) -> float:
+    """The prior weight of all usual hypotheses together."""
+    return fsum(map(prior, usual_hypotheses(machine)))
 
 
 def worn_together(evidence: Evidence) -> tuple[Hypothesis, ...]:

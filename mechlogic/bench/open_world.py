@@ -93,12 +93,12 @@ class Cause:
     log_chance: float
 
 
-NOW = "where it should stand"
-NOW_AND_BEFORE = "where it should stand now and one character ago"
-AND_A_BAR = "where it should stand and one code bar"
-THE_CODE = "the code that is sent"
-CODES = "the code that is sent and the one before"
-ANEW = "nothing that was noted: it is anew for every character"
+NOW = "depending on where it should stand"
+NOW_AND_BEFORE = "depending on where it should stand now and one character ago"
+AND_A_BAR = "depending on where it should stand and on one code bar"
+THE_CODE = "depending on the code that is sent"
+CODES = "depending on the code that is sent and on the one before"
+ANEW = "anew for every character"
 
 
 def causes(evidence: Evidence) -> tuple[Cause, ...]:

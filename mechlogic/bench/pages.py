@@ -12,9 +12,9 @@ from typing import Any
 from mechlogic.bench.advice import TYPED_NEXT, Check
 from mechlogic.bench.checks import LEAST_SHARE, TYPE, Option, doubt, safety
 from mechlogic.bench.contradiction import contradiction
-from mechlogic.bench.diagnosis import Diagnosis, Suspect
+from mechlogic.bench.diagnosis import ENOUGH, Diagnosis, Suspect
 from mechlogic.bench.evidence import Evidence
-from mechlogic.bench.story import how, hypothesis_label, suspect_label
+from mechlogic.bench.story import NOT_LISTED, how, hypothesis_label, suspect_label, unlisted
 from mechlogic.bench.verdict import Verdict
 from mechlogic.explaining.words import believed, capitalised, listed, percent, uncapitalised
 from mechlogic.helpers import templates
@@ -88,6 +88,8 @@ def log_summary(diagnosis: Diagnosis) -> str:
             " Nothing tried explains every entry: either something was misread "
             f"(at least {_count(fewest, 'entry', 'entries')}), or there is more than one fault."
         )
+    if diagnosis.enough < ENOUGH:
+        says += f" The cause is probably {NOT_LISTED}: {believed(diagnosis.off_list)}."
     return _piece("summary", says)
 
 
@@ -101,8 +103,8 @@ def searched(diagnosis: Diagnosis, most: int, misreadings: int) -> str:
     """
     counted = f"up to {_count(misreadings, 'misread entry', 'misread entries')}"
     says = (
-        f"Searched: every set of at most {_NUMBERS.get(most, str(most))} faults, every fault that "
-        "comes and goes and every unlisted fault of a part, counting "
+        f"Searched: every set of at most {_NUMBERS.get(most, str(most))} faults and every fault "
+        "that comes and goes, counting "
         f"{counted if misreadings else 'no misread entry'}."
     )
     needed = len(diagnosis.ranked[0].misfits)
@@ -197,25 +199,38 @@ def _wheel_cell(glyphs: Sequence[str], number: int | None, seen: _Seen) -> dict[
 def suspect_list(diagnosis: Diagnosis) -> str:
     """The suspects, likeliest first, each with its story and what the bench knows about it.
 
-    The story of the first is open; the others' open at a click.  If nothing explains every entry,
-    no suspect has a percentage, but the number of entries that it does not explain.
+    Something that is not on the list stands before them if it is likelier than not, or else behind
+    them.  It has no number: checks cannot tell it from the others.
     """
-    suspects = diagnosis.considered if diagnosis.suspects else diagnosis.doubtful[:SHOWN_AT_FIRST]
-    shown = [_suspect(diagnosis, suspect) for suspect in suspects]
+    n = None if diagnosis.suspects else SHOWN_AT_FIRST
+    shown = [_suspect(diagnosis, suspect) for suspect in diagnosis.considered[:n]]
     more = _count(len(shown) - SHOWN_AT_FIRST, "less likely suspect", "less likely suspects")
-    explained = bool(diagnosis.suspects)
-    return _piece("suspects", shown[:SHOWN_AT_FIRST], shown[SHOWN_AT_FIRST:], more, explained)
+    other = _item(diagnosis.off_list, [NOT_LISTED], unlisted(diagnosis.machine, diagnosis.unlisted))
+    return _piece(
+        "suspects",
+        shown[:SHOWN_AT_FIRST],
+        shown[SHOWN_AT_FIRST:],
+        more,
+        other,
+        diagnosis.enough < ENOUGH,
+    )
 
 
 def _suspect(diagnosis: Diagnosis, suspect: Suspect) -> dict[str, Any]:
     machine, faults = diagnosis.machine, suspect.members[0]
-    modes = [MODES[fault.mode] for fault in faults]
+    labels = [hypothesis_label(machine, member) for member in suspect.members]
+    story = how(diagnosis.evidence, Behaviour(machine, faults), suspect.accounts[0])
+    return _item(suspect.probability, labels, story, [MODES[fault.mode] for fault in faults])
+
+
+def _item(
+    probability: float, labels: Sequence[str], story: str, modes: Sequence[Mode] = ()
+) -> dict[str, Any]:
     return {
-        "labels": [hypothesis_label(machine, member) for member in suspect.members],
-        "story": how(diagnosis.evidence, Behaviour(machine, faults), suspect.accounts[0]),
-        "share": believed(suspect.probability) if diagnosis.suspects else "",
-        "probability": suspect.probability,
-        "misfits": len(suspect.misfits),
+        "labels": labels,
+        "story": story,
+        "share": believed(probability),
+        "probability": probability,
         "modes": [{"name": mode.name, "notes": _notes(mode)} for mode in modes],
     }
 

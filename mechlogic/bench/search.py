@@ -15,7 +15,7 @@ from itertools import chain, combinations, islice
 from math import comb
 from operator import or_
 
-from mechlogic.bench.diagnosis import Diagnosis, diagnose, usual_hypotheses
+from mechlogic.bench.diagnosis import OFF_LIST, Diagnosis, diagnose, usual_hypotheses
 from mechlogic.bench.evidence import Cost, Evidence
 from mechlogic.bench.sweep import Sweep, sweeps
 from mechlogic.helpers.kept import kept
@@ -104,8 +104,8 @@ def minimal_sets(
 def look_further(machine: Machine, log: Logbook, most: int = 2, misreadings: int = 0) -> Diagnosis:
     """Diagnose with every hypothesis that the library knows.
 
-    Besides every steady single fault these are the single faults that come and go, faults on no
-    list, and every minimal set of up to *most* faults.
+    Besides every steady single fault these are the single faults that come and go, and every
+    minimal set of up to *most* faults.
 
     Args:
         machine: The machine that made the log.
@@ -118,12 +118,11 @@ def look_further(machine: Machine, log: Logbook, most: int = 2, misreadings: int
         ValueError: If the log is not in the machine's code.
     """
     evidence = Evidence(machine, log)
-    rarer = [(fault,) for fault in rarer_faults(machine.mechanism)]
-    known = [*single_faults(machine.mechanism), *(f for (f,) in rarer if f.mode == UNKNOWN.name)]
-    sets = minimal_sets(evidence, most, known, misreadings).minimal
+    rarer = [(f,) for f in rarer_faults(machine.mechanism) if f.mode != UNKNOWN.name]
+    sets = minimal_sets(evidence, most, misreadings=misreadings).minimal
     usual = usual_hypotheses(machine, log)
     tried = (*usual, *candidates(evidence, rarer, misreadings), *sets)
-    return diagnose(machine, log, dict.fromkeys(tried))
+    return diagnose(machine, log, dict.fromkeys(tried), OFF_LIST)
 
 
 def candidates(

@@ -4,6 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from mechlogic.bench.evidence import Account, Evidence
+from mechlogic.bench.open_world import Cause
 from mechlogic.explaining.words import displacement, fault_sentence, listed, the
 from mechlogic.model.behaviour import Behaviour, World
 from mechlogic.model.faults import DISCONNECTED, EXCHANGED, Fault, Hypothesis
@@ -11,6 +12,29 @@ from mechlogic.model.logbook import NOTHING, UNREADABLE
 from mechlogic.model.machine import Machine, spread
 from mechlogic.model.outputs import OUTPUT
 from mechlogic.model.table import Changes, place_in_row, standing, stood_at, tabulate
+
+NOT_LISTED = "something that is not on the list"
+"""The label of a cause that is not on the list."""
+
+
+def unlisted(machine: Machine, causes: Sequence[Cause]) -> str:
+    """What is known of a cause that is not on the list, and what to do about it, in sentences.
+
+    Args:
+        machine: The machine.
+        causes: All that it could be, likeliest first.
+    """
+    first = causes[0]
+    if first.part:
+        name = the(machine.label(first.part))
+        fits = f"that {name} stands at a wrong place, {first.decided_by}"
+        watch = f"watch {name}"
+    else:
+        fits, watch = f"a wrong print, {first.decided_by}", "watch the parts"
+    return (
+        f"Of all that it could be, this fits best: {fits}. Look at the entries once more and type "
+        f"the strangest of them again; then {watch} while the shaft is turned by hand."
+    )
 
 
 @dataclass(frozen=True)

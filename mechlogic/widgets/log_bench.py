@@ -10,7 +10,7 @@ import ipywidgets as w
 from mechlogic.bench import pages
 from mechlogic.bench.advice import next_check
 from mechlogic.bench.checks import USUAL_MINUTES, options
-from mechlogic.bench.diagnosis import Diagnosis, diagnose
+from mechlogic.bench.diagnosis import ENOUGH, Diagnosis, diagnose
 from mechlogic.bench.evidence import Evidence
 from mechlogic.bench.log_editor import LogEditor, LogRefused
 from mechlogic.bench.plan import plan
@@ -207,9 +207,9 @@ class LogBench(Screen):
 
     @in_turn
     def _diagnose(self) -> None:
-        """Everything that follows from the log; what nothing explains is looked into further."""
+        """Everything that follows from the log; where the list is hardly enough, more is tried."""
         self._explain(diagnose(self.machine, self.logbook))
-        if self.logbook.entries and not self.diagnosis.suspects:
+        if self.logbook.entries and self.diagnosis.enough < ENOUGH:
             n_faults = len(single_faults(self.machine.mechanism))
             if comb(n_faults, MOST_FAULTS) <= MOST_UNASKED:
                 self.look_further()
@@ -229,7 +229,7 @@ class LogBench(Screen):
 
     @in_turn
     def look_further(self) -> None:
-        """Hold the log against two faults at once, faults that come and go, and unlisted ones.
+        """Hold the log against two faults at once, and faults that come and go.
 
         As many entries may have been misread as the restorer says beside the button.
         """
@@ -272,7 +272,7 @@ class LogBench(Screen):
             "Looking …",
             self.look_further,
             lambda trouble: _say(self._problems, pages.problem_list([trouble])),
-            "Two faults at once, faults that come and go, unlisted faults",
+            "Two faults at once, faults that come and go",
         )
         return w.HBox([button, self._misreadings], layout=ROW)
 
