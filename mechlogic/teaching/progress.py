@@ -22,7 +22,18 @@ from pathlib import Path
 from mechlogic.helpers import safe_file
 from mechlogic.helpers.refusal import on_one_line
 
-__all__ = ["FILE", "SEALED", "Kept", "ProgressError", "Workbook", "beside", "key_of", "workbooks"]
+__all__ = [
+    "FILE",
+    "SEALED",
+    "Kept",
+    "ProgressError",
+    "Workbook",
+    "beside",
+    "exercise_key",
+    "in_done",
+    "key_of",
+    "workbooks",
+]
 
 FILE = "progress.jsonl"
 """What the file is called."""
@@ -38,6 +49,14 @@ LONGEST_KEY = 200
 
 ASKING = ("choice", "short_answer")
 """The functions that ask a question."""
+
+REWORDED: dict[str, list[str]] = json.loads(
+    (Path(__file__).parent / "reworded.json").read_text(encoding="utf-8")
+)
+"""The keys of questions asked in other words today, each with those that it had before."""
+
+PAGE = 100_000
+"""More than any number of an exercise that can be typed."""
 
 NUMBERED = "[0-9][0-9]_*.ipynb"
 """What the workbooks of a course are called."""
@@ -61,6 +80,25 @@ def key_of(prompt: str) -> str:
     """A key for a question that was given none: the same words always have the same one."""
     words = " ".join(prompt.split())
     return f"question {hashlib.sha256(words.encode()).hexdigest()[:16]}"
+
+
+def exercise_key(page: int, machine: str, kind: str, number: int) -> str:
+    """The key of an exercise: the workbook's number, the machine, the kind, the number typed."""
+    return f"exercise/{page}/{machine}/{kind}/{number}"
+
+
+def in_done(key: str, done: frozenset[str]) -> bool:
+    """Whether something is among what was done, also under a key that it had before."""
+    return not done.isdisjoint((key, *REWORDED.get(key, ()), *_before_pages(key)))
+
+
+def _before_pages(key: str) -> tuple[str, ...]:
+    """The keys of an exercise when all workbooks shared them, and when the number held the page."""
+    found = re.fullmatch(r"exercise/(\d+)/(.+)/(\d+)", key, re.DOTALL)
+    if not found:
+        return ()
+    page, what, number = found.groups()
+    return f"practice/{what}/{number}", f"practice/{what}/{int(page) * PAGE + int(number)}"
 
 
 @dataclass(frozen=True)
@@ -134,7 +172,7 @@ class Kept:
             with safe_file.locked(self.path.resolve().parent):
                 safe_file.clear_away(self.path)
                 before = self._bytes()
-                if key not in self._lines_of(before)[0]:
+                if not in_done(key, self._lines_of(before)[0]):
                     whole_lines = before if before.endswith(b"\n") or not before else before + b"\n"
                     safe_file.write_whole(self.path, self._checked(whole_lines + line))
         except OSError as error:
@@ -189,7 +227,7 @@ class Workbook:
 
     def answered(self, done: frozenset[str]) -> int:
         """How many of its questions are among what was done."""
-        return sum(key in done for key in self.questions)
+        return sum(in_done(key, done) for key in self.questions)
 
 
 def workbooks(folder: str | os.PathLike[str] = ".") -> tuple[Workbook, ...]:

@@ -9,6 +9,7 @@ from mechlogic.model.machine import Machine
 from mechlogic.teaching import (
     exercises,
     measured_exercises,
+    progress,
     sealed_exercises,
     workshop_exercises,
 )
@@ -23,10 +24,6 @@ KINDS = {
     **sealed_exercises.KINDS,
 }
 """Every kind of exercise by name."""
-
-
-PAGE = 100_000
-"""More than any number that can be typed."""
 
 
 class Practice(Screen):
@@ -70,10 +67,13 @@ class Practice(Screen):
     @in_turn
     def _ask(self) -> None:
         """Put the exercises of the number in the place of those before."""
-        number = self.number.value + PAGE * self.page
-        found = [(kind, KINDS[kind](self.machine, number)) for kind in self.kinds]
+        number = self.number.value
+        drawn = number + progress.PAGE * self.page
         asked = tuple(
-            choice(**one.asked, key=f"practice/{self.machine.name}/{kind}/{number}")  # type: ignore[arg-type]
-            for kind, one in found
+            choice(
+                **KINDS[kind](self.machine, drawn).asked,  # type: ignore[arg-type]
+                key=progress.exercise_key(self.page, self.machine.name, kind, number),
+            )
+            for kind in self.kinds
         )
         replace_children(self._questions, asked)

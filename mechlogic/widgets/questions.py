@@ -83,7 +83,8 @@ class Question(anywidget.AnyWidget):
         self._check, self._hints, self._because = check, tuple(hints), because
         self.key = key or progress.key_of(prompt)
         self._kept = progress.beside()
-        self.answered_before = self._kept is not None and self.key in self._kept.done
+        if self._kept is not None:
+            self.answered_before = progress.in_done(self.key, self._kept.done)
         self.on_msg(self._asked)
 
     @in_turn
