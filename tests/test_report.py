@@ -193,8 +193,8 @@ def test_a_long_record_is_cut_to_a_page_and_the_newest_is_kept():
 # --- As a web page ---
 
 ALLOWED = set(
-    "html head meta title style body main header p h1 h2 dl div dt dd section small table tr td "
-    "b i span bdi footer".split()
+    "html head meta title style body main article header p h1 h2 dl div dt dd section small table "
+    "tr td b i span bdi footer".split()
 )
 
 

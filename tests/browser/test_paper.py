@@ -28,8 +28,8 @@ MARGINS = 85  # points, left and right together, as in paper.css
 papers = pytest.mark.parametrize(("size", "points"), [("A4", A4), ("Letter", LETTER)])
 
 BEYOND = """() => {
-    const edge = document.querySelector("main").getBoundingClientRect().right + 1;
-    return [...document.querySelectorAll("main *")].filter(
+    const edge = document.querySelector(".mr-page").getBoundingClientRect().right + 1;
+    return [...document.querySelectorAll(".mr-page *")].filter(
         element => element.getBoundingClientRect().right > edge
             || (element instanceof HTMLElement && !["I", "SPAN", "B"].includes(element.tagName)
                 && element.scrollWidth > element.clientWidth + 1)

@@ -55,8 +55,8 @@ def test_however_long_it_prints_on_one_sheet_with_nothing_cut_off(page, text):
     page.set_viewport_size({"width": 688, "height": 1000})  # 182 mm, as on paper
     page.emulate_media(media="print")
     wide = """() => {
-        const edge = document.querySelector('main').getBoundingClientRect().right + 1;
-        return [...document.querySelectorAll('main *')].filter(element =>
+        const edge = document.querySelector('.mr-page').getBoundingClientRect().right + 1;
+        return [...document.querySelectorAll('.mr-page *')].filter(element =>
             element.getBoundingClientRect().right > edge
             || (element.tagName === 'I' && element.scrollWidth > element.clientWidth + 1)
         ).map(element => element.outerHTML);
