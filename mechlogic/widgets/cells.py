@@ -16,35 +16,44 @@ __all__ = ["watch"]
 class _Cells:
     """Which widgets each cell made in its last run.
 
+    A cell is known by its ID.  One without is left alone: its twin may have the same text.
+
     Args:
         shell: The IPython that runs the cells.
     """
 
     def __init__(self, shell: Any) -> None:
         self._shell = shell
-        self._made: dict[str, list[Widget]] = {}
-        self._before: set[str] = set()
+        self._made: dict[str, set[str]] = {}
+        self._before: set[str] = set(_instances)
 
     def begins(self, info: Any) -> None:
         """Close what the last run of this cell made, with all that has come into it since."""
-        gone = self._made.pop(_key(info), [])
-        close(part for widget in gone for part in inside(widget))
-        closed = {id(widget) for widget in gone}
-        for number, value in list(self._shell.user_ns.get("_oh", {}).items()):
-            if id(value) in closed:  # what a cell gave is kept under its number
-                del self._shell.user_ns["_oh"][number]
-                self._shell.user_ns.pop(f"_{number}", None)
+        if info.cell_id:
+            gone = self._made.pop(info.cell_id, set())
+            others = {id(one) for names in self._made.values() for one in _alive(names)}
+            parts = [part for one in _alive(gone) for part in inside(one)]
+            close(part for part in parts if id(part) not in others)
+            self._forget_closed()
         self._before = set(_instances)
 
     def ended(self, result: Any) -> None:
         """Note what this run has made."""
-        if result.info is not None:
-            made = [one for name, one in _instances.items() if name not in self._before]
-            self._made[_key(result.info)] = made
+        if result.info is not None and result.info.cell_id:
+            self._made[result.info.cell_id] = _instances.keys() - self._before
+
+    def _forget_closed(self) -> None:
+        """Let go of what cells gave: IPython keeps it, with all it holds, under a number."""
+        given = self._shell.user_ns.get("_oh", {})
+        for number, value in list(given.items()):
+            if isinstance(value, Widget) and value.comm is None:
+                del given[number]
+                for names in (self._shell.user_ns, self._shell.user_ns_hidden):
+                    names.pop(f"_{number}", None)
 
 
-def _key(info: Any) -> str:
-    return str(info.cell_id or info.raw_cell)
+def _alive(names: set[str]) -> list[Widget]:
+    return [_instances[name] for name in names if name in _instances]
 
 
 _watched: list[Any] = []
@@ -59,6 +68,5 @@ def watch() -> None:
         return
     _watched[:] = [shell]
     cells = _Cells(shell)
-    cells._before = set(_instances)
     shell.events.register("pre_run_cell", cells.begins)
     shell.events.register("post_run_cell", cells.ended)
