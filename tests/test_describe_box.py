@@ -96,10 +96,38 @@ def test_a_description_is_saved_and_nothing_is_overwritten(tmp_path):
     box.save()
     saved = tmp_path / "mine.toml"
     assert saved.read_text(encoding="utf-8") == FIRST_TRY, "in the folder, and nowhere else"
-    box.text.value = "something else"
+    other = DescribeBox("something else", tmp_path, tmp_path)
+    other.name.value = "mine.toml"
+    other.save()
+    assert "left alone" in other.page.value
+    assert saved.read_text(encoding="utf-8") == FIRST_TRY
+
+
+def test_a_correction_is_saved_under_the_same_name_and_the_version_before_is_kept(tmp_path):
+    box = DescribeBox(FIRST_TRY, tmp_path, tmp_path)
+    box.name.value = "mine"
+    box.save()
+    corrected = FIRST_TRY.replace("third_lefer", "third_lever")
+    box.text.value = corrected
+    box.save()
+    assert (tmp_path / "mine.toml").read_text("utf-8") == corrected
+    assert (tmp_path / "mine.before.toml").read_text("utf-8") == FIRST_TRY
+    (tmp_path / "mine.toml").write_text("changed by somebody else")
+    box.text.value = corrected + "# more"
     box.save()
     assert "left alone" in box.page.value
-    assert saved.read_text(encoding="utf-8") == FIRST_TRY
+
+
+def test_a_description_is_opened_and_what_stood_there_can_be_had_back(tmp_path):
+    (tmp_path / "mine.toml").write_text(FIRST_TRY, "utf-8")
+    box = DescribeBox("# half a thought\n", tmp_path, tmp_path)
+    box.opened.value = tmp_path / "mine.toml"
+    assert box.text.value == FIRST_TRY and box.name.value == "mine.toml"
+    box.opened.value = "before"
+    assert box.text.value == "# half a thought\n"
+    wind = next(value for label, value in box.opened.options if label.startswith("wind"))
+    box.opened.value = wind
+    assert box.machine is not None and box.machine.name == "wind"
 
 
 def test_a_file_that_is_no_text_is_left_alone_too(tmp_path):

@@ -6,13 +6,19 @@ from pathlib import Path
 import ipywidgets as w
 
 from mechlogic.bench import pages
-from mechlogic.describing.description import DescriptionError, Problem, parse, sketch
+from mechlogic.describing.description import (
+    LARGEST_FILE,
+    DescriptionError,
+    Problem,
+    parse,
+    sketch,
+)
 from mechlogic.describing.draft import BLANK
 from mechlogic.describing.roles import RolesError, infer
 from mechlogic.explaining.proofs import MACHINE_CLAIMS
 from mechlogic.helpers import safe_file
 from mechlogic.helpers.storage import Folder
-from mechlogic.machines import own
+from mechlogic.machines import FOLDER, names, own
 from mechlogic.model.codes import ALPHABETS
 from mechlogic.model.faults import single_faults
 from mechlogic.model.logbook import LogbookError, from_lines
@@ -25,6 +31,8 @@ from mechlogic.widgets.turns import in_turn
 WIDE = {"width": "auto"}
 MOST_PROBLEMS = 12
 """How many mistakes are shown at once; the rest are counted."""
+
+BEFORE, MOST_BYTES = "before", 4 * LARGEST_FILE
 
 LONGEST_LINE = 200
 """So much of a line with a mistake is shown, in characters."""
@@ -104,13 +112,17 @@ class DescribeBox(Screen):
         self.text = w.Textarea(value=text, rows=24, layout=w.Layout(width="auto", height="440px"))
         self.text.add_class("ml-description")
         self.page = w.HTML()
-        self.picture = (
-            w.VBox()
-        )  # in a row it would be 0 wide: its width is what asks for the height
+        # in a row the picture would be 0 wide: its width is what asks for the height
+        self.picture = w.VBox()
+        self._written: dict[Path, bytes] = {}  # each file as it was saved or opened here
+        self._before = text
+        self.opened = w.Dropdown(description="Open", layout={"width": "300px"})
+        self._list_files()
         self.name = w.Text("my_machine.toml", description="File", layout=w.Layout(width="300px"))
         check, save = (w.Button(description=does, layout=WIDE) for does in ("Check it", "Save it"))
         check.on_click(lambda _: self.check())
         save.on_click(lambda _: self.save())
+        self.opened.observe(lambda change: self.bring(change["new"]), "value")
         self.text.observe(lambda change: self._from_text(change["new"]), "value")
         tabs = w.Tab([self.form, self.text], titles=["Form", "Text"])
         tabs.selected_index = 0 if text == BLANK else 1
@@ -122,7 +134,7 @@ class DescribeBox(Screen):
             children=[
                 styled(pages.STYLE, style),
                 tabs,
-                w.HBox([check, self.name, save], layout=w.Layout(flex_flow="row wrap")),
+                w.HBox([check, self.name, save, self.opened], layout={"flex_flow": "row wrap"}),
                 self.page,
                 self.picture,
             ]
@@ -152,9 +164,40 @@ class DescribeBox(Screen):
         else:
             replace_children(self.picture, (MachineView(shown),) if shown else ())
 
+    def _list_files(self) -> None:
+        """The descriptions that can be opened: those of the folder, and those that ship."""
+        mine = sorted(self.folder.glob("*.toml"))
+        shipped = [(f"{name} (comes with this copy)", FOLDER / f"{name}.toml") for name in names()]
+        choices = [("", None), *((path.name, path) for path in mine), *shipped]
+        self.opened.options = [*choices, ("what stood here before", BEFORE)]
+
+    @in_turn
+    def bring(self, path: Path | str | None) -> None:
+        """Put another description into the box; what stood there can be had back."""
+        if path is None:
+            return
+        try:
+            raw = (
+                self._before.encode() if path == BEFORE else safe_file.read_bytes(path, MOST_BYTES)
+            )
+            text = raw.decode("utf-8")
+        except (OSError, ValueError) as error:
+            self.page.value = said("status", said("sentence", f"It could not be opened: {error}"))
+            return
+        if isinstance(path, Path):
+            self._written[path] = raw
+            self.name.value = path.name
+        self._before, self.text.value = self.text.value, text
+        self.opened.value = None
+        self.check()
+
     @in_turn
     def save(self) -> None:
-        """Save the text as it is, right or wrong; a file that is there already is not replaced."""
+        """Save the text as it is, right or wrong.
+
+        A file that was not opened or saved here is left alone.  Of one that was, the version before
+        is kept beside it.
+        """
         self.page.value = said("status", said("sentence", self._saved()))
 
     def _saved(self) -> str:
@@ -163,13 +206,17 @@ class DescribeBox(Screen):
         taken = f"There is a file {path.name} already, and it was left alone. Give another name."
         try:
             whole = self.text.value.encode("utf-8")
-            if path.exists() and path.read_bytes() != whole:
+            there = path.read_bytes() if path.exists() else whole
+            if there not in (whole, self._written.get(path)):
                 return taken
+            if there != whole:
+                safe_file.write_whole(path.with_suffix(".before.toml"), there)
             safe_file.write_whole(path, whole)
         except (OSError, ValueError) as error:  # a name or a text with what no file can hold
             return f"It could not be saved: {error}"
-        loaded = f"Load it with mechlogic.load({str(path)!r})."
-        return f"Saved as {path.name}. {loaded} {self._kept(whole)}"
+        self._written[path] = whole
+        self._list_files()
+        return f"Saved as {path.name}. {self._kept(whole)}"
 
     def _kept(self, whole: bytes) -> str:
         """Keep the machine among one's own; what came of it."""

@@ -90,7 +90,7 @@ class DescriptionForm(w.VBox):  # type: ignore[misc]
             if tables:
                 self.table.value = wanted if wanted in tables else tables[0]
             self._filling = False
-        if not same or not self._refreshed(draft):
+        if not same or not tables or not self._refreshed(draft):
             self._lay_out()
 
     def _refreshed(self, draft: Draft) -> bool:
@@ -107,7 +107,11 @@ class DescriptionForm(w.VBox):  # type: ignore[misc]
     def _lay_out(self) -> None:
         """A control for each field of the table that is chosen."""
         draft, where = self.draft, self.table.value
-        if draft is None or where is None or self._filling:
+        if draft is None or self._filling:
+            return
+        if where is None:
+            replace_children(self.fields, ())
+            replace_children(self.below, ())
             return
         self._said = [
             (field, self._control(field), w.HTML(_help(field)))
