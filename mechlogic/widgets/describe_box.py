@@ -32,6 +32,7 @@ WIDE = {"width": "auto"}
 MOST_PROBLEMS = 12
 """How many mistakes are shown at once; the rest are counted."""
 
+LOOK = Path(__file__).with_suffix(".css").read_text(encoding="utf-8")
 BEFORE, MOST_BYTES = "before", 4 * LARGEST_FILE
 
 LONGEST_LINE = 200
@@ -126,19 +127,16 @@ class DescribeBox(Screen):
         self.text.observe(lambda change: self._from_text(change["new"]), "value")
         tabs = w.Tab([self.form, self.text], titles=["Form", "Text"])
         tabs.selected_index = 0 if text == BLANK else 1
-        style = (
-            ".ml-description textarea{font-family:var(--jp-code-font-family,monospace)}"
-            ".ml-field-help{margin:0 0 .6em 158px;line-height:1.3}"
-        )
         super().__init__(
             children=[
-                styled(pages.STYLE, style),
+                styled(pages.STYLE, LOOK),
                 tabs,
                 w.HBox([check, self.name, save, self.opened], layout={"flex_flow": "row wrap"}),
                 self.page,
                 self.picture,
             ]
         )
+        self.add_class("ml-describe")
 
     @in_turn
     def _from_form(self, text: str) -> None:
