@@ -291,6 +291,7 @@ def test_the_answers_have_the_picture_with_what_is_at_fault_hatched():
         marked = re.findall(r'<g class="part [^"]*faulty" data-part="(.*?)"', picture)
         assert set(marked) == {fault.part for fault in team.sealed.faults}
     assert not re.search(r'class="part [^"]*faulty', hand_outs(evening).body)
+    assert "tabindex" not in pictures[0], "nothing on paper can be pressed"
 
 
 def test_a_machine_without_labels_moves_as_before():

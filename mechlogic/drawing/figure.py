@@ -69,7 +69,8 @@ class Figure:
         Args:
             machine: The machine that is drawn.
             places: For each part, the number of its place.
-            style: A style sheet to embed; a page of its own brings it along otherwise.
+            style: A style sheet to embed; a page of its own brings it along otherwise.  A picture
+                that has its own is for print: nothing in it can be pressed.
             faulty: Parts to mark as faulty.
         """
         rest = machine.mechanism.rest
@@ -90,7 +91,7 @@ class Figure:
             *self.behind,
             "</g>",
             *(
-                _group(machine, g, places.get(g.part, rest[g.part]), g.part in faulty)
+                _group(machine, g, places.get(g.part, rest[g.part]), g.part in faulty, not style)
                 for g in self.groups
             ),
             '<g class="before" aria-hidden="true">',
@@ -101,18 +102,16 @@ class Figure:
         return "\n".join(filter(None, lines))
 
 
-def _group(machine: Machine, group: Group, place: int, faulty: bool) -> str:
+def _group(machine: Machine, group: Group, place: int, faulty: bool, live: bool) -> str:
     x, y = group.origin
     label = machine.label(group.part)
     state = " set" if place != machine.mechanism.rest[group.part] else ""
     state += " faulty" if faulty else ""
     spot = f' data-pose="{group.spot}"' if group.spot > 1 else ""
     # Only the first drawing of a part can be reached with the keyboard: one stop for each part.
-    role = (
-        f'tabindex="0" role="button" aria-label="{svg.attribute(label)}"'
-        if group.spot == 1
-        else 'aria-hidden="true"'
-    )
+    acts = 'tabindex="0" role="button"' if live else 'role="img"'
+    named = f'{acts} aria-label="{svg.attribute(label)}"'
+    role = named if group.spot == 1 else 'aria-hidden="true"'
     return (
         f'<g class="part {group.kind}{state}" data-part="{svg.attribute(group.part)}"{spot} {role} '
         f'style="transform-origin: {svg.number(x)}px {svg.number(y)}px; '
