@@ -3,6 +3,7 @@
 import gzip
 import hashlib
 import json
+from pathlib import PurePosixPath
 
 import pytest
 
@@ -145,3 +146,11 @@ def test_saved_work_that_leads_out_of_the_folder_is_refused_as_a_whole(name, tmp
 def test_what_is_no_saved_work_is_refused(tmp_path):
     with pytest.raises(ValueError, match="no file of saved work"):
         Files(str(tmp_path)).unpack(b"sent,printed\nA,A\n")
+
+
+def test_the_reader_s_browser_gets_whatever_the_library_reads():
+    own = site_build._own()
+    kinds = {PurePosixPath(name).suffix for name in own}
+    assert kinds >= {".py", ".json", ".css", ".html", ".js", ".toml"} and ".pyc" not in kinds
+    assert "mechlogic/teaching/reworded.json" in own
+    assert "mechlogic/templates/paper.css" in own

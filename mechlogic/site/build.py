@@ -235,11 +235,11 @@ def _tags(cell: dict[str, Any]) -> list[str]:
 
 def _own() -> dict[str, bytes]:
     """This library and its workbooks, as they lie in an installed copy."""
-    kinds = {".py", ".toml", ".js", ".css", ".html", ".txt"}
     own = {
         path.relative_to(PACKAGE.parent).as_posix(): path.read_bytes()
         for path in PACKAGE.rglob("*")
-        if path.suffix in kinds and "workbooks" not in path.parts[len(PACKAGE.parts) :]
+        if path.is_file()
+        and not {"workbooks", "__pycache__"} & set(path.parts[len(PACKAGE.parts) :])
     }
     return {**own, **{f"mechlogic/workbooks/{k}": data for k, data in course_files().items()}}
 
