@@ -15,6 +15,7 @@ from mechlogic.explaining.words import parts_in_order
 from mechlogic.machines import names
 from mechlogic.machines.case_file import decode_case
 from mechlogic.widgets.log_bench import LogBench
+from mechlogic.widgets.log_sheet import keys_of
 
 MACHINE = mechlogic.load("saltmere")
 
@@ -371,3 +372,11 @@ def test_the_likeliest_suspect_is_shown_in_the_mechanism(bench):
 
 def find_tabs(bench):
     return next(one for one in inside(bench) if isinstance(one, w.Tab))
+
+
+def test_a_phone_has_a_key_for_every_character_that_can_be_sent_once():
+    for name in names():
+        code = machines.load(name).code
+        keys = [key for group in keys_of(code) for key in group]
+        assert sorted(keys) == sorted(set(keys))
+        assert {code.parse(key) for key in keys} == set(range(len(code)))

@@ -19,6 +19,7 @@ from mechlogic.bench.store import Store
 from mechlogic.bench.story import fault_label
 from mechlogic.bench.verdict import judge
 from mechlogic.describing.description import DescriptionError, decode
+from mechlogic.drawing import scene_at
 from mechlogic.explaining.words import parts_in_order
 from mechlogic.helpers.safe_file import mend_for
 from mechlogic.helpers.storage import Folder, InMapping
@@ -41,7 +42,7 @@ from mechlogic.widgets.full_screen import FullScreen
 from mechlogic.widgets.log_sheet import LogSheet
 from mechlogic.widgets.machine_view import MachineView
 from mechlogic.widgets.record_box import RecordBox
-from mechlogic.widgets.screen import Screen, replace_children
+from mechlogic.widgets.screen import Screen, replace_children, said, styled
 from mechlogic.widgets.turns import in_turn
 
 WIDE = {"width": "auto"}
@@ -101,8 +102,7 @@ class LogBench(Screen):
         self._machines: w.Dropdown | None = None
         choice = self._machine_choice(machine) if any_machine else []
         top = w.HBox([*choice, self._log_choice, FullScreen()], layout=ROW)
-        style = w.HTML(f"<style>{pages.STYLE}{STYLE}</style>")
-        self._fixed = [style, top]
+        self._fixed = [styled(pages.STYLE, STYLE), top]
         super().__init__(layout=WIDE)
         self.add_class("ml-bench")
         self.put_on(machine)
@@ -113,7 +113,7 @@ class LogBench(Screen):
         self.machine = machine
         self.kept = self._store.bench(machine)
         self.sheet = LogSheet(self.kept.editor, self._keep, self._diagnose, self._save)
-        self._problems, self._wheel = _page(), _page()
+        self._problems, self._wheel, self._where = _page(), _page(), _page()
         self._mechanism = w.VBox(layout={"padding": "0 0 0 10px"})  # room for its outermost button
         self._summary, self._advice, self._suspects = _page(), _page(), _page()
         self._verdict, self._options, self._bounds = _page(), _page(), _page()
@@ -127,7 +127,7 @@ class LogBench(Screen):
         )
         self._minutes: dict[str, float] = {}
         replace_children(self._log_choice, self._chooser())
-        suspects = w.VBox([self._bounds, self._suspects, self._further_row()])
+        suspects = w.VBox([self._bounds, self._suspects, self._where, self._further_row()])
         suspects.add_class("ml-suspected")
         columns = w.HBox([suspects, self._tabs()])
         columns.add_class("ml-columns")
@@ -171,15 +171,19 @@ class LogBench(Screen):
         return box
 
     def _mark_suspect(self) -> None:
-        """Show the likeliest suspect in the mechanism, once that has been looked at."""
-        if not self._mechanism.children:
-            return
-        (view,) = self._mechanism.children
+        """Show the likeliest suspect in the mechanism, if it was looked at, and in a picture.
+
+        A narrow page has the picture below the suspects, a wide one the mechanism beside them.
+        """
         suspects = self.diagnosis.suspects if self.logbook.entries else ()
         faults = suspects[0].members[0] if suspects else ()
-        view.faults = faults
-        view.picked = faults[0].part if faults else ""
-        view.message = pages.to_be_seen(self.diagnosis) if faults else NO_SUSPECT
+        told = pages.to_be_seen(self.diagnosis) if faults else NO_SUSPECT
+        parts = [fault.part for fault in faults]
+        _say(self._where, said("where", scene_at(self.machine, {}, parts)) if parts else "")
+        for view in self._mechanism.children:
+            view.faults = faults
+            view.picked = faults[0].part if faults else ""
+            view.message = told
 
     @property
     def logbook(self) -> Logbook:

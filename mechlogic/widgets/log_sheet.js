@@ -23,11 +23,12 @@ function logSheet(el, send, kept) {
   const panel = h("div", { class: "ls-panel" });
   const many = h("textarea", { rows: 4, "aria-label": "Lines to add", placeholder: "what was sent, and below it what was printed; or two columns" });
   const paste = () => { if (many.value.trim()) ask({ do: "paste", text: many.value }); many.value = ""; };
+  const pad = h("div", { class: "ls-pad", role: "group", "aria-label": "Keys for sent, then printed" });
   el.append(
-    h("div", { class: "ls-row" },
-      h("label", {}, "Sent ", sent), h("label", {}, "Printed ", printed),
+    h("div", { class: "ls-row ls-entry" },
+      h("label", { class: "ls-sent" }, "Sent ", sent), h("label", {}, "Printed ", printed),
       h("label", {}, byHand, " turned by hand"), h("label", {}, gap, " machine was stopped before"),
-      press("Add entry", () => add(), { class: "ls-main" })),
+      press("Add entry", () => add(), { class: "ls-main" }), pad),
     says, list, panel,
     h("div", { class: "ls-row" }, undo, redo,
       press("Empty log", () => ask({ do: "clear" })),
@@ -38,10 +39,33 @@ function logSheet(el, send, kept) {
   function add() {
     if (!sent.value && !printed.value) { sent.focus(); return; }
     if (!printed.value && document.activeElement === sent) { printed.focus(); return; }
+    write();
+    sent.focus();
+  }
+  function write() {
     ask({ do: "write", sent: sent.value, printed: printed.value, driven: byHand.checked ? "hand" : "speed", gap: gap.checked });
     sent.value = printed.value = "";
     gap.checked = false;
-    sent.focus();
+  }
+  /** Keys for a thumb: the first was sent, the next was printed, and that is an entry. */
+  function layPad() {
+    const key = (words, does, label = words) => press(words, does, { "aria-label": label });
+    const take = (name) => {
+      if (!sent.value) { sent.value = name; return; }
+      printed.value = name;
+      write();
+    };
+    const seen = (name) => sent.value && take(name);
+    const groups = state.keys.map((names) => h("div", {}, ...names.map((name) => key(name, () => take(name)))));
+    const shown = [...groups, h("div", { class: "ls-words" },
+      key("✓ right", () => seen(sent.value), "It printed what was sent"), key("nothing", () => seen("nothing")),
+      key("unreadable", () => seen("unreadable")), key("⌫", () => { if (sent.value) sent.value = printed.value = ""; else if (state.undo) ask({ do: "undo" }); }, "Clear, or undo the last entry"))];
+    const turn = (to) => shown.forEach((one) => { one.hidden = !to.includes(one); });
+    const words = shown.at(-1);
+    pad.append(...shown, h("div", { class: "ls-words" },
+      ...groups.map((group, k) => key(`${state.keys[k].slice(0, 2).join(" ")} …`, () => turn([group, words]), `Keys ${state.keys[k][0]} …`)),
+      key("hide keys", () => turn([]))));
+    turn([groups[0], words]);
   }
   for (const box of [sent, printed]) {
     box.addEventListener("keydown", (event) => {
@@ -131,6 +155,7 @@ function logSheet(el, send, kept) {
     show(next) {
       state = next;
       says.textContent = state.says ?? "";
+      if (!pad.firstChild) layPad();
       draw();
     },
     safe(acked) {

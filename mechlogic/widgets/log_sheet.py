@@ -15,6 +15,7 @@ import traitlets
 from mechlogic.bench.evidence import Evidence
 from mechlogic.bench.log_editor import LogEditor
 from mechlogic.helpers.refusal import Refusal
+from mechlogic.model.codes import Code
 from mechlogic.widgets.scripts import script
 
 SHOWN = 200
@@ -22,6 +23,16 @@ SHOWN = 200
 
 Op = Mapping[str, Any]
 """Something done in the browser: ``do`` says what, the rest with what."""
+
+
+def keys_of(code: Code) -> list[list[str]]:
+    """The names of all characters, for keys on a phone: letters, digits and signs, all others."""
+    names = dict.fromkeys(name for name in (*code.names, *code.figures) if name)
+    letters = sorted(name for name in names if len(name) == 1 and name.isupper())
+    signs = sorted(name for name in names if len(name) == 1 and not name.isalpha())
+    signs.sort(key=str.isdigit, reverse=True)
+    others = [name for name in names if name not in {*letters, *signs}]
+    return [group for group in (letters, signs, others) if group]
 
 
 class LogSheet(anywidget.AnyWidget):
@@ -85,6 +96,7 @@ class LogSheet(anywidget.AnyWidget):
             "undo": editor.done[-1].says if editor.done else "",
             "redo": editor.undone[-1].says if editor.undone else "",
             "says": says,
+            "keys": keys_of(editor.machine.code),
         }
 
     def _told(self, _: object, batch: Mapping[str, Any], __: object) -> None:

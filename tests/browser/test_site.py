@@ -169,6 +169,56 @@ def test_a_phone_is_wide_enough(browser, served, tmp_path):
     context.close()
 
 
+def test_one_thumb_writes_a_log_on_a_phone_and_sees_the_suspect_in_its_picture(
+    browser, served, shot
+):
+    """Two keys are an entry, keys stay in reach, and nothing is wider than the screen."""
+    address, _ = served
+    for width, height in ((360, 640), (430, 932)):
+        context = browser.new_context(
+            viewport={"width": width, "height": height}, has_touch=True, is_mobile=True
+        )
+        page = context.new_page()
+        page.set_default_timeout(60_000)
+        ready(page, address + "bench.html")
+        keys = page.get_by_role("group", name="Keys for sent, then printed")
+
+        def tap(name, keys=keys):
+            keys.get_by_role("button", name=name, exact=True).tap()
+
+        page.get_by_role("combobox", name="Log").select_option("cold morning")
+        expect(page.locator(".ml-where .part.faulty").first).to_be_attached()
+        lines = page.locator(".ls-line")
+        n = lines.count()
+        for name in ("A", "B", "A", "It printed what was sent", "E", "nothing"):
+            tap(name)
+        told = [f"entry {n + 1}: A sent, B", f"entry {n + 2}: A sent, A", f"entry {n + 3}: E sent"]
+        for number, says in enumerate(told, start=n):
+            expect(lines.nth(number)).to_have_attribute("aria-label", re.compile(says))
+        tap("T")
+        tap("Clear, or undo the last entry")  # what is begun, and then the entry before it
+        expect(lines).to_have_count(n + 3)
+        tap("Clear, or undo the last entry")
+        expect(lines).to_have_count(n + 2)
+        expect(page.locator(".ls-coming")).to_have_count(0)
+        tap("Keys 0 …")
+        tap("7")
+        expect(page.get_by_role("textbox", name="Sent")).to_have_value("7")
+        page.locator(".ml-where").scroll_into_view_if_needed()
+        box = keys.bounding_box()
+        assert box["y"] + box["height"] <= height, "the keys stay in reach"
+        assert all(
+            button.bounding_box()["height"] >= 44
+            for button in keys.get_by_role("button").all()
+            if button.is_visible()
+        )
+        assert page.evaluate("document.documentElement.scrollWidth") <= width
+        shot(page, f"site_phone_{width}")
+        tap("hide keys")
+        expect(keys.get_by_role("button", name="7", exact=True)).to_be_hidden()
+        context.close()
+
+
 def test_an_update_that_is_half_copied_is_not_taken(visitor, served, folder):
     """While a new version is being copied, the old one is read on: whole."""
     address, _ = served
