@@ -8,10 +8,16 @@ import pytest
 
 import mechlogic
 from mechlogic.bench import pages
-from mechlogic.widgets import log_bench
+from mechlogic.widgets import log_bench, oil_and_time
 from mechlogic.widgets.log_bench import LogBench
+from mechlogic.widgets.log_sheet import LogSheet
+from mechlogic.widgets.oil_and_time import OilAndTime
+from mechlogic.widgets.questions import choice
 from mechlogic.widgets.turns import in_turn
 
+ENDS = pytest.mark.parametrize(
+    ("error", "said"), [(ZeroDivisionError, "failed"), (KeyboardInterrupt, "interrupted")]
+)
 LOGS = Path(__file__).parents[1] / "workbooks" / "logs"
 
 
@@ -61,9 +67,7 @@ def test_a_log_chosen_while_a_machine_is_put_on_the_bench_has_the_page_to_itself
     assert pages.log_summary(bench.diagnosis) in bench._summary.value
 
 
-@pytest.mark.parametrize(
-    ("error", "said"), [(ZeroDivisionError, "failed"), (KeyboardInterrupt, "interrupted")]
-)
+@ENDS
 def test_a_callback_that_does_not_come_to_its_end_says_so_and_the_next_one_works(
     error, said, monkeypatch
 ):
@@ -81,3 +85,61 @@ def test_a_callback_that_does_not_come_to_its_end_says_so_and_the_next_one_works
     monkeypatch.setattr(log_bench, "diagnose", real)
     bench.show(log)
     assert not bench._trouble.value and bench.diagnosis.suspects
+
+
+@ENDS
+def test_a_question_says_that_it_could_not_be_checked_and_can_be_answered_again(error, said):
+    broken = False
+
+    def check(answer):
+        if broken:
+            raise error
+        return answer == "a"
+
+    question = choice("Which?", ["a", "b"], check)
+    broken = True
+    with pytest.raises(error):
+        question._asked(question, {"ask": "check", "answer": "a"}, [])
+    assert said in question.trouble and question.state == "open" and not question.verdict
+    broken = False
+    question._asked(question, {"ask": "check", "answer": "a"}, [])
+    assert question.state == "right" and not question.trouble
+
+
+@ENDS
+def test_a_slider_whose_picture_fails_says_so_and_the_next_one_is_drawn(error, said, monkeypatch):
+    shown = OilAndTime(mechlogic.load("saltmere"), "middle_stop")
+    before = shown.says
+
+    def fails(*_):
+        raise error
+
+    with monkeypatch.context() as broken, pytest.raises(error):
+        broken.setattr(oil_and_time, "stroke", fails)
+        shown.temperature_degc = 5.0
+    assert said in shown.says
+    shown.temperature_degc = 20.0
+    assert shown.says == before
+
+
+def test_a_log_sheet_whose_entry_fails_says_so_and_takes_the_next():
+    broken = [True]
+
+    def keep(editor):
+        if broken[0]:
+            raise ZeroDivisionError
+        return editor, ""
+
+    sheet = LogSheet(
+        LogBench(mechlogic.load("wind"), (), storage=None).sheet.editor, keep, lambda: None, str
+    )
+    batch = {
+        "client": "c",
+        "ops": [{"do": "write", "sent": "N", "printed": "E", "driven": "speed", "gap": False}],
+    }
+    with pytest.raises(ZeroDivisionError):
+        sheet._told(sheet, {**batch, "seq": 1}, [])
+    assert "failed" in sheet.state["says"] and sheet.acked["seq"] == 1 and not sheet.editor.lines
+    broken[0] = False
+    sheet._told(sheet, {**batch, "seq": 2}, [])
+    assert len(sheet.editor.lines) == 1 and "failed" not in sheet.state["says"]

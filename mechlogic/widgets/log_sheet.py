@@ -17,6 +17,7 @@ from mechlogic.bench.log_editor import LogEditor
 from mechlogic.helpers.refusal import Refusal
 from mechlogic.model.codes import Code
 from mechlogic.widgets.scripts import script
+from mechlogic.widgets.turns import in_turn
 
 SHOWN = 200
 """So many lines of a log are shown, the last ones, unless all are asked for."""
@@ -99,12 +100,22 @@ class LogSheet(anywidget.AnyWidget):
             "keys": keys_of(editor.machine.code),
         }
 
+    def say_trouble(self, words: str) -> None:
+        """Say that something failed, in the place of what was said before."""
+        if words:
+            self.show(self.editor, words)
+
+    @in_turn
     def _told(self, _: object, batch: Mapping[str, Any], __: object) -> None:
-        """Do what the browser tells, once, and say that it is safe."""
+        """Do what the browser tells, once, and say that it is safe; or that it fails again."""
         client, seq = str(batch["client"]), int(batch["seq"])
-        if self._safe.get(client, 0) < seq:
-            self.apply(batch["ops"])
-            self._safe[client] = seq
+        try:
+            if self._safe.get(client, 0) < seq:
+                self.apply(batch["ops"])
+                self._safe[client] = seq
+        except Exception:
+            self.acked = {"client": client, "seq": seq}
+            raise
         self.acked = {"client": client, "seq": seq}
         self._after()
 

@@ -80,6 +80,11 @@ class OilAndTime(anywidget.AnyWidget):
             raise traitlets.TraitError(f"the rate goes from {slowest:g} to {fastest:g} baud")
         return float(proposal["value"])
 
+    def say_trouble(self, words: str) -> None:
+        """Say that the picture is not of what the sliders say; the next one says what it shows."""
+        if words:
+            self.says = words
+
     @in_turn
     def _show(self, _: object) -> None:
         motion = stroke(self.machine, self.part, self.conditions)

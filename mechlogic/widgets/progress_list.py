@@ -53,6 +53,7 @@ class Progress(Screen):
         sealed = sum(key.startswith(SEALED) for key in done)
         self._page.value = said("progress", rows, sealed, problems)
 
+    @in_turn
     def reset(self) -> None:
         """Forget every answer."""
         try:

@@ -54,7 +54,7 @@ class Question(anywidget.AnyWidget):
         verdict: What was said about the last answer.
         key: What it is kept under once it is answered.
         answered_before: Whether it was answered at an earlier sitting.
-        trouble: Why it could not be kept, if it could not.
+        trouble: Why it could not be checked or kept, if so.
     """
 
     _esm = script("questions.js")
@@ -119,6 +119,11 @@ class Question(anywidget.AnyWidget):
         except progress.ProgressError as error:
             self.trouble = f"This answer is not kept: {error}"
 
+    def say_trouble(self, words: str) -> None:
+        """Say that something failed, in the place of what was said before."""
+        if words:
+            self.verdict, self.trouble = "", words
+
     def hint(self) -> None:
         """Show the next hint, if one is left."""
         if self.hints_left:
@@ -135,6 +140,7 @@ class Question(anywidget.AnyWidget):
 
     @in_turn
     def _asked(self, _: object, content: Any, buffers: object) -> None:
+        self.trouble = ""
         match content:
             case {"ask": "check", "answer": str(answer)}:
                 self.answer(answer)

@@ -18,7 +18,7 @@ R = TypeVar("R")
 
 _TURN = RLock()  # taken again by whoever has it: one callback may set off another
 
-GO_ON = "What you have written is kept. Try again, or run this cell again."
+GO_ON = "What was written before is kept. Try again, or run this cell again."
 
 
 class Says(Protocol):
