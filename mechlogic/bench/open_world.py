@@ -2,9 +2,9 @@
 
 The list of faults is never complete.  So two kinds of cause are weighed besides it:
 
-*   One part stands where it should not.  Where it stands is unknown, but it depends on something:
-    on where it should stand now; on that and where it should have stood one character ago; on that
-    and one code bar; on the whole code; or on nothing, anew for every entry.
+*   One part stands where it should not.  Where it stands is unknown: always at the same place; or
+    it depends on where it should stand now; on that and where it should have stood one character
+    ago; on that and one code bar; on the whole code; or it is anew for every entry.
 *   The print differs.  What is printed is unknown, but it depends on the code; on that and the code
     before; or on nothing.  It is the good print, one that is near (as if one part stood elsewhere),
     any other, something unreadable or nothing.
@@ -45,10 +45,10 @@ SHARES = tuple(
     for right in RIGHT
     for shares in (
         (0.25, 0.25, 0.25, 0.25),
-        (0.7, 0.1, 0.1, 0.1),
-        (0.1, 0.7, 0.1, 0.1),
-        (0.1, 0.1, 0.7, 0.1),
-        (0.1, 0.1, 0.1, 0.7),
+        (0.94, 0.02, 0.02, 0.02),
+        (0.02, 0.94, 0.02, 0.02),
+        (0.02, 0.02, 0.94, 0.02),
+        (0.02, 0.02, 0.02, 0.94),
     )
 )
 """How often a print is good, near, any other, unreadable, and nothing."""
@@ -93,6 +93,7 @@ class Cause:
     log_chance: float
 
 
+JAMMED = "always the same one"
 NOW = "depending on where it should stand"
 NOW_AND_BEFORE = "depending on where it should stand now and one character ago"
 AND_A_BAR = "depending on where it should stand and on one code bar"
@@ -218,6 +219,9 @@ def _one_part(held: _Held) -> Iterator[Cause]:
             ANEW: [held.anew],
         }
         decided = {by: ways for by, ways in decided.items() if ways}
+        share = 2 * len(held.mechanism.laws) * (1 + len(decided))
+        same = log_sum(held.chance(every, fit) for fit in fits)
+        yield Cause(name, JAMMED, same - log(n_places * share))
         for decided_by, ways in decided.items():
             chances = []
             for way in ways:
@@ -228,8 +232,7 @@ def _one_part(held: _Held) -> Iterator[Cause]:
                     if (rows := here & some)
                 )
                 chances += [_mixed(groups, (right, 1 - right)) for right in RIGHT]
-            share = len(held.mechanism.laws) * len(decided) * len(chances)
-            yield Cause(name, decided_by, log_sum(chances) - log(2 * share))
+            yield Cause(name, decided_by, log_sum(chances) - log(len(chances) * share))
 
 
 def _one_of_others(

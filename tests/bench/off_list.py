@@ -78,10 +78,10 @@ class Patient:
 
 
 def jammed(patient: Patient, rng: random.Random) -> tuple[set[str], Makes]:
-    """A part is jammed at a place between its ends."""
-    places = patient.plain.places
-    part = rng.choice([name for name, its in places.items() if len(its) > 2])
-    place = rng.choice(places[part][1:-1])
+    """A part is jammed between its ends, where it does not rest."""
+    plain = patient.plain
+    between = [(name, place) for name, its in plain.places.items() for place in its[1:-1]]
+    part, place = rng.choice([one for one in between if plain.rest[one[0]] != one[1]])
     return {part}, lambda settings: patient.print_all(settings, lambda _: {part: place})
 
 
