@@ -77,11 +77,16 @@ class Patient:
         return prints
 
 
+def between_ends(patient: Patient) -> list[tuple[str, Fraction]]:
+    """Each part with each of its places that is no end and not where it rests."""
+    plain = patient.plain
+    between = ((name, place) for name, its in plain.places.items() for place in its[1:-1])
+    return [(name, place) for name, place in between if plain.rest[name] != place]
+
+
 def jammed(patient: Patient, rng: random.Random) -> tuple[set[str], Makes]:
     """A part is jammed between its ends, where it does not rest."""
-    plain = patient.plain
-    between = [(name, place) for name, its in plain.places.items() for place in its[1:-1]]
-    part, place = rng.choice([one for one in between if plain.rest[one[0]] != one[1]])
+    part, place = rng.choice(between_ends(patient))
     return {part}, lambda settings: patient.print_all(settings, lambda _: {part: place})
 
 
@@ -232,7 +237,8 @@ def main(n: int, names: Sequence[str]) -> None:
         machine = patient.machine
         print(f"{name}, {n} logs of each kind, after {', '.join(map(str, LOOKS))} entries")
         print(f"{'':16} innocent %   leads %      first %      three %     CPU s")
-        for kind in (*OFF_LIST, "single", "exchanged", "type", "pair"):
+        kinds = OFF_LIST if between_ends(patient) else OFF_LIST[1:]
+        for kind in (*kinds, "single", "exchanged", "type", "pair"):
             rng = random.Random(f"{name} {getattr(kind, '__name__', kind)}")
             counts = {what: [0] * len(LOOKS) for what in ("innocent", "leads", "first", "three")}
             began = process_time()
