@@ -311,8 +311,8 @@ class _Outlook:
         for chances in self.outcomes(rows).values():
             together = sum(chances.values())
             for suspect, chance in chances.items():
-                if chance:
-                    gain += chance * log2(chance / (self.weights[suspect] * together))
+                if chance:  # a product of three small numbers may be too small for a float
+                    gain += chance * (log2(chance) - log2(self.weights[suspect]) - log2(together))
         return gain
 
     def outcomes(self, rows: tuple[int, ...]) -> dict[tuple[str, ...], dict[int, float]]:
