@@ -380,3 +380,31 @@ def test_a_phone_has_a_key_for_every_character_that_can_be_sent_once():
         keys = [key for group in keys_of(code) for key in group]
         assert sorted(keys) == sorted(set(keys))
         assert {code.parse(key) for key in keys} == set(range(len(code)))
+
+
+def test_two_machines_of_one_kind_have_a_log_each_and_the_last_is_back_the_next_day(tmp_path):
+    def next_day():
+        return LogBench(MACHINE, [], storage=tmp_path / "bench")
+
+    bench = next_day()
+    for serial, written in (("17", "A"), ("18", "B")):
+        bench._sisters["serial"].value = serial
+        add(bench, "A", written)
+        assert [entry.printed for entry in bench.logbook] == [written]
+    again = next_day()
+    assert again._sisters["serial"].value == "18"
+    assert [entry.printed for entry in again.logbook] == ["B"]
+    assert set(again._sisters["serial"].options) == {"17", "18"}
+    again._sisters["serial"].value = "17"
+    assert [entry.printed for entry in again.logbook] == ["A"]
+    assert again.sheet.state["key"] != bench.sheet.state["key"]
+
+
+def test_what_is_typed_while_another_tab_has_the_sister_goes_to_its_own_log(tmp_path):
+    """Two tabs, two machines of one kind: each tab goes on with the machine that it shows."""
+    tabs = [LogBench(MACHINE, [], storage=tmp_path / "b") for _ in range(2)]
+    for serial, tab in zip(("17", "18"), tabs, strict=True):
+        tab._sisters["serial"].value = serial
+    for written, tab in zip("AB", tabs, strict=True):
+        add(tab, "A", written)
+    assert [[entry.printed for entry in tab.logbook] for tab in tabs] == [["A"], ["B"]]

@@ -209,37 +209,6 @@ def test_an_empty_check_is_refused_but_an_old_record_that_has_one_is_read():
     assert parse_record(format_record(old)) == old
 
 
-@pytest.mark.parametrize(
-    ("printed", "result", "log"),
-    [
-        ("TIDE\n0412", "passed", "T/T I/I D/D E/E 0/0 4/4 1/1 2/2"),
-        ("TYDE\n0412", "failed", "T/T I/Y D/D E/E 0/0 4/4 1/1 2/2"),
-        ("TIE\n0412", "failed", "T/unseen I/unseen D/unseen E/unseen 0/0 4/4 1/1 2/2"),
-        ("TiDE\n0412", "failed", "T/T I/unseen D/D E/E 0/0 4/4 1/1 2/2"),
-    ],
-)
-def test_an_acceptance_passes_or_fails_by_what_was_printed_and_goes_on_as_a_log(
-    printed, result, log
-):
-    machine = mechlogic.load("saltmere")
-    test, editor = Acceptance.judged(machine, TODAY, "TIDE\n0412", printed)
-    assert (test.result, test.sent, test.printed) == (result, "TIDE\n0412", printed)
-    said = [f"{machine.code.name(entry.sent)}/{entry.printed}" for entry in editor.log]
-    assert " ".join(said) == log
-    record = NEW.adding_acceptance(test)
-    assert parse_record(format_record(record)) == record
-
-
-@pytest.mark.parametrize(
-    ("sent", "printed", "says"),
-    [("", "A", "text that was sent"), ("A", "", "what stands on the paper"),
-     ("TIDE\nA", "TIDE", "no printed line"), ("TIDE", "TIDE\nA", "no line that was sent")],
-)  # fmt: skip
-def test_an_acceptance_without_its_print_is_refused(sent, printed, says):
-    with pytest.raises(ValueError, match=says):
-        Acceptance.judged(mechlogic.load("saltmere"), TODAY, sent, printed)
-
-
 def test_two_machines_of_one_kind_have_two_histories(tmp_path):
     machine = mechlogic.load("saltmere")
     for serial, owner, repair in (("17", "club", "a"), ("18", "club", "b"), ("17", "club", "c")):

@@ -11,8 +11,10 @@ from records import HOSTILE
 from screens import inside
 
 import mechlogic
+from mechlogic.acceptance.testcards import smallest_sequence
 from mechlogic.bench.record import CheckMade, actions
 from mechlogic.bench.record_file import RecordBook, load_record
+from mechlogic.bench.store import Which
 from mechlogic.model.logbook import parse_logbook
 from mechlogic.widgets.log_bench import LogBench
 from mechlogic.widgets.record_box import RecordBox
@@ -24,8 +26,8 @@ SALTMERE, WIND = mechlogic.load("saltmere"), mechlogic.load("wind")
 class Desk:
     """A restorer at the box: fills in what has a hint or a name, and presses buttons."""
 
-    def __init__(self, folder, bench=None, machine=SALTMERE):
-        self.box = RecordBox(machine, folder, bench, today=lambda: TODAY)
+    def __init__(self, folder, bench=None, machine=SALTMERE, box=None):
+        self.box = box or RecordBox(machine, folder, bench, today=lambda: TODAY)
 
     def _find(self, kind, said):
         for widget in inside(self.box):
@@ -92,7 +94,7 @@ def test_every_entry_is_on_the_disk_at_once(desk):
     desk.press(WRITE, REMEDY)
     desk.fill("The text that was sent", "TIDE 0412")
     assert "type what stands on the paper" in desk.press(WRITE, ACCEPTANCE)
-    desk.fill("What stands on the paper, below it", "TYDE 0412")
+    desk.fill("What stands on the paper, line by line", "TYDE 0412")
     desk.press(WRITE, ACCEPTANCE)
     desk.fill("Anything else", "once more tomorrow")
     desk.press(WRITE, NOTE)
@@ -290,19 +292,33 @@ def test_an_entry_is_corrected_by_a_later_one_and_both_are_kept(desk):
     assert list(desk._find(w.Dropdown, "This is"))[REMEDY].value == 0
 
 
-def test_the_acceptance_text_passes_or_fails_by_what_was_printed_and_goes_on_as_a_log(tmp_path):
-    bench = LogBench(WIND, [], storage=None)
-    desk = Desk(tmp_path, bench, WIND)
+@pytest.mark.parametrize("machine", [WIND, SALTMERE], ids=["wind", "saltmere"])
+def test_the_acceptance_text_passes_or_fails_by_what_was_printed_and_goes_on_as_a_log(
+    tmp_path, machine
+):
+    bench = LogBench(machine, [], storage=None)
+    desk = Desk(tmp_path, bench, machine)
     desk.start()
     desk.press("Put the acceptance text in")
     text = desk.holds("The text that was sent")
-    desk.fill("What stands on the paper, below it", text)
+    paper = "\n".join(smallest_sequence(machine).paper)
+    desk.fill("What stands on the paper, line by line", paper)
     desk.press(WRITE, ACCEPTANCE)
     assert len(bench.logbook) == 0
-    wrong = ("E" if text[0] != "E" else "N") + text[1:]
     desk.fill("The text that was sent", text)
-    desk.fill("What stands on the paper, below it", wrong)
+    desk.fill("What stands on the paper, line by line", paper[:-1] + "E")
     desk.press(WRITE, ACCEPTANCE)
     assert [each.result for each in kept(desk).acceptances] == ["passed", "failed"]
-    assert len(bench.logbook) == len(text.replace("\n", ""))
-    assert bench.diagnosis.evidence.misprints == 1
+    assert bench.diagnosis.evidence.misprints.bit_count() == 1
+    assert bench.logbook.entries[0].gap
+
+
+def test_two_machines_of_one_kind_have_records_of_their_own(tmp_path):
+    for serial in ("17", "18", ""):
+        which = Which("saltmere", serial)
+        box = RecordBox(SALTMERE, tmp_path, today=lambda: TODAY, which=which)
+        desk = Desk(tmp_path, box=box)
+        assert len(box._chooser.options) == 1  # none of the others' is offered
+        desk.start(f"Repair of {serial}")
+        assert kept(desk).machine.serial == serial
+        assert [path.name for _, path in box._chooser.options[1:]] == [box.book.path.name]

@@ -6,6 +6,11 @@ is shown and can be edited before it becomes a log.
 """
 
 from collections.abc import Sequence
+from math import inf
+
+from mechlogic.model.codes import is_function
+from mechlogic.model.machine import Machine
+from mechlogic.model.seen import NOTHING, UNREADABLE, UNSEEN, glyph_of
 
 FILLER = "·"
 """Stands where a line has nothing: under a dropped character, or above one printed too many."""
@@ -15,6 +20,9 @@ MISPRINT, MISSING = 5, 7
 than a character dropped and another printed too many."""
 
 LONGEST_LINE = 2_000
+
+SMUDGE = "~"
+"""Stands for a print that cannot be read; no machine of ours has it as type."""
 
 
 def align(sent: str, printed: str) -> tuple[str, str]:
@@ -67,3 +75,54 @@ def _costs(sent: str, printed: str) -> Sequence[Sequence[int]]:
             row.append(min(together, cost[i - 1][j] + MISSING, row[-1] + MISSING))
         cost.append(row)
     return cost
+
+
+# -- what stands on the paper, under all that was sent ---------------------------------------------
+
+
+def place_of(machine: Machine, code: int, good: str) -> str:
+    """What a character should leave on the paper: its type, a blank for a space, '' for nothing."""
+    glyph = glyph_of(good)
+    if glyph in (NOTHING, UNREADABLE) or is_function(glyph):
+        return " " if machine.code.name(code) == "SP" else ""
+    return glyph
+
+
+def laid_under(good: Sequence[str], place: Sequence[str], paper: str) -> list[str]:
+    """What the paper shows for each character sent, with as little wrong about it as can be.
+
+    A character sent has one place on the paper or none; every place on the paper has a character.
+    What a machine did besides printing cannot be seen there: it is unseen, unless all is well.
+
+    Args:
+        good: For each character sent, what a good machine does, as a log has it.
+        place: For each what it should leave on the paper, see :func:`place_of`.
+        paper: What stands there, in one line: a blank for a place that stayed empty,
+            :data:`SMUDGE` for what cannot be read; at most as many as were sent.
+    """
+    least = [[0] + [inf] * len(paper)]  # of the first n sent and the first k on the paper
+    for own in place:
+        row = [cost + MISSING * bool(own) for cost in least[-1]]
+        for k, character in enumerate(paper):
+            wrong = character != own if own else 2
+            row[k + 1] = min(row[k + 1], least[-1][k] + MISPRINT * wrong)
+        least.append(row)
+    found, k = list(good), len(paper)
+    for n in reversed(range(len(good))):
+        if least[n + 1][k] == least[n][k] + MISSING * bool(place[n]):
+            found[n] = _read(good[n], place[n], " " if place[n] else "")
+        else:
+            k -= 1
+            found[n] = _read(good[n], place[n], paper[k])
+    return found
+
+
+def _read(good: str, own: str, there: str) -> str:
+    """What a place shows of one character: what stands there, beside what should."""
+    if there == SMUDGE:
+        return UNREADABLE
+    if there == own and (own or not is_function(good)):
+        return good
+    if is_function(good) or "+" in good[1:]:
+        return UNSEEN
+    return there if there.strip() else NOTHING

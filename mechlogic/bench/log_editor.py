@@ -270,9 +270,15 @@ class LogEditor:
         """
         return self._splice(0, len(self.lines), self._lines_of(log), f"{log.source or 'log'} read")
 
-    def append(self, log: Logbook) -> Self:
-        """The editor with the entries of a log after its own."""
-        return self._append(self._lines_of(log), f"{log.source or 'log'} added")
+    def append(self, log: Logbook, sure: bool = True) -> Self:
+        """The editor with the entries of a log after its own; if they are not *sure*, it asks."""
+        lines = [replace(line, sure=sure) for line in self._lines_of(log)]
+        return self._append(lines, f"{log.source or 'log'} added")
+
+    def join(self, other: "LogEditor") -> Self:
+        """The editor with the lines of another after its own, after a stop, questions and all."""
+        first, rest = other.lines[:1], other.lines[1:]
+        return self._append((*(replace(line, gap=True) for line in first), *rest), "log added")
 
     # -- pasting ----------------------------------------------------------------------------------
 

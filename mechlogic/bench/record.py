@@ -16,8 +16,6 @@ from typing import Any, Literal, Self, TypeVar, get_args
 
 from mechlogic.bench.checks import reaches
 from mechlogic.bench.diagnosis import Diagnosis, Suspect
-from mechlogic.bench.evidence import Evidence
-from mechlogic.bench.log_editor import LogEditor, LogRefused
 from mechlogic.bench.story import suspect_label
 from mechlogic.explaining.words import believed
 from mechlogic.model.codes import SEVEN_UNIT, Code
@@ -183,7 +181,7 @@ class Acceptance:
     Attributes:
         on: The day.
         sent: The text.
-        result: ``"passed"`` or ``"failed"``; :meth:`judged` says which.
+        result: ``"passed"`` or ``"failed"``; ``acceptance.trial.judged`` says which.
         remark: Anything else.
         printed: What was printed of it; empty in records that do not say.
         corrects: The number, from 1, of an earlier test that this one replaces; 0 for none.
@@ -195,38 +193,6 @@ class Acceptance:
     remark: str = ""
     printed: str = ""
     corrects: int = 0
-
-    @classmethod
-    def judged(
-        cls, machine: Machine, on: date, sent: str, printed: str, remark: str = ""
-    ) -> tuple[Self, LogEditor]:
-        """A test that passes or fails by what was printed, and its log.
-
-        It passes if a good machine prints the same, character by character.  Of one that fails,
-        the log goes on at the bench: what is skipped or cannot be is questioned there.
-
-        Args:
-            machine: The machine.
-            on: The day.
-            sent: The text; its line ends were not sent.
-            printed: What stands on the paper, in the same lines.
-            remark: Anything else.
-
-        Raises:
-            ValueError: If nothing was printed, or the lines do not belong together.
-        """
-        if not sent.strip():
-            raise ValueError("sent: write the text that was sent")
-        if not printed.strip():
-            raise ValueError("printed: type what stands on the paper, or nothing")
-        try:
-            log, pasted = LogEditor(machine).paste(sent, printed)
-        except LogRefused as error:
-            raise ValueError(f"printed: {error}") from None
-        if pasted.refused:
-            raise ValueError(f"printed: {pasted.refused[0]}")
-        good = not log.questions and not Evidence(machine, log.log).misprints
-        return cls(on, sent, "passed" if good else "failed", remark, printed), log
 
     def __post_init__(self) -> None:
         _check_text("sent", self.sent, MAX_SENT)

@@ -32,6 +32,12 @@ __all__ = ["FORMAT", "Kept", "OnBench", "Store", "Which"]
 FORMAT = "mechlogic bench 1"
 """The first thing in every file: what it is, and in which version."""
 
+LAST, LAST_FORMAT = "last.json", "mechlogic last on the bench 1"
+"""The file that says which machine of each kind was on the bench last, and how it begins."""
+
+MAX_NAME = 100
+"""The longest serial number, and the longest name of an owner, in characters."""
+
 MAX_BYTES = 20_000_000
 """The longest file that is written or read."""
 
@@ -52,6 +58,11 @@ class Which:
     kind: str
     serial: str = ""
     owner: str = ""
+
+    def __post_init__(self) -> None:
+        for said, text in (("serial number", self.serial), ("owner", self.owner)):
+            if len(text) > MAX_NAME or not text.isprintable():
+                raise ValueError(f"{said}: write one line of at most {MAX_NAME} characters")
 
     @property
     def file_name(self) -> str:
@@ -87,6 +98,13 @@ class OnBench:
                 raise ValueError(f"hypothesis: no mode is called {fault.mode!r}")
 
 
+@dataclass(frozen=True, slots=True)
+class _Last:
+    """Of each kind the machine that was on the bench last."""
+
+    machines: tuple[Which, ...]
+
+
 class Store:
     """What is kept of every machine in one place.
 
@@ -100,6 +118,27 @@ class Store:
     def bench(self, machine: Machine, serial: str = "", owner: str = "") -> "Kept":
         """What was on the bench the last time that this machine was; an empty log if never."""
         return Kept(self.storage, machine, Which(machine.name, serial, owner))
+
+    def last(self, kind: str) -> Which:
+        """Which machine of a kind was on the bench last; one without a number if none was."""
+        return next((one for one in self._last() if one.kind == kind), Which(kind))
+
+    def choose(self, which: Which) -> None:
+        """Remember that this machine of its kind was on the bench last, if there is room."""
+        others = (one for one in self._last() if one.kind != which.kind)
+        data = dumps({"format": LAST_FORMAT} | plain(_Last((*others, which)))).encode()
+        try:
+            with self.storage.locked():
+                self.storage.write(LAST, data)
+        except OSError:
+            return  # the log is safe in its own file, and can be chosen there
+
+    def _last(self) -> tuple[Which, ...]:
+        try:
+            found = self.storage.read(LAST, MAX_BYTES) or b""
+            return load(text_of(found, LAST, MAX_BYTES), LAST, _Last, LAST_FORMAT).machines
+        except (FileRefused, OSError):
+            return ()
 
     def machines(self) -> list[Which]:
         """The machines of which something is kept; files that cannot be read are left out."""

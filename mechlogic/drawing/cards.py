@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from mechlogic.acceptance.testcards import Card, Comparison
+from mechlogic.acceptance.trial import in_fives
 from mechlogic.drawing.sheets import CLEAR, SET
 from mechlogic.helpers.paper import Page
 from mechlogic.helpers.templates import render
@@ -14,9 +15,9 @@ MOST_ROWS = 24
 """A text of at most so many characters gets a row for each; a longer one is set in lines."""
 
 SYMBOLS = {"SP": "␣", "CR": "←", "LF": "↓"}
-"""What stands for a character that leaves no mark; any other is a dot."""
+"""What stands for a character that leaves no mark; any other stands there by its name."""
 
-KEY = "␣ blank, ← carriage return, ↓ line feed, · any other that leaves no mark."
+KEY = "␣ blank, ← carriage return, ↓ line feed; what else leaves no mark stands in [ ]."
 BOX = "☐"
 
 MOST_STACKED = 12
@@ -44,8 +45,9 @@ def card_page(card: Card, size: str = "A4") -> Page:
         card: The card.
         size: The paper, one of :data:`mechlogic.helpers.paper.SIZES`.
     """
-    lines = [[_symbol(card.machine, code) for code in line] for line in card.lines]
-    sent = max((len(line) + GROUP_GAP * -(-len(line) // 5) for line in lines), default=1)
+    signs = [[_symbol(card.machine, code) for code in line] for line in card.lines]
+    lines = [list(map("".join, in_fives(line))) for line in signs]
+    sent = max((sum(len(five) + GROUP_GAP for five in line) for line in lines), default=1)
     printed = max(map(len, card.paper), default=1)
     beside = len(card.lines) + len(card.paper) > MOST_STACKED
     in_rows = card.text if len(card.text) <= MOST_ROWS else ()
@@ -81,4 +83,4 @@ def _row(machine: Machine, sent: int) -> Row:
 
 def _symbol(machine: Machine, code: int) -> str:
     name = machine.code.name(code)
-    return name if len(name) == 1 else SYMBOLS.get(name, "·")
+    return name if len(name) == 1 else SYMBOLS.get(name, f"[{name}]")

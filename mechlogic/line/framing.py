@@ -11,9 +11,9 @@ from typing import Literal
 
 from mechlogic.helpers.refusal import Refusal
 from mechlogic.model.codes import shown, with_parity
-from mechlogic.model.logbook import look_alike
 from mechlogic.model.machine import Machine
 from mechlogic.model.outputs import Line
+from mechlogic.model.seen import glyph_of, look_alike
 from mechlogic.model.steps import Memory, at_rest, good_step
 from mechlogic.time.startstop import Rate
 
@@ -181,8 +181,3 @@ def _is_shifted(machine: Machine, code: int) -> bool:
     case = machine.cases.get("figures", machine.printed)
     setting = machine.as_set(code)
     return case[setting] != machine.printed[setting]
-
-
-def glyph_of(seen: str) -> str:
-    """The type of a print, as a log has it: ``A`` of ``A+LF``; else all of it."""
-    return seen[0] if seen[1:2] == "+" else seen

@@ -3,19 +3,14 @@
 from collections.abc import Sequence
 from dataclasses import replace
 from itertools import pairwise
-from math import inf
 
-from mechlogic.bench.alignment import MISPRINT, MISSING
-from mechlogic.line.framing import Framing, LineError, glyph_of
+from mechlogic.bench.alignment import laid_under, place_of
+from mechlogic.line.framing import Framing, LineError
 from mechlogic.line.session import Heard, Sent
-from mechlogic.model.codes import is_function
 from mechlogic.model.logbook import NOTHING, UNREADABLE, Entry, Logbook
 from mechlogic.model.machine import Machine
 from mechlogic.model.outputs import Line
 from mechlogic.model.steps import good_text
-
-SMUDGE = "~"
-"""Stands for a print that cannot be read; no machine of ours has it as type."""
 
 
 def log_of(
@@ -29,9 +24,8 @@ def log_of(
         machine: The machine that printed.
         framing: The line.
         sent: What went out.
-        paper: What stands on the paper, from the first character sent on; line ends do not count.
-            A blank for a place that stayed empty, :data:`SMUDGE` for what cannot be read. None if
-            all of it is as it should be.
+        paper: What stands on the paper, from the first character sent on, as ``laid_under`` has it;
+            line ends do not count. None if all of it is as it should be.
         source: Where the log comes from, for messages.
 
     Raises:
@@ -39,9 +33,16 @@ def log_of(
     """
     went = [each for each in sent if each.sure]
     good = good_text(machine, [each.code for each in went])
+    if paper is None:
+        return timed_log(machine, framing, went, good, source)
+    typed = paper.replace("\r", "").replace("\n", "")
+    if len(typed) > len(good):
+        raise LineError(
+            f"the paper shows {len(typed)} characters, and {len(good)} were sent",
+            "Type only what belongs to this errand, from its first character on",
+        )
     place = [place_of(machine, each.code, seen) for each, seen in zip(went, good, strict=True)]
-    prints = good if paper is None else _laid_under(good, place, paper)
-    return timed_log(machine, framing, went, prints, source)
+    return timed_log(machine, framing, went, laid_under(good, place, typed), source)
 
 
 def timed_log(
@@ -64,48 +65,6 @@ def timed_log(
             entries[n] = replace(entries[n], driven="hand", note=note)
     entries[:1] = [replace(entry, gap=True) for entry in entries[:1]]
     return Logbook(tuple(entries), machine.code, source)
-
-
-def _laid_under(good: Sequence[str], place: Sequence[str], paper: str) -> list[str]:
-    """What the paper shows for each character sent, with as little wrong about it as can be.
-
-    A character sent has one place on the paper or none; every place on the paper has a character.
-    """
-    typed = paper.replace("\r", "").replace("\n", "")
-    if len(typed) > len(good):
-        raise LineError(
-            f"the paper shows {len(typed)} characters, and {len(good)} were sent",
-            "Type only what belongs to this errand, from its first character on",
-        )
-    least = [[0] + [inf] * len(typed)]  # of the first n sent and the first k typed
-    for own in place:
-        row = [cost + MISSING * bool(own) for cost in least[-1]]
-        for k, character in enumerate(typed):
-            wrong = character != own if own else 2
-            row[k + 1] = min(row[k + 1], least[-1][k] + MISPRINT * wrong)
-        least.append(row)
-    found, k = list(good), len(typed)
-    for n in reversed(range(len(good))):
-        if least[n + 1][k] == least[n][k] + MISSING * bool(place[n]):
-            seen = " "
-        else:
-            k -= 1
-            seen = typed[k]
-        if seen == SMUDGE:
-            found[n] = UNREADABLE
-        elif seen != " ":
-            found[n] = seen
-        elif place[n].strip():
-            found[n] = NOTHING
-    return found
-
-
-def place_of(machine: Machine, code: int, good: str) -> str:
-    """What a character should leave on the paper: its type, a blank for a space, '' for nothing."""
-    glyph = glyph_of(good)
-    if glyph in (NOTHING, UNREADABLE) or is_function(glyph):
-        return " " if machine.code.name(code) == "SP" else ""
-    return glyph
 
 
 def heard_as_sent(heard: Sequence[Heard]) -> tuple[Sent, ...]:

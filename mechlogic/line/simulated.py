@@ -10,12 +10,13 @@ import threading
 import time
 from collections.abc import Sequence
 
-from mechlogic.line.framing import Framing, LineError, glyph_of
-from mechlogic.line.log import SMUDGE, place_of
+from mechlogic.bench.alignment import SMUDGE, place_of
+from mechlogic.line.framing import Framing, LineError
 from mechlogic.model.faults import Hypothesis
 from mechlogic.model.logbook import NOTHING, UNREADABLE
 from mechlogic.model.machine import Machine
 from mechlogic.model.outputs import Line
+from mechlogic.model.seen import glyph_of
 from mechlogic.model.steps import steps
 
 

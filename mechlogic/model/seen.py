@@ -20,7 +20,16 @@ prints that one explains the reading as well as it explains an unreadable charac
 
 from mechlogic.model.codes import is_function
 
-__all__ = ["NOTHING", "UNREADABLE", "UNSEEN", "alternatives", "beneath", "is_print", "look_alike"]
+__all__ = [
+    "NOTHING",
+    "UNREADABLE",
+    "UNSEEN",
+    "alternatives",
+    "beneath",
+    "glyph_of",
+    "is_print",
+    "look_alike",
+]
 
 NOTHING = "nothing"
 """Nothing was printed: the paper stayed blank."""
@@ -44,6 +53,11 @@ WITHIN = {
 }  # fmt: skip
 """Characters whose strokes lie within those of another, in plain sans-serif capitals (from the
 shapes themselves, no source)."""
+
+
+def glyph_of(seen: str) -> str:
+    """The type of a print, as a log has it: ``A`` of ``A+LF``; else all of it."""
+    return seen[0] if seen[1:2] == "+" else seen
 
 
 def look_alike(one: str, other: str) -> bool:

@@ -1,16 +1,24 @@
-"""The acceptance box: the shortest text that shows a machine to be repaired, and its good print."""
+"""The acceptance box: the shortest text that shows a machine to be repaired, and its card."""
 
-from html import escape
+from collections.abc import Callable
 
 import ipywidgets as w
 
 from mechlogic.acceptance.testcards import Card, smallest_sequence
+from mechlogic.drawing.cards import card_page
+from mechlogic.helpers.paper import STYLE
 from mechlogic.model.machine import Machine
 from mechlogic.widgets.buttons import WorkButton
-from mechlogic.widgets.screen import Screen
+from mechlogic.widgets.screen import Screen, said, styled
 
 ASK = "Work out the shortest text"
 """What the button says."""
+
+WAIT = "Takes a few seconds, and half a minute on a machine with many functions."
+BEFORE = (
+    "After the repair: the shortest text in which every single fault that a print can show makes a "
+    "misprint. Send it cold, and several times: what hangs half-way shows itself by chance only."
+)
 
 
 class AcceptanceBox(Screen):
@@ -18,50 +26,38 @@ class AcceptanceBox(Screen):
 
     Args:
         machine: The machine.
+        hand_over: Gives a file, its name and its bytes, to whoever looks at the screen.
 
     Attributes:
         card: The text, once it has been asked for, or None.
     """
 
-    def __init__(self, machine: Machine) -> None:
-        self.machine = machine
+    def __init__(self, machine: Machine, hand_over: Callable[[str, bytes], None]) -> None:
+        self.machine, self._hand_over = machine, hand_over
         self.card: Card | None = None
-        self._page = w.HTML(_said(BEFORE), layout={"width": "auto"})
-        button = WorkButton(
+        self._page = w.HTML(layout={"width": "auto"})
+        ask = WorkButton(
             ASK,
             "Working it out …",
             lambda: self.show(smallest_sequence(machine)),
-            lambda trouble: setattr(self._page, "value", _said(f"<p>{escape(trouble)}</p>")),
+            self.say_trouble,
             WAIT,
         )
-        button.layout.align_self = "flex-start"
-        super().__init__([button, self._page], layout={"width": "auto"})
+        self._save = WorkButton("Save the card", "Saving …", self.save, self.say_trouble)
+        self._save.disabled = True
+        row = w.HBox([ask, self._save], layout={"flex_flow": "row wrap"})
+        before = w.HTML(said("sentence", BEFORE), layout={"width": "auto"})
+        children = [styled(STYLE), row, before, self._page]
+        super().__init__(children, layout={"width": "auto"})
 
     def show(self, card: Card) -> None:
         """Show a text, what it proves, and what a good machine leaves on the paper."""
         self.card = card
-        self._page.value = _said(card_page(card))
+        self._page.value = card_page(card).body
+        self._save.disabled = False
 
-
-WAIT = "Takes a few seconds, and half a minute on a machine with many functions."
-BEFORE = (
-    "<p>After the repair: the shortest text in which every single fault that a print can show "
-    "makes a misprint.</p>"
-)
-
-
-def card_page(card: Card) -> str:
-    """A text to send as HTML: the keys, the paper of a good machine, and what that proves."""
-    keys = " ".join(f"<kbd>{escape(name)}</kbd>" for name in card.names)
-    paper = escape("\n".join(card.paper))
-    return (
-        f"<p>Send, at speed:</p><p>{keys}</p><p>A good machine prints:</p>"
-        f'<pre class="ml-paper">{paper}</pre>'
-        f"<p>{escape(card.coverage.summary())}</p>"
-        f'<p class="ml-quiet">{escape(card.claim)} Send it cold, and several times: what hangs '
-        "half-way shows itself by chance only.</p>"
-    )
-
-
-def _said(html: str) -> str:
-    return f'<div class="ml-page" aria-live="polite">{html}</div>'
+    def save(self) -> None:
+        """Hand the card over as a page that any browser prints."""
+        if self.card:
+            page = card_page(self.card, "")
+            self._hand_over(f"{self.machine.name}_card.html", page.html.encode())

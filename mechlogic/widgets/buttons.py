@@ -66,7 +66,7 @@ class WorkButton(w.Button):  # type: ignore[misc]
         words: str,
         busy: str,
         do: Callable[[], None],
-        say: Callable[[str], None],
+        say: Callable[[str], object],
         tooltip: str = "",
     ) -> None:
         super().__init__(description=words, tooltip=tooltip, layout={"width": "auto"})

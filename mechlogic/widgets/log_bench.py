@@ -15,7 +15,7 @@ from mechlogic.bench.evidence import Evidence
 from mechlogic.bench.log_editor import LogEditor, LogRefused
 from mechlogic.bench.plan import plan
 from mechlogic.bench.search import look_further
-from mechlogic.bench.store import Store
+from mechlogic.bench.store import Store, Which
 from mechlogic.bench.story import fault_label
 from mechlogic.bench.verdict import judge
 from mechlogic.describing.description import DescriptionError, decode
@@ -101,7 +101,10 @@ class LogBench(Screen):
         self._log_choice = w.HBox(layout=ROW)
         self._machines: w.Dropdown | None = None
         choice = self._machine_choice(machine) if any_machine else []
-        top = w.HBox([*choice, self._log_choice, FullScreen()], layout=ROW)
+        self._sisters = {"serial": _line("Serial number"), "owner": _line("Owner")}
+        for box in self._sisters.values():
+            box.observe(self._turn_to_sister, "value")
+        top = w.HBox([*choice, *self._sisters.values(), self._log_choice, FullScreen()], layout=ROW)
         self._fixed = [styled(pages.STYLE, STYLE), top]
         super().__init__(layout=WIDE)
         self.add_class("ml-bench")
@@ -111,8 +114,12 @@ class LogBench(Screen):
     def put_on(self, machine: Machine) -> None:
         """Put a machine on the bench; everything on it then works for that one."""
         self.machine = machine
-        self.kept = self._store.bench(machine)
-        self.sheet = LogSheet(self.kept.editor, self._keep, self._diagnose, self._save)
+        which = self._store.last(machine.name)
+        self._offer_sisters(which)
+        self.kept = self._store.bench(machine, which.serial, which.owner)
+        self.sheet = LogSheet(
+            self.kept.editor, self._keep, self._diagnose, self._save, which.file_name
+        )
         self._problems, self._wheel, self._where = _page(), _page(), _page()
         self._mechanism = w.VBox(layout={"padding": "0 0 0 10px"})  # room for its outermost button
         self._summary, self._advice, self._suspects = _page(), _page(), _page()
@@ -149,14 +156,14 @@ class LogBench(Screen):
             replace_children(patient, self._picture())
 
     def _tabs(self) -> w.Widget:
-        self.acceptance = AcceptanceBox(self.machine)
+        self.acceptance = AcceptanceBox(self.machine, self._hand_over)
         tabs = {
             "Type map": self._wheel,
             MECHANISM: self._mechanism,
             "Every check": self._options_box(),
             "My hypothesis": self._hypothesis_box(),
             "Acceptance": self.acceptance,
-            "Record": RecordBox(self.machine, self._records, self),
+            "Record": RecordBox(self.machine, self._records, self, which=self.kept.which),
         }
         box = w.Tab(children=list(tabs.values()), titles=tuple(tabs))
         mechanism = list(tabs).index(MECHANISM)
@@ -198,10 +205,9 @@ class LogBench(Screen):
         self._diagnose()
 
     @in_turn
-    def go_on(self, sent: str, printed: str) -> None:
-        """Add a text, and what was printed of it, to the log on the bench; that can be undone."""
-        editor, _ = self.kept.editor.paste(sent, printed)
-        self.sheet.show(*self._keep(editor))
+    def go_on(self, log: LogEditor) -> None:
+        """Add the lines of another log to the one on the bench; that can be undone."""
+        self.sheet.show(*self._keep(self.kept.editor.join(log)))
         self._diagnose()
 
     def _keep(self, editor: LogEditor) -> tuple[LogEditor, str]:
@@ -228,8 +234,12 @@ class LogBench(Screen):
                 f"{which.kind}_case.zip",
                 format_case(Case(self.machine, which, logs={"bench": editor.to_save})),
             )
-        self.sheet.send({"file": name}, [data])
+        self._hand_over(name, data)
         return f"{name} is saved where your browser puts what it loads."
+
+    def _hand_over(self, name: str, data: bytes) -> None:
+        """Give a file to the browser, which saves it where it puts what it loads."""
+        self.sheet.send({"file": name}, [data])
 
     @in_turn
     def look_further(self) -> None:
@@ -281,6 +291,29 @@ class LogBench(Screen):
         return w.HBox([button, self._misreadings], layout=ROW)
 
     # -- choosing a machine -----------------------------------------------------------------------
+
+    @in_turn
+    def _turn_to_sister(self, _: object) -> None:
+        """Put the machine of that number and owner on the bench, with its own log and records."""
+        serial, owner = (box.value.strip() for box in self._sisters.values())
+        try:
+            which = Which(self.machine.name, serial, owner)
+        except ValueError as error:
+            self._offer_sisters(self.kept.which)
+            _say(self._problems, pages.problem_list([error]))
+            return
+        if which != self.kept.which:
+            self._store.choose(which)
+            self.put_on(self.machine)
+
+    def _offer_sisters(self, which: Which) -> None:
+        """Show which machine of its kind is on the bench, and offer those that have been."""
+        known = [one for one in self._store.machines() if one.kind == which.kind]
+        for name, box in self._sisters.items():
+            box.unobserve(self._turn_to_sister, "value")
+            box.options = sorted({getattr(one, name) for one in known} - {""})
+            box.value = getattr(which, name)
+            box.observe(self._turn_to_sister, "value")
 
     def _machine_choice(self, machine: Machine) -> list[w.Widget]:
         on_bench = {machine.name: machine}  # one of each: much is worked out only once
@@ -464,6 +497,13 @@ class LogBench(Screen):
 
 def _csv_files(logs: str | Path | Iterable[Path]) -> list[Path]:
     return sorted(Path(logs).glob("*.csv")) if isinstance(logs, str | Path) else list(logs)
+
+
+def _line(words: str) -> w.Combobox:
+    """A line of text that offers what was written there before."""
+    return w.Combobox(
+        placeholder=words, tooltip=words, continuous_update=False, layout=w.Layout(width="120px")
+    )
 
 
 def _page() -> w.HTML:

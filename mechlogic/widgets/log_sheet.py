@@ -45,6 +45,7 @@ class LogSheet(anywidget.AnyWidget):
         after: Called once what was done is safe.
         asked: Called for what is no change of the log, such as ``"save_log"``; what it returns is
             said.
+        key: The name under which the browser keeps what is on its way.
 
     Attributes:
         editor: The log.
@@ -61,8 +62,10 @@ class LogSheet(anywidget.AnyWidget):
         done: Callable[[LogEditor], tuple[LogEditor, str]],
         after: Callable[[], None],
         asked: Callable[[str], str],
+        key: str = "",
     ) -> None:
         self.editor, self._done, self._after, self._asked = editor, done, after, asked
+        self._key = key or editor.machine.name
         self._all = False
         self._safe: dict[str, int] = {}
         super().__init__()
@@ -91,7 +94,7 @@ class LogSheet(anywidget.AnyWidget):
             shown = {"n": number, "wrong": number in wrong, "question": question}
             lines.append(asdict(line) | shown)
         self.state = {
-            "key": editor.machine.name,
+            "key": self._key,
             "first": first,
             "lines": lines,
             "undo": editor.done[-1].says if editor.done else "",

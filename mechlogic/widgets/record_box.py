@@ -1,20 +1,20 @@
 """The record box: what was tried, found and done goes in, a file and a report come out."""
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from dataclasses import replace
 from datetime import date
-from html import escape
 from pathlib import Path
 from typing import Any, Protocol
 
 import ipywidgets as w
 
-from mechlogic.acceptance.testcards import Card, smallest_sequence, wrapped
+from mechlogic.acceptance.testcards import smallest_sequence
+from mechlogic.acceptance.trial import judged, text_of
 from mechlogic.bench import pages, report
 from mechlogic.bench.diagnosis import Diagnosis
+from mechlogic.bench.log_editor import LogEditor
 from mechlogic.bench.record import (
     MAX_MINUTES,
-    Acceptance,
     CheckMade,
     Finding,
     Note,
@@ -22,7 +22,14 @@ from mechlogic.bench.record import (
     actions,
     suspicions,
 )
-from mechlogic.bench.record_file import RecordBook, RecordConflict, RecordError, file_name
+from mechlogic.bench.record_file import (
+    RecordBook,
+    RecordConflict,
+    RecordError,
+    file_name,
+    histories,
+)
+from mechlogic.bench.store import Which
 from mechlogic.bench.story import fault_label
 from mechlogic.explaining.words import parts_in_order
 from mechlogic.helpers.paper import STYLE
@@ -32,7 +39,7 @@ from mechlogic.model.logbook import Logbook
 from mechlogic.model.machine import Machine
 from mechlogic.widgets.acceptance_box import AcceptanceBox
 from mechlogic.widgets.buttons import WorkButton
-from mechlogic.widgets.screen import Screen
+from mechlogic.widgets.screen import Screen, said, styled
 from mechlogic.widgets.turns import in_turn
 
 WIDE = {"width": "auto"}  # not one Layout for all: hiding one would hide every one
@@ -54,8 +61,8 @@ class Bench(Protocol):
         """The log on the bench."""
         ...
 
-    def go_on(self, sent: str, printed: str) -> None:
-        """Add a text, and what was printed of it, to the log."""
+    def go_on(self, log: LogEditor) -> None:
+        """Add the lines of another log to the log."""
         ...
 
 
@@ -67,6 +74,7 @@ class RecordBox(Screen):
         folder: Where the records are kept; it is made if there is none.
         bench: Where the log is copied from, for example a LogBench.
         today: Says which day it is, as a first guess; the day can be changed in the box.
+        which: Serial number and owner: each machine of a kind has its own records.
 
     Attributes:
         book: The open record and its file, or None.
@@ -78,9 +86,12 @@ class RecordBox(Screen):
         folder: str | Path = "records",
         bench: Bench | None = None,
         today: Callable[[], date] = date.today,
+        which: Which | None = None,
     ) -> None:
         self.machine, self.folder, self.bench = machine, Path(folder), bench
+        self.which = which or Which(machine.name)
         self.book: RecordBook | None = None
+        self._seen: list[Path] | None = None  # the files among which was looked
         self._instead: dict[str, w.Dropdown] = {}  # what an item corrects, by its field in a record
         self._said, self._page = w.HTML(layout=WIDE), w.HTML(layout=WIDE)
         self._day = w.DatePicker(value=today(), description="Day", layout=NARROW)
@@ -88,8 +99,8 @@ class RecordBox(Screen):
             [self._day, self._tabs(), self._exports(), self._page],
             layout=w.Layout(**WIDE),  # its own: it is hidden while no record is open
         )
-        style = f"<style>{pages.STYLE}{STYLE}</style>"
-        super().__init__([w.HTML(style), self._shelf(), self._said, self._entries], layout=WIDE)
+        style = styled(pages.STYLE, STYLE)
+        super().__init__([style, self._shelf(), self._said, self._entries], layout=WIDE)
         self._show()
 
     # -- opening ----------------------------------------------------------------------------------
@@ -98,8 +109,6 @@ class RecordBox(Screen):
         chooser = self._chooser = w.Dropdown(description="Records", layout=NARROW)
         name = w.Text(placeholder="What the repair is about", layout=NARROW)
         restorer = w.Text(placeholder="Restorer", layout=NARROW)
-        serial = w.Text(placeholder="Serial number", layout=NARROW)
-        owner = w.Text(placeholder="Owner", layout=NARROW)
         open_, start = _button("Open"), _button("Start a new record")
 
         def open_one() -> str:
@@ -111,7 +120,12 @@ class RecordBox(Screen):
         def start_one() -> str:
             self.folder.mkdir(parents=True, exist_ok=True)
             record = Record.opening(
-                self.machine, name.value, self._on(), restorer.value, serial.value, owner.value
+                self.machine,
+                name.value,
+                self._on(),
+                restorer.value,
+                self.which.serial,
+                self.which.owner,
             )
             path = self.folder / file_name(name.value)
             self.book = RecordBook.create(path, record)
@@ -120,7 +134,7 @@ class RecordBox(Screen):
 
         open_.on_click(lambda _: self._try(open_one))
         start.on_click(lambda _: self._try(start_one))
-        return _row(chooser, open_, name, restorer, serial, owner, start)
+        return _row(chooser, open_, name, restorer, start)
 
     # -- writing down -----------------------------------------------------------------------------
 
@@ -186,36 +200,36 @@ class RecordBox(Screen):
 
     def _acceptance_tab(self) -> w.Widget:
         sent = w.Textarea(placeholder="The text that was sent", layout=LINE)
-        printed = w.Textarea(placeholder="What stands on the paper, below it", layout=LINE)
+        printed = w.Textarea(
+            placeholder="What stands on the paper, line by line",
+            layout=LINE,
+        )
         remark = w.Text(placeholder="Remark on the test", layout=LINE)
         take = WorkButton(
             "Put the acceptance text in",
             "Working it out …",
-            lambda: setattr(sent, "value", "\n".join(typed_lines(self._acceptance_text()))),
-            self._say_problem,
+            lambda: setattr(sent, "value", self._acceptance_text()),
+            self._say_problems,
         )
+        failed: list[LogEditor] = []
 
         def add(record: Record) -> Record:
-            test, _ = Acceptance.judged(
-                self.machine, self._on(), sent.value, printed.value, remark.value
-            )
+            test, log = judged(self.machine, self._on(), sent.value, printed.value, remark.value)
+            failed[:] = [log] if test.result == "failed" else []
             return record.adding_acceptance(test)
 
         def go_on() -> None:
-            if (
-                self.bench is not None
-                and self._open_book().record.acceptances[-1].result == "failed"
-            ):
-                self.bench.go_on(sent.value, printed.value)
+            if self.bench is not None and failed:
+                self.bench.go_on(failed.pop())
 
         for box in (sent, printed):
             box.add_class("ml-monospace")
         boxes = [sent, printed, remark]
         return self._form([take, *boxes], add, boxes, "acceptances", go_on)
 
-    def _acceptance_text(self) -> Card:
+    def _acceptance_text(self) -> str:
         known = self.bench.acceptance.card if self.bench is not None else None
-        return known or smallest_sequence(self.machine)
+        return text_of(known or smallest_sequence(self.machine))
 
     def _words_tab(
         self, hint: str, adding: Callable[[Record, Note], Record], kept: str
@@ -306,34 +320,47 @@ class RecordBox(Screen):
             raise ValueError("No record is open. Open one, or start a new one, above.")
         return self.book
 
-    def _say_problem(self, problem: str) -> None:
-        self._said.value = f'<div class="ml-page">{_problems([problem])}</div>'
+    def _say_problems(self, *problems: object) -> bool:
+        self._say(said("problems", list(map(str, problems))))
+        return False
+
+    def _say(self, html: str) -> None:
+        self._said.value = said("live", html)
 
     @in_turn
     def _try(self, do: Callable[[], str]) -> bool:
         """Do something and say what came of it; whether what was entered is safe on the disk."""
         safe = True
         try:
-            said = f"<p>{escape(do())}</p>"
+            self._say(said("sentence", do()))
         except RecordConflict as error:
-            said = _problems(error.problems)
+            self._say_problems(*error.problems)
         except RecordError as error:
-            said, safe = _problems(error.problems), False
+            safe = self._say_problems(*error.problems)
         except ValueError as error:
-            said, safe = _problems([error]), False
+            safe = self._say_problems(error)
         except OSError as error:
             what = f"{error.filename or self.folder}: {error.strerror or error}"
-            said, safe = _problems([f"{what}. {mend_for(error)}."]), False
-        self._said.value = f'<div class="ml-page" aria-live="polite">{said}</div>'
+            safe = self._say_problems(f"{what}. {mend_for(error)}.")
         self._show()
         return safe
 
     def _look(self) -> None:
-        """See which records there are, and choose the one that is open."""
-        found = sorted(self.folder.glob("*.json")) if self.folder.is_dir() else []
+        """See which records of this machine there are, and choose the one that is open.
+
+        Those that cannot be read stand last: whoever opens one is told why.
+        """
+        files = sorted(self.folder.glob("*.json")) if self.folder.is_dir() else []
         chosen = self.book.path if self.book else self._chooser.value
-        self._chooser.options = [("choose a record …", ""), *((p.name, p) for p in found)]
-        self._chooser.value = chosen if chosen in found else ""
+        if files != self._seen:
+            self._seen = files
+            read, problems = histories(self.folder)
+            key = self.which.kind, self.which.serial, self.which.owner
+            spoilt = dict.fromkeys(Path(problem.source) for problem in problems)
+            found = [*read.get(key, ()), *spoilt]
+            self._chooser.options = [("choose a record …", ""), *((p.name, p) for p in found)]
+        offered = {path for _, path in self._chooser.options}
+        self._chooser.value = chosen if chosen in offered else ""
 
     def _show(self) -> None:
         """Show the open record as the page that it will be."""
@@ -348,23 +375,9 @@ class RecordBox(Screen):
             try:
                 whole = report.report_of(self.book.record, self.machine, self.book.path.name)
             except ValueError as error:  # the record of a machine with another code
-                self._page.value = f'<div class="ml-page">{_problems([error])}</div>'
+                self._page.value = said("page", said("problems", [str(error)]))
                 return
             self._page.value = report.body(report.one_page(whole))
-
-
-def typed_lines(card: Card) -> tuple[str, ...]:
-    """A text to send as lines to be typed; one name on a line if some have no character."""
-    code = card.machine.code
-    if all(len(code.name(c)) == 1 for c in card.text):
-        lines = wrapped(code, card.text, card.width)
-        return tuple("".join(n for n in map(code.name, line) if len(n) == 1) for line in lines)
-    return tuple(map(code.name, card.text))
-
-
-def _problems(problems: Iterable[object]) -> str:
-    items = "".join(f"<li>{escape(str(one))}</li>" for one in problems)
-    return f'<div class="ml-problems" role="alert"><ul>{items}</ul></div>'
 
 
 def _button(words: str) -> w.Button:
