@@ -204,7 +204,7 @@ def test_one_thumb_writes_a_log_on_a_phone_and_sees_the_suspect_in_its_picture(
         tap("Keys 0 …")
         tap("7")
         expect(page.get_by_role("textbox", name="Sent")).to_have_value("7")
-        page.locator(".ml-where").scroll_into_view_if_needed()
+        page.locator(".ml-suspected").scroll_into_view_if_needed()
         box = keys.bounding_box()
         assert box["y"] + box["height"] <= height, "the keys stay in reach"
         assert all(
