@@ -1,14 +1,17 @@
-"""What a notebook's cell has made goes when the cell is run again.
+"""What a notebook's cell has made goes when the cell is run again, and a saved notebook says so.
 
 A widget lives until it is closed, and nobody closes those of a cell whose output is replaced: forty
 runs of a bench would keep forty benches, with their machines and diagnoses.
+
+A saved notebook has no widgets, only their places.  Above each of them stands a line that says what
+to do.  The style in it hides it as long as there is a live widget below.
 """
 
 from typing import Any
 
 from ipywidgets.widgets.widget import Widget, _instances
 
-from mechlogic.widgets.screen import close, inside
+from mechlogic.widgets.screen import close, inside, said
 
 __all__ = ["watch"]
 
@@ -59,8 +62,15 @@ def _alive(names: set[str]) -> list[Widget]:
 _watched: list[Any] = []
 
 
+def _shown(widget: Widget, **wanted: Any) -> Any:
+    """What a cell gives for a widget, once the line for the saved notebook stands above."""
+    if any(type(part).__module__.startswith("mechlogic.") for part in inside(widget)):
+        _watched[0].display_pub.publish({"text/html": said("saved")})
+    return widget._repr_mimebundle_(**wanted)
+
+
 def watch() -> None:
-    """Close what a cell made when it is run again, from now on, if a notebook runs."""
+    """Do both from now on, if a notebook runs."""
     from IPython.core.getipython import get_ipython
 
     shell: Any = get_ipython()
@@ -68,5 +78,7 @@ def watch() -> None:
         return
     _watched[:] = [shell]
     cells = _Cells(shell)
+    if shell.has_trait("kernel"):  # a notebook's, whose outputs are saved
+        shell.display_formatter.mimebundle_formatter.for_type(Widget, _shown)
     shell.events.register("pre_run_cell", cells.begins)
     shell.events.register("post_run_cell", cells.ended)
