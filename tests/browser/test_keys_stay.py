@@ -62,9 +62,10 @@ def test_a_machine_of_ones_own_is_shown(page: Page, open_workbook, run_all, shot
     run_all(page)
     box = page.locator(".ml-description").last
     right = (WORKBOOKS / "machines" / "tarrow.toml").read_text(encoding="utf-8")
+    page.get_by_role("tab", name="Text", exact=True).last.click()
     box.locator("textarea").fill(right)
-    page.get_by_role("button", name="Check it").click()
-    picture = page.locator(".jp-OutputArea-output:has(.ml-description) .mv-stage svg").first
+    page.get_by_role("button", name="Check it").last.click()
+    picture = page.locator(".jp-OutputArea-output:has(.ml-description) .mv-stage svg").last
     picture.wait_for()
     picture.scroll_into_view_if_needed()
     shot(page, "own_machine")
