@@ -102,12 +102,14 @@ def test_every_pair_of_faults_of_the_smallest_machine_prints_what_can_happen():
         assert found == printer.possible_prints(log, plain(pair)), str(pair)
 
 
-def test_a_sample_of_fault_pairs_of_saltmere_prints_what_can_happen():
+@pytest.mark.parametrize("name", ["saltmere", "trivet"])
+def test_a_sample_of_fault_pairs_of_two_machines_prints_what_can_happen(name):
+    machine, printer = load(name), Printer(read(FOLDER / f"{name}.toml"))
     rng = random.Random(0)
-    for pair in rng.sample(list(iter_pairs(SALTMERE.mechanism)), 150):
-        log = random_log(rng, 6)
-        found = possible_prints(SALTMERE, pair, log)
-        assert found == PLAIN_SALTMERE.possible_prints(log, plain(pair)), str(pair)
+    for pair in rng.sample(list(iter_pairs(machine.mechanism)), 150):
+        log = random_log(rng, 6, machine)
+        found = possible_prints(machine, pair, log)
+        assert found == printer.possible_prints(log, plain(pair)), str(pair)
 
 
 def test_two_sluggish_parts_in_series_reach_back_two_characters():

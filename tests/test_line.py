@@ -67,8 +67,8 @@ def loose():
     [
         (Framing(50, 5, stop_units=1.5), 150.0, "ITU-T S.3: 50 baud, 7.5 units (from memory)"),
         (Framing(45.45, 5, stop_units=1.42), 163.3, "common practice, no source"),
-        (Framing(110, 7, "even", 2), 100.0, "common practice, no source: 11 units"),
-        (Framing(100, 7, "even", 2), 110.0, "ISO 1177 (from memory): start, 7 bits, parity, stop"),
+        (Framing(100, 7, "even", 1), 100.0, "ISO 1177 (from memory): start, 7 bits, parity, stop"),
+        (Framing(80, 7, "none", 2), 125.0, "no source: 10 units of 12.5 ms"),
     ],
     ids=lambda value: value if isinstance(value, str) else "",
 )
@@ -91,7 +91,7 @@ def test_bits_go_out_lowest_first_and_a_set_bit_is_mark():
 def test_parity_makes_the_number_of_marks_even_on_a_start_stop_line():
     # ISO 1177 and ITU-T V.4: even parity on start-stop lines.
     for code in range(128):
-        marks = [mark for mark, _ in Framing(110, 7, "even", 2).elements(code)[1:-1]]
+        marks = [mark for mark, _ in Framing(100, 7, "even", 1).elements(code)[1:-1]]
         assert sum(marks) % 2 == 0
         assert sum(mark << n for n, mark in enumerate(marks[:7])) == code
 
@@ -363,7 +363,7 @@ def test_a_keyboard_is_diagnosed_from_what_it_sends():
 
 
 def test_garbage_is_heard_with_what_is_wrong_about_it(loose):
-    framing = Framing(110, 7, "even", 2)
+    framing = Framing(100, 7, "even", 1)
     session = LineSession(SerialPort(loose.name, framing), framing)
     os.write(loose.end, bytes([0x41 | 0x80]))  # A with the wrong parity bit
     _until(lambda: session.heard)

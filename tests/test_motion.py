@@ -215,18 +215,18 @@ def test_motion_that_cannot_be_is_refused(changes, message):
     ],
 )
 def test_a_cycle_that_cannot_be_is_refused(changes, message):
-    good = {"units": F(11), "baud": F(110), "sense_share": F(1, 4), "return_share": F(1, 4)}
+    good = {"units": F(10), "baud": F(100), "sense_share": F(1, 4), "return_share": F(1, 4)}
     with pytest.raises(ValueError, match=message):
         Cycle(**{**good, **changes})
 
 
 def test_a_cycle_gives_each_part_its_share_of_the_character():
-    cycle = Cycle(F(11), F(110), F(1, 4), F(1, 5))
+    cycle = Cycle(F(10), F(100), F(1, 4), F(1, 5))
     assert cycle.character_ms() == pytest.approx(100)
-    assert cycle.character_ms(55) == pytest.approx(200)
+    assert cycle.character_ms(50) == pytest.approx(200)
     assert cycle.characters_per_s() == pytest.approx(10)
     assert (cycle.given_ms(True), cycle.given_ms(False)) == pytest.approx((25, 20))
-    assert cycle.fastest_baud(False, 40.0) == pytest.approx(55)
+    assert cycle.fastest_baud(False, 40.0) == pytest.approx(50)
     assert cycle.fastest_baud(False, 0.0) == inf
     with pytest.raises(ValueError, match="greater than 0 baud"):
         cycle.character_ms(0)

@@ -20,6 +20,10 @@ TRUTH = {
     "desk_now_and_then": Fault("contact5", "bouncing contact"),
     "sluice_walks_off": Fault("reset_pawl", "stuck at rest"),
     "sluice_misses_its_bell": Fault("bar2", "slow to return"),
+    # bar 3 gone from the sum, a character prints as the one two columns back: 3 as -, 8 as 0
+    "trivet_light_weight": Fault("sum_lever", "disconnected", "bar3"),
+    # the back rack, late home after a character with bar 2, turns the next one back four columns
+    "trivet_stays_back": Fault("back_rack", "slow to return"),
     "wind_after_frost": Fault("middle_stop", "slow to return"),
     "wind_one_point_out": Fault("right_stop", "stuck operated"),
 }

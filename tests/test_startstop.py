@@ -112,7 +112,7 @@ def test_a_selector_that_looks_longer_has_less_margin():
 
 def test_five_units_tolerate_about_eight_per_cent_and_eight_with_parity_about_five():
     assert speed_limits(RATES["50 baud"]) == pytest.approx((-1 / 12, 1 / 10))
-    assert speed_limits(RATES["110 baud"]) == pytest.approx((-1 / 18, 1 / 16))
+    assert speed_limits(RATES["100 baud"]) == pytest.approx((-1 / 18, 1 / 16))
 
 
 def test_a_receiver_must_be_at_rest_when_the_next_start_comes():
@@ -127,7 +127,7 @@ def test_what_cannot_be_is_refused():
     with pytest.raises(ValueError, match="0 baud"):
         Rate(0, 7.5, 5)
     with pytest.raises(ValueError, match="no room for a start, 8 bits and a stop"):
-        Rate(110, 9.5, 8)
+        Rate(100, 9.5, 8)
     with pytest.raises(ValueError, match="bits 1 to 5, and no bit 6"):
         RATES["50 baud"].begins_ms(6)
     with pytest.raises(ValueError, match="speed_error"):
@@ -174,11 +174,11 @@ def test_early_bits_are_at_risk_first_and_only_where_all_contacts_close_together
 def test_a_bounce_matters_above_its_rate_and_not_below(bit, bounce, lead, closing):
     baud = bounce_matters_from_baud(bit, bounce, lead, closing)
     if baud == inf:
-        assert bit not in bits_at_risk(Rate(1e6, 11, 8), bounce, lead, closing)
+        assert bit not in bits_at_risk(Rate(1e6, 10, 8), bounce, lead, closing)
     else:
         assume(baud < 1e6)
-        assert bit in bits_at_risk(Rate(baud * 1.001, 11, 8), bounce, lead, closing)
-        assert bit not in bits_at_risk(Rate(baud * 0.999, 11, 8), bounce, lead, closing)
+        assert bit in bits_at_risk(Rate(baud * 1.001, 10, 8), bounce, lead, closing)
+        assert bit not in bits_at_risk(Rate(baud * 0.999, 10, 8), bounce, lead, closing)
 
 
 def test_the_keyboard_of_the_desk_is_good_at_its_own_rate():
@@ -189,11 +189,11 @@ def test_the_keyboard_of_the_desk_is_good_at_its_own_rate():
 
 def test_worn_contacts_spoil_the_first_bits_and_more_of_them_at_a_higher_rate():
     worn = {
-        baud: [f.part for f in bouncing_contacts(DESK, baud, wear=5)] for baud in (50, 110, 300)
+        baud: [f.part for f in bouncing_contacts(DESK, baud, wear=5)] for baud in (50, 120, 300)
     }
     # 5 × (4, 5, 4, 5, 6 …) ms against 2 ms and 1½, 2½, 3½ … units
     assert worn[50] == []
-    assert worn[110] == ["contact1", "contact2"]
+    assert worn[120] == ["contact1", "contact2"]
     assert worn[300] == ["contact1", "contact2", "contact3", "contact4", "contact5"]
 
 
@@ -210,7 +210,7 @@ def test_the_keyboard_can_have_every_fault_that_is_found(baud, wear, closing):
 
 
 def test_a_bounce_is_found_again_from_what_the_keyboard_sends():
-    faults = bouncing_contacts(DESK, 110, wear=4)
+    faults = bouncing_contacts(DESK, 120, wear=4)
     assert faults == (Fault("contact1", "bouncing contact"),)
     rng, table = random.Random(3), steps(DESK, faults)
     memory, entries = next(iter(table)), []

@@ -42,7 +42,7 @@ SALTMERE = load("saltmere")
 OLD = FRESH.aged(5)
 COLD_MORNING = Conditions(temperature_degc=10, oil=OLD)
 WIND, EBBING, DESK = load("wind"), load("ebbing"), load("desk")
-CYCLE = Cycle(F(11), F(110), F(1, 5), F(1, 5))
+CYCLE = Cycle(F(10), F(100), F(1, 5), F(1, 5))
 
 
 def wind(moves=None, cycle=CYCLE, part="middle_stop"):
@@ -78,7 +78,7 @@ def test_the_least_margin_comes_first():
     assert {m.part for m in found} == set(timed_parts(SALTMERE))
     assert all(a.margin_ms <= b.margin_ms for a, b in pairwise(found))
     assert found[0].part == "middle_stop"
-    # 20 % of 11 units at 110 baud
+    # 20 % of 10 units at 100 baud
     assert found[0].given_ms == pytest.approx(20.0)
 
 

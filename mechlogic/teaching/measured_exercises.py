@@ -50,7 +50,7 @@ HOW: Mapping[type, str] = {
 CLEAR_MS = 0.25
 """By how much the margins of parts to choose from differ at least, in ms."""
 
-BAUDS = (40, 50, 60, 75, 90, 110, 130, 150, 175, 200, 250, 300)
+BAUDS = (40, 50, 60, 75, 90, 120, 130, 150, 175, 200, 250, 300)
 """Rates that are offered, in baud."""
 
 SEVERAL = 0.7

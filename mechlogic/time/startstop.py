@@ -86,9 +86,9 @@ RATES: Mapping[str, Rate] = {
     "50 baud": Rate(50.0, 7.5, 5, "ITU-T S.3 (from memory)"),
     "45.45 baud": Rate(45.45, 7.42, 5, "common practice, no source"),
     "75 baud": Rate(75.0, 7.5, 5, "common practice, no source"),
-    "110 baud": Rate(110.0, 11.0, 8, "common practice, no source"),
+    "100 baud": Rate(100.0, 10.0, 8, "ISO 1177 (from memory): start, 7 bits, parity, stop"),
 }
-"""Customary rates: five bits without parity, and at 110 baud seven bits with a parity bit."""
+"""Customary rates: five bits without parity, and at 100 baud seven bits with a parity bit."""
 
 
 @dataclass(frozen=True)

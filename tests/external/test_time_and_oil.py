@@ -166,7 +166,7 @@ def test_a_second_library_that_adds_a_little_more_than_0_7_agrees_within_two_per
     ("name", "character_ms", "exactly"),
     [
         ("50 baud", 150.0, True),  # ITU-T S.3: 7.5 units (from memory)
-        ("110 baud", 100.0, True),  # 11 units: common practice, no source
+        ("100 baud", 100.0, True),  # ISO 1177: 10 units (from memory)
         ("45.45 baud", 163.0, False),  # 7.42 units: about 163 ms; common practice, no source
     ],
 )
