@@ -2,6 +2,7 @@
 
 import re
 from datetime import UTC, datetime
+from html import unescape
 from pathlib import Path
 
 import ipywidgets as w
@@ -167,6 +168,21 @@ def test_the_log_and_the_case_are_handed_over_as_files(bench, monkeypatch):
     assert (log, case) == ({"file": "saltmere_log.csv"}, {"file": "saltmere_case.zip"})
     assert mechlogic.parse_logbook(csv.decode("utf-8-sig")).entries == bench.logbook.entries
     assert decode_case(data, "the case").logs["bench"].entries == bench.logbook.entries
+
+
+def test_picture_type_map_and_suspects_are_handed_over_on_one_page(bench, monkeypatch):
+    sent = []
+    monkeypatch.setattr(type(bench.sheet), "send", lambda self, *message: sent.append(message))
+    bench._sisters["owner"].value = "A <b>club</b>"
+    add(bench, "T", "T")
+    tell(bench, {"do": "print_out"}, seq=2)
+    ((name, (data,)),) = sent
+    page = data.decode()
+    assert name == {"file": "saltmere_print_out.html"}
+    assert "A &lt;b&gt;club&lt;/b&gt;" in page and "<script" not in page
+    assert 'class="ml-wheel"' in page and "mechlogic-scene" in page
+    for suspect in bench.diagnosis.suspects[: pages.SHOWN_AT_FIRST]:
+        assert hypothesis_label(MACHINE, suspect.members[0]) in unescape(page)
 
 
 def test_what_is_on_the_bench_is_there_the_next_day(tmp_path):

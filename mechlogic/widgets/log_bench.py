@@ -20,6 +20,7 @@ from mechlogic.bench.story import fault_label
 from mechlogic.bench.verdict import judge
 from mechlogic.describing.description import DescriptionError, decode
 from mechlogic.drawing import scene_at
+from mechlogic.drawing.print_out import bench_page
 from mechlogic.explaining.words import parts_in_order
 from mechlogic.helpers.safe_file import mend_for
 from mechlogic.helpers.storage import Folder, InMapping
@@ -226,14 +227,16 @@ class LogBench(Screen):
 
     def _save(self, asked: str) -> str:
         """Hand the log or the whole case over to be saved; what was saved, in words."""
-        which, editor = self.kept.which, self.kept.editor
+        which = self.kept.which
         if asked == "save_log":
-            name, data = f"{which.kind}_log.csv", editor.csv().encode("utf-8-sig")
+            name, data = "log.csv", self.kept.editor.csv().encode("utf-8-sig")
+        elif asked == "print_out":
+            said_of = ", ".join(filter(None, (which.serial, which.owner)))
+            name, data = "print_out.html", bench_page(self.diagnosis, said_of).html.encode()
         else:
-            name, data = (
-                f"{which.kind}_case.zip",
-                format_case(Case(self.machine, which, logs={"bench": editor.to_save})),
-            )
+            logs = {"bench": self.kept.editor.to_save}
+            name, data = "case.zip", format_case(Case(self.machine, which, logs=logs))
+        name = f"{which.kind}_{name}"
         self._hand_over(name, data)
         return f"{name} is saved where your browser puts what it loads."
 

@@ -33,6 +33,7 @@ function logSheet(el, send, kept) {
     h("div", { class: "ls-row" }, undo, redo,
       press("Empty log", () => ask({ do: "clear" })),
       press("Save log", () => ask({ do: "save_log" })), press("Save case", () => ask({ do: "save_case" })),
+      press("Save a print-out", () => ask({ do: "print_out" })),
       h("details", {}, h("summary", {}, "Paste many lines"), many, press("Add these lines", paste))),
   );
 

@@ -18,7 +18,10 @@ from mechlogic.bench.record import Note, Record
 from mechlogic.bench.report import report_page
 from mechlogic.drawing.cards import card_page, comparison_page
 from mechlogic.drawing.club_pages import hand_outs, hunt_sheets, instructor_sheets
+from mechlogic.drawing.print_out import bench_page
 from mechlogic.drawing.sheets import code_sheet, lies_across
+from mechlogic.model.logbook import Entry, Logbook
+from mechlogic.model.steps import steps
 from mechlogic.teaching.club import Evening
 
 SALTMERE = mechlogic.load("saltmere")
@@ -82,6 +85,23 @@ def test_a_report_is_one_sheet(sheets, size, points):
     notes = tuple(Note(date(2031, 2, 3), "seen and noted " * 200) for _ in range(60))
     full = replace(RECORD, notes=notes, remedies=notes)
     assert sheets(report_page(full, SALTMERE, "cold.json", size)) == [points]
+
+
+@papers
+@pytest.mark.parametrize("name", machines.names())
+def test_picture_type_map_and_suspects_are_one_sheet(
+    sheets, nothing_is_cut_off, name, size, points
+):
+    machine = mechlogic.load(name)
+    fault = mechlogic.single_faults(machine.mechanism)[0]
+    table = steps(machine, (fault,))
+    log = Logbook(
+        tuple(Entry(c, next(iter(table[next(iter(table))][c]))[0]) for c in machine.printing_codes),
+        machine.code,
+    )
+    made = bench_page(mechlogic.diagnose(machine, log), "17, the club", size)
+    assert sheets(made) == [points]
+    nothing_is_cut_off(made, points[0])
 
 
 @papers
