@@ -12,6 +12,8 @@ from traitlets.utils.bunch import Bunch
 
 import mechlogic
 from mechlogic import Entry, Logbook, machines
+from mechlogic.bench.pages import SHOWN_AT_FIRST
+from mechlogic.bench.story import suspect_label
 from mechlogic.explaining.words import parts_in_order
 from mechlogic.machines import names
 from mechlogic.machines.case_file import decode_case
@@ -171,9 +173,9 @@ def test_the_log_and_the_case_are_handed_over_as_files(bench, monkeypatch):
 
 
 def test_picture_type_map_and_suspects_are_handed_over_on_one_page(bench, monkeypatch):
+    bench._sisters["owner"].value = "A <b>club</b>"
     sent = []
     monkeypatch.setattr(type(bench.sheet), "send", lambda self, *message: sent.append(message))
-    bench._sisters["owner"].value = "A <b>club</b>"
     add(bench, "T", "T")
     tell(bench, {"do": "print_out"}, seq=2)
     ((name, (data,)),) = sent
@@ -181,8 +183,8 @@ def test_picture_type_map_and_suspects_are_handed_over_on_one_page(bench, monkey
     assert name == {"file": "saltmere_print_out.html"}
     assert "A &lt;b&gt;club&lt;/b&gt;" in page and "<script" not in page
     assert 'class="ml-wheel"' in page and "mechlogic-scene" in page
-    for suspect in bench.diagnosis.suspects[: pages.SHOWN_AT_FIRST]:
-        assert hypothesis_label(MACHINE, suspect.members[0]) in unescape(page)
+    for suspect in bench.diagnosis.suspects[:SHOWN_AT_FIRST]:
+        assert suspect_label(MACHINE, suspect.members) in unescape(page)
 
 
 def test_what_is_on_the_bench_is_there_the_next_day(tmp_path):
