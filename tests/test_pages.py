@@ -77,6 +77,16 @@ def test_a_log_that_nothing_explains_says_which_entries_cannot_stand_together():
     assert "cannot" in text and "misread" in text
 
 
+def test_where_typing_tells_no_more_and_the_list_is_hardly_enough_the_machine_is_looked_at():
+    pairs = zip("ABCDEFGHJ", "ZBYDXFWHV", strict=True)
+    entries = Logbook(tuple(Entry(ord(sent), printed) for sent, printed in pairs))
+    diagnosis = diagnose(SALTMERE, entries)
+    assert diagnosis.enough < 0.5
+    text = Seen(pages.advice(diagnosis, None)).text
+    assert "Next: look at the machine" in text and "not on the list" in text
+    assert "Unplug" in text and "No misprint is left" not in text
+
+
 def test_advice_names_the_characters_to_type():
     diagnosis = diagnose(SALTMERE, log("three_letters"))
     check = next_check(diagnosis)

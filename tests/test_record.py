@@ -187,6 +187,16 @@ def test_suspects_are_recorded_in_words():
     assert first.mode in found[0].label
 
 
+def test_what_is_not_on_the_list_is_recorded_at_its_place_among_the_suspects():
+    machine = mechlogic.load("saltmere")
+    pairs = zip("ABCDEFGHJ", "ZBYDXFWHV", strict=True)
+    entries = tuple(mechlogic.Entry(ord(sent), printed) for sent, printed in pairs)
+    diagnosis = mechlogic.diagnose(machine, mechlogic.Logbook(entries))
+    first, second, *_ = suspicions(diagnosis, TODAY)
+    assert first.label == "something that is not on the list" and "99 %" in first.probability
+    assert machine.label(diagnosis.ranked[0].members[0][0].part) in second.label
+
+
 # --- What can be trusted ---
 
 

@@ -205,7 +205,8 @@ def suspect_list(diagnosis: Diagnosis) -> str:
     n = None if diagnosis.suspects else SHOWN_AT_FIRST
     shown = [_suspect(diagnosis, suspect) for suspect in diagnosis.considered[:n]]
     more = _count(len(shown) - SHOWN_AT_FIRST, "less likely suspect", "less likely suspects")
-    other = _item(diagnosis.off_list, [NOT_LISTED], unlisted(diagnosis.machine, diagnosis.unlisted))
+    story = unlisted(diagnosis.machine, diagnosis.unlisted)
+    other = _item(diagnosis.off_list, [NOT_LISTED], story)
     return _piece(
         "suspects",
         shown[:SHOWN_AT_FIRST],
@@ -296,6 +297,11 @@ def options_table(options: Sequence[Option]) -> str:
 def _no_more(diagnosis: Diagnosis, others: Sequence[Option]) -> str:
     """What to do where typing would hardly tell."""
     first = diagnosis.ranked[0]
+    if diagnosis.enough < ENOUGH:
+        says = f"Next: look at the machine. The cause is probably {NOT_LISTED}."
+        return _piece(
+            "no_more", says, unlisted(diagnosis.machine, diagnosis.unlisted), SAFE_TO_LOOK
+        )
     if not first.members[0]:
         says = "No misprint is left to explain: nothing that you could type would say more."
         return _piece("no_more", says, "", "")

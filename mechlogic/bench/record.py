@@ -16,7 +16,7 @@ from typing import Any, Literal, Self, TypeVar, get_args
 
 from mechlogic.bench.checks import reaches
 from mechlogic.bench.diagnosis import Diagnosis, Suspect
-from mechlogic.bench.story import suspect_label
+from mechlogic.bench.story import NOT_LISTED, suspect_label
 from mechlogic.explaining.words import believed
 from mechlogic.model.codes import SEVEN_UNIT, Code
 from mechlogic.model.faults import MODES, Fault
@@ -389,12 +389,14 @@ def actions(machine: Machine) -> tuple[str, ...]:
 
 
 def suspicions(diagnosis: Diagnosis, on: date, most: int = 10) -> tuple[Suspicion, ...]:
-    """The likeliest of the suspects considered, worded for a record."""
-    suspects = diagnosis.considered[:most]
+    """The likeliest causes, what is not on the list among them, worded for a record."""
+    found = [(s.probability, _label(diagnosis.machine, s)) for s in diagnosis.considered]
+    if diagnosis.off_list:
+        found.append((diagnosis.off_list, NOT_LISTED))
     entries = len(diagnosis.evidence.log)
     return tuple(
-        Suspicion(on, entries, _label(diagnosis.machine, suspect), believed(suspect.probability))
-        for suspect in suspects
+        Suspicion(on, entries, label, believed(probability))
+        for probability, label in sorted(found, key=lambda one: -one[0])[:most]
     )
 
 
