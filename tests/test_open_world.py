@@ -22,6 +22,7 @@ MACHINES = Path(mechlogic.__file__).parent / "machines"
 WIND, PLAIN_WIND = mechlogic.load("wind"), Printer(read(MACHINES / "wind.toml"))
 GLYPHS = {"N", "E", "S", "W"}
 RIGHT = (0.1, 0.5, 0.9)
+TWO_BEFORE = "depending on where it should stand now and in the two characters before"
 
 
 def stood(printer, name, code, remembered=None):
@@ -128,13 +129,20 @@ def plain_causes(entries):
     follows = [
         t > 0 and not entry.gap and entry.driven == "speed" for t, entry in enumerate(entries)
     ]
+
+    def before(t, asked):
+        return asked[t - 1] if follows[t] else None
+
     found = {}
     for name in PLAIN_WIND.order:
         found[name] = {
             "always the same one": jammed(name, entries),
             "depending on where it should stand": with_one_part(name, lambda t, a: a[t], entries),
             "depending on where it should stand now and one character ago": with_one_part(
-                name, lambda t, a: (a[t], a[t - 1] if follows[t] else None), entries
+                name, lambda t, a: (a[t], before(t, a)), entries
+            ),
+            TWO_BEFORE: with_one_part(
+                name, lambda t, a: (a[t], before(t, a), follows[t] and before(t - 1, a)), entries
             ),
             "depending on where it should stand and on one code bar": sum(
                 with_one_part(name, lambda t, a, b=b: (a[t], entries[t].sent >> b & 1), entries) / 2
@@ -152,7 +160,7 @@ def plain_causes(entries):
         ),
         "anew for every character": with_any_print(lambda t: t, entries),
     }
-    prior = dict.fromkeys(PLAIN_WIND.order, 1 / 2 / 6 / 6) | {"": 1 / 2 / 3}
+    prior = dict.fromkeys(PLAIN_WIND.order, 1 / 2 / 6 / 7) | {"": 1 / 2 / 3}
     return {
         (name, by): chance * prior[name]
         for name, several in found.items()

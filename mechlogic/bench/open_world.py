@@ -4,7 +4,8 @@ The list of faults is never complete.  So two kinds of cause are weighed besides
 
 *   One part stands where it should not.  Where it stands is unknown: always at the same place; or
     it depends on where it should stand now; on that and where it should have stood one character
-    ago; on that and one code bar; on the whole code; or it is anew for every entry.
+    ago, or in the last two; on that and one code bar; on the whole code; or it is anew for every
+    entry.
 *   The print differs.  What is printed is unknown, but it depends on the code; on that and the code
     before; or on nothing.  It is the good print, one that is near (as if one part stood elsewhere),
     any other, something unreadable or nothing.
@@ -96,6 +97,7 @@ class Cause:
 JAMMED = "always the same one"
 NOW = "depending on where it should stand"
 NOW_AND_BEFORE = "depending on where it should stand now and one character ago"
+AND_TWO_BEFORE = "depending on where it should stand now and in the two characters before"
 AND_A_BAR = "depending on where it should stand and on one code bar"
 THE_CODE = "depending on the code that is sent"
 CODES = "depending on the code that is sent and on the one before"
@@ -211,9 +213,12 @@ def _one_part(held: _Held) -> Iterator[Cause]:
             for place, print_ in enumerate(told.prints[name]):
                 well, less = held.fit(print_)
                 fits[place] = fits[place][0] | well & rows, fits[place][1] | less & rows
+        before = held.after(asked)
+        two_before = [one & other for one in before for other in held.after(before)]
         decided = {
             NOW: [[every]],
-            NOW_AND_BEFORE: [held.after(asked)],
+            NOW_AND_BEFORE: [before],
+            AND_TWO_BEFORE: [two_before],
             AND_A_BAR: [[bar, without(every, bar)] for bar in bars],
             THE_CODE: [held.codes],
             ANEW: [held.anew],
