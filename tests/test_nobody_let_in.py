@@ -12,7 +12,9 @@ import io
 import json
 import re
 import socket
+from base64 import b64encode
 from datetime import date
+from hashlib import sha256
 from pathlib import Path
 
 import ipywidgets as w
@@ -270,6 +272,10 @@ def test_the_page_without_python(name):
     assert re.fullmatch(r"[A-Za-z0-9+/=\s]*", packed)
     policy = re.search(r'Content-Security-Policy" content="([^"]*)"', bad)[1]
     assert policy.startswith("default-src 'none';") and "http" not in policy
+    assert {"base-uri 'none'", "form-action 'none'"} <= set(policy.split("; "))
+    scripts = re.findall(r"<script[^>]*>(.*?)</script>", bad, re.DOTALL)
+    allowed = [b64encode(sha256(text.encode()).digest()).decode() for text in scripts]
+    assert f"script-src 'sha256-{allowed[-1]}';" in policy, "nothing but the page's own script"
 
 
 # -- on paper --------------------------------------------------------------------------------------

@@ -9,6 +9,7 @@ import json
 import zlib
 from base64 import b64encode
 from collections.abc import Iterable
+from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
@@ -64,6 +65,7 @@ def web_page(machine: Machine, faults: Iterable[Hypothesis] | None = None) -> st
         front_end=script("front_end.js"),
         codes=_codes(machine),
         packed=b64encode(raw).decode("ascii"),
+        digest=lambda script: b64encode(sha256(script.encode()).digest()).decode("ascii"),
     )
 
 
