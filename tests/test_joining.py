@@ -1,16 +1,18 @@
 """A keyboard and a printer end to end: one log, diagnosed over both."""
 
 import random
+from dataclasses import replace
 
 import pytest
 
 import mechlogic
 from mechlogic.bench.checks import options
-from mechlogic.bench.diagnosis import diagnose
+from mechlogic.bench.diagnosis import classes, diagnose
 from mechlogic.explaining import proofs
 from mechlogic.model.faults import Fault, single_faults
 from mechlogic.model.joining import join
 from mechlogic.model.logbook import Entry, Logbook
+from mechlogic.model.mechanism import Mechanism
 from mechlogic.model.steps import steps
 
 DESK, SALTMERE = mechlogic.load("desk"), mechlogic.load("saltmere")
@@ -32,6 +34,22 @@ def log_with(fault, text, seed=1):
 def test_every_key_prints_its_own_character():
     assert JOINED.printed == tuple("0123456789EHLNSW")
     assert all(proof(JOINED) for proof in proofs.MACHINE_CLAIMS)
+
+
+def test_a_printer_without_a_parity_bar_joins_a_line_with_parity():
+    parts = [part for part in SALTMERE.mechanism if part.name != "bar8"]
+    printer = replace(SALTMERE, mechanism=Mechanism(parts), parity="none")
+    joined = join(DESK, printer)
+    assert joined.printed == JOINED.printed
+    # nothing hangs on the parity contact, so a fault there prints as a good machine does
+    unseen = next(group for group in classes(joined) if () in group)
+    assert (Fault("contact8", "open contact"),) in unseen
+
+
+def test_a_printer_with_a_parity_bar_needs_the_bit_on_its_line():
+    silent = replace(DESK.output, contacts=DESK.output.contacts[:-1], parity="none")
+    with pytest.raises(ValueError, match=r"parity none; .* parity even"):
+        join(replace(DESK, output=silent, parity="none"), SALTMERE)
 
 
 def test_lengths_are_lengths_behind_the_contacts_too():

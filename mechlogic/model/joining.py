@@ -22,7 +22,8 @@ def join(keyboard: Machine, printer: Machine) -> Machine:
 
     Args:
         keyboard: A machine whose output is a line.
-        printer: A machine that receives the code which the keyboard sends.
+        printer: A machine that receives the code which the keyboard sends. One without a parity bar
+            takes no notice of the parity bit.
 
     Raises:
         ValueError: If the two do not fit together, or if a name stands for a part of each.
@@ -58,7 +59,7 @@ def _contacts(keyboard: Machine, printer: Machine) -> tuple[str, ...]:
     line = keyboard.output
     if not isinstance(line, Line):
         raise ValueError(f"{keyboard.title} sends nothing on a line. Join a keyboard to a printer.")
-    if (line.code, line.parity) != (printer.code, printer.parity):
+    if line.code != printer.code or printer.parity not in (line.parity, "none"):
         raise ValueError(
             f"{keyboard.title} sends the {line.code.title}, parity {line.parity}; "
             f"{printer.title} receives the {printer.code.title}, parity {printer.parity}."
