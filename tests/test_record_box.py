@@ -77,6 +77,20 @@ def test_nothing_is_written_before_a_record_is_begun(tmp_path):
     assert "give the repair a name" in desk.press("Start a new record")
 
 
+def test_a_box_left_open_overnight_writes_the_new_day_unless_one_was_chosen(tmp_path):
+    days = [TODAY]
+    desk = Desk(tmp_path, box=RecordBox(SALTMERE, tmp_path, today=lambda: days[-1]))
+    desk.start()
+    for chosen in (None, None, date(2031, 1, 9)):
+        if chosen:
+            desk.fill("Day", chosen)
+        desk.fill("Anything else", "a note")
+        desk.press(WRITE, NOTE)
+        days.append(days[-1].replace(day=days[-1].day + 1))
+    written = [note.on for note in kept(desk).notes]
+    assert written == [TODAY, date(2031, 2, 4), date(2031, 1, 9)]
+
+
 def test_every_entry_is_on_the_disk_at_once(desk):
     assert kept(desk).repair == "Cold mornings"
     desk.fill("Done", "turned by hand")

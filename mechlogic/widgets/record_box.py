@@ -94,7 +94,8 @@ class RecordBox(Screen):
         self._seen: list[Path] | None = None  # the files among which was looked
         self._instead: dict[str, w.Dropdown] = {}  # what an item corrects, by its field in a record
         self._said, self._page = w.HTML(layout=WIDE), w.HTML(layout=WIDE)
-        self._day = w.DatePicker(value=today(), description="Day", layout=NARROW)
+        self._today, self._guess = today, today()
+        self._day = w.DatePicker(value=self._guess, description="Day", layout=NARROW)
         self._entries = w.VBox(
             [self._day, self._tabs(), self._exports(), self._page],
             layout=w.Layout(**WIDE),  # its own: it is hidden while no record is open
@@ -310,6 +311,8 @@ class RecordBox(Screen):
     # -- saying -----------------------------------------------------------------------------------
 
     def _on(self) -> date:
+        if self._day.value == self._guess:  # nobody chose it, and it may be tomorrow by now
+            self._day.value = self._guess = self._today()
         day = self._day.value
         if not isinstance(day, date):
             raise ValueError("There is no day. Choose the day first.")
