@@ -41,6 +41,8 @@ def test_an_acceptance_passes_or_fails_by_what_was_printed_and_goes_on_as_a_log(
 @pytest.mark.parametrize(
     ("sent", "printed", "says"),
     [("", "A", "text that was sent"), ("A", "", "what stands on the paper"),
+     ("A LF " * 3_900, "A", "at most 2000 at a time"), ("A" * 20_001, "A", "at most 20000"),
+     ("A", "A" * 20_001, "at most 20000"),
      ("TIDE\nA", "TIDE", "no printed line"), ("TIDE", "TIDE\nA", "no line that was sent")],
 )  # fmt: skip
 def test_an_acceptance_without_its_print_is_refused(sent, printed, says):

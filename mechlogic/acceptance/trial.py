@@ -9,10 +9,10 @@ from datetime import date
 from itertools import zip_longest
 
 from mechlogic.acceptance.testcards import Card, laid_out
-from mechlogic.bench.alignment import laid_under, place_of
+from mechlogic.bench.alignment import LONGEST_LINE, laid_under, place_of
 from mechlogic.bench.evidence import Evidence
 from mechlogic.bench.log_editor import LogEditor, LogRefused
-from mechlogic.bench.record import Acceptance
+from mechlogic.bench.record import MAX_SENT, Acceptance
 from mechlogic.model.codes import STEP, Code, CodeError
 from mechlogic.model.logbook import NOTHING, UNSEEN, Entry, Logbook
 from mechlogic.model.machine import Machine
@@ -63,7 +63,12 @@ def judged(
         raise ValueError("sent: write the text that was sent")
     if not printed.strip():
         raise ValueError("printed: type what stands on the paper, or nothing")
+    for what, text in (("sent", sent), ("printed", printed)):
+        if len(text) > MAX_SENT:
+            raise ValueError(f"{what}: {len(text)} characters; send at most {MAX_SENT}")
     codes = _by_name(machine.code, sent)
+    if len(codes) > LONGEST_LINE:
+        raise ValueError(f"sent: {len(codes)} names; send at most {LONGEST_LINE} at a time")
     if codes:
         good, log = _read_off(machine, codes, printed)
     else:
