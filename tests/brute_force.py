@@ -479,13 +479,20 @@ class Printer:
                     finds_operated,
                     free,
                 )
-                held = {part for part, mode, _ in wrong if mode in HELD}
-                after = tuple(
-                    (stands if part in held and part in self.latches else asked)[part]
-                    for part in remembering
-                )
+                after = self.remembered_after(remembering, wrong, stands, asked)
                 found.append((after, printed))
         return found
+
+    def remembered_after(
+        self,
+        remembering: Iterable[str],
+        wrong: Iterable[Fault],
+        stands: Mapping[str, Fraction],
+        asked: Mapping[str, Fraction],
+    ) -> State:
+        """What each part that remembers is left with: a latch that is held, where it stands."""
+        held = {part for part, mode, _ in wrong if mode in HELD and part in self.latches}
+        return tuple((stands if part in held else asked)[part] for part in remembering)
 
     def luck(
         self, faults: Sequence[Fault]

@@ -92,7 +92,7 @@ def assert_shown_as_followed(machine, printer, faults):
                 followed = printer.follow(setting, faults, by_hand, remembered, finds)
                 assert_stands(shown, world, setting, printer, followed)
                 after = memories[shown.number(world, "next", setting)]
-                assert after == tuple(followed[1][part] for part in remembering)
+                assert after == printer.remembered_after(remembering, faults, *followed[:2])
     latched = list(product(*(printer.places[part] for part in printer.latches)))
     assert len(shown.frames["healthy"]) == len(latched)
     for world, memory in zip(shown.frames["healthy"], latched, strict=True):
