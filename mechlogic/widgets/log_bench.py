@@ -220,7 +220,8 @@ class LogBench(Screen):
     def _diagnose(self) -> None:
         """Everything that follows from the log; where the list is hardly enough, more is tried."""
         self._explain(diagnose(self.machine, self.logbook))
-        if self.logbook.entries and self.diagnosis.enough < ENOUGH:
+        hardly = self.diagnosis.enough < ENOUGH or not self.diagnosis.suspects
+        if self.logbook.entries and hardly:
             n_faults = len(single_faults(self.machine.mechanism))
             if comb(n_faults, MOST_FAULTS) <= MOST_UNASKED:
                 self.look_further()

@@ -227,7 +227,8 @@ def logs(
 def bench(machine: Machine, log: Logbook):
     """The diagnosis as the bench has it."""
     found = diagnose(machine, log)
-    return look_further(machine, log, misreadings=1) if found.enough < ENOUGH else found
+    hardly = found.enough < ENOUGH or not found.suspects
+    return look_further(machine, log, misreadings=1) if hardly else found
 
 
 def main(n: int, names: Sequence[str]) -> None:
