@@ -12,7 +12,7 @@ import math
 import re
 import tomllib
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cached_property, reduce
@@ -153,9 +153,25 @@ def parse(text: str, source: str = "description") -> Machine:
     Raises:
         DescriptionError: If the description is wrong in any way.
     """
+    text = text.removeprefix("\ufeff").replace("\r\n", "\n")
+    return _Reader(text, source, load_toml(text, source)).machine()
+
+
+def load_toml(
+    text: str, source: str = "description", number: Callable[[str], Any] | None = None
+) -> dict[str, Any]:
+    """What a TOML text holds; one that nobody can have written by hand is refused at once.
+
+    Args:
+        text: The text, with LF at the end of each line.
+        source: What to call it in messages.
+        number: What to make of a decimal; exact numbers if left out.
+
+    Raises:
+        DescriptionError: If it is no TOML, far too long, or nested without end.
+    """
     if len(text) > LARGEST_FILE:
         raise _refusal(source, 0, *_TOO_LONG)
-    text = text.removeprefix("\ufeff").replace("\r\n", "\n")
     if half := re.search("[\ud800-\udfff]", text):
         line = text.count("\n", 0, half.start()) + 1
         what = "half a character (a lone surrogate) is in it"
@@ -164,12 +180,11 @@ def parse(text: str, source: str = "description") -> Machine:
         what = f"it goes more than {DEEPEST} levels deep"
         raise _refusal(source, line, what, "Close each bracket; a table has one level or two.")
     try:
-        data = tomllib.loads(text, parse_float=_exact)
+        return tomllib.loads(text, parse_float=number or _exact)
     except (ValueError, RecursionError) as error:  # a ValueError also for endless whole numbers
         told = re.search(r"line (\d+)", str(error))
         line = int(told[1]) if told else text.count("\n") + 1
         raise _refusal(source, *_not_toml(text.split("\n"), line, str(error))) from None
-    return _Reader(text, source, data).machine()
 
 
 def sketch(text: str) -> Machine | None:
@@ -179,8 +194,8 @@ def sketch(text: str) -> Machine | None:
     what it prints.  None if no part is right yet.
     """
     try:
-        return _Reader(text, "description", tomllib.loads(text, parse_float=_exact)).sketch()
-    except (DescriptionError, ValueError, RecursionError):
+        return _Reader(text, "description", load_toml(text)).sketch()
+    except DescriptionError:
         return None
 
 

@@ -10,7 +10,6 @@ given in inches there, and numbers with a comma.
 """
 
 import re
-import tomllib
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
@@ -19,7 +18,14 @@ from typing import Any
 
 import tomlkit
 
-from mechlogic.describing.description import DescriptionError, Problem, dotted, parse, sketch
+from mechlogic.describing.description import (
+    DescriptionError,
+    Problem,
+    dotted,
+    load_toml,
+    parse,
+    sketch,
+)
 from mechlogic.describing.schema import Key, schema
 from mechlogic.describing.writing import claims, inline
 from mechlogic.helpers.toml_lines import lines_of
@@ -92,8 +98,8 @@ class Draft:
         self.text = text
         try:
             # a number stays as it is written
-            self._data: Mapping[str, Any] = tomllib.loads(text, parse_float=str)
-        except (ValueError, RecursionError) as error:
+            self._data: Mapping[str, Any] = load_toml(text, "the text", number=str)
+        except DescriptionError as error:
             raise DraftError(str(error)) from None
 
     # -- looking -----------------------------------------------------------------------------------
