@@ -19,6 +19,7 @@ from typing import Any
 import tomlkit
 
 from mechlogic.describing.description import (
+    LARGEST_NUMBER,
     DescriptionError,
     Problem,
     dotted,
@@ -383,7 +384,9 @@ def _text(said: str) -> str:
 
 def _number(key: Key, said: str) -> str:
     number = re.fullmatch(
-        r"\s*([-+]?[0-9]+)(?:[.,]([0-9]+))?\s*(mm|in|inch|\"|″|°)?\s*", said, re.IGNORECASE
+        r"\s*([-+]?[0-9]{1,30})(?:[.,]([0-9]{1,30}))?\s*(mm|in|inch|\"|″|°)?\s*",
+        said,
+        re.IGNORECASE,
     )
     if not number:
         return _text(said.strip())
@@ -402,6 +405,8 @@ def _said(key: Key, value: Any) -> str:
         if key.kind == "text or texts" and all(len(text) == 1 for text in texts):
             return "".join(texts)
         return ("\n" if "texts" in key.kind else ", ").join(texts)
+    if isinstance(value, int) and abs(value) > LARGEST_NUMBER:
+        return "an enormous number"
     return str(value)
 
 
