@@ -3,7 +3,6 @@
 import pytest
 from playwright.sync_api import Locator, Page, expect
 
-
 IDLE = "() => jupyterapp.shell.currentWidget.sessionContext.session.kernel.status === 'idle'"
 
 
