@@ -402,6 +402,7 @@ MISTAKES = [
         "One for each",
         "glyphs =",
     ),
+    Mistake('lift = "', 'lift = "" # "', "wheel.lift", "no part is called ''", ""),
     Mistake('"H "', '"H"', "wheel.glyphs[3]", "'H' has 1 characters for 2 angles", "as a space"),
     Mistake('"H "', "5", "wheel.glyphs", "not a list of texts", '["…"', "glyphs ="),
     Mistake(

@@ -827,7 +827,7 @@ class _Section:
             case "texts":
                 return tuple(self.texts(name))
             case "part":
-                return self.part(name)
+                return self.part(name, key.default is NEEDED)
             case "parts":
                 return self.parts(name, key.default is NEEDED)
             case "code":
@@ -915,10 +915,10 @@ class _Section:
             return []
         return [] if self.too_long(key, value) else value
 
-    def part(self, key: str) -> str:
-        """The name of a part, which must be described somewhere."""
+    def part(self, key: str, needed: bool = True) -> str:
+        """The name of a part, which must be described somewhere; empty if none is *needed*."""
         value = self.text(key)
-        if value:
+        if value or (needed and self.values.get(key) == ""):
             self.known(key, value, self.reader.names, "no part is called {}")
         return value
 
