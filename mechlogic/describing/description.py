@@ -27,7 +27,7 @@ from mechlogic.helpers.toml_lines import Path as Keys
 from mechlogic.model.codes import ALPHABETS, PARITIES, Code, CodeError, runs_of, shown
 from mechlogic.model.dimensions import KINDS, OFFSETS, kinds_of
 from mechlogic.model.keys import NEEDED, Bound, FieldKey, Wrong, above_zero, keys_of
-from mechlogic.model.laws import JOINTS, OTHER_WORDS, Bit, Joint, Literal
+from mechlogic.model.laws import JOINTS, OTHER_WORDS, Joint, Literal
 from mechlogic.model.machine import Declared, Machine
 from mechlogic.model.mechanism import Mechanism, MechanismError, Part, did_you_mean
 from mechlogic.model.motion import Cycle
@@ -205,10 +205,9 @@ def _ends(mechanism: Mechanism) -> Output:
     return Actions(tuple(Action(name, name, f"{name} moves") for name in ends))
 
 
-def _of_bits(parts: Iterable[Part]) -> Code:
+def _of_bits(mechanism: Mechanism) -> Code:
     """A code with as many bits as the code bars have, and no characters that anybody uses."""
-    bits = [part.joint.bit for part in parts if isinstance(part.joint, Bit)]
-    units = min(max(bits, default=1), MOST_BITS)
+    units = max((bar.bit for bar in mechanism.bars.values()), default=1)
     return Code("code to be", units, "", tuple(chr(0x100 + i) for i in range(1 << units)))
 
 
@@ -341,10 +340,10 @@ class _Reader:
         """As much of a machine as can be built from what is right; nothing is claimed of it."""
         try:
             told, parts, output = self._all()
-            code = self.code or _of_bits(parts)
-            units = code.units + (self.parity != "none")
+            units = self.code.units + (self.parity != "none") if self.code else MOST_BITS
             parts = [part for part in parts if not any(part.joint.outside(units))]
             mechanism = self._as_far_as(parts)
+            code = self.code or _of_bits(mechanism)
             wrong = any(problem.table.split(".")[0] in OUTPUTS for problem in self.problems)
             if output is None or wrong or not {*output.parts} <= {*mechanism.parts}:
                 output = _ends(mechanism)

@@ -13,6 +13,7 @@ import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import cached_property
 from importlib.resources import files
 from typing import Any
 
@@ -146,12 +147,10 @@ class Draft:
                 return (*known.tables["parts"], *known.joints.get(joint, ()))
             case ("efforts_min",):
                 return tuple(Key(name, "number", "Minutes.") for name in self._table(where))
-            case ("parts", name, list_, *_):
-                keys = self._keys(("parts", name))
-                return next((key.keys for key in keys if key.name == list_), ())
-            case (name, list_, *_):
-                keys = self._keys((name,))
-                return next((key.keys for key in keys if key.name == list_), ())
+        top = _top(where)
+        if where != top:
+            inner = where[len(top)]
+            return next((key.keys for key in self._keys(top) if key.name == inner), ())
         name = str(where[0])
         return known.tables.get(name) or known.outputs.get(name, ())
 
@@ -181,6 +180,10 @@ class Draft:
 
     def wrong(self) -> tuple[Problem, ...]:
         """What the reader finds wrong."""
+        return self._problems
+
+    @cached_property
+    def _problems(self) -> tuple[Problem, ...]:
         try:
             parse(self.text, "your description")
         except DescriptionError as error:
@@ -196,14 +199,13 @@ class Draft:
         if not said.strip():
             return self._changed(where, lambda table: table.pop(name)) if there else self
         written = as_toml(key, said)
-        if not there and (len(where) == 1 or where[:-1] == ("parts",)):
+        if not there and where == _top(where):
             return self._with_line(where, f"{name} = {written}")
         return self._changed(where, lambda table: table.update({name: tomlkit.value(written)}))
 
     def _changed(self, where: Where, change: Callable[[Any], object]) -> "Draft":
         """The draft with something changed in one table; whatever else is in it stays."""
-        top = where[:2] if where[0] == "parts" else where[:1]
-        first, behind = self._block(top)
+        first, behind = self._block(_top(where))
         lines = self.text.split("\n")
         document = tomlkit.parse("\n".join(lines[first:behind]))
         table: Any = document
@@ -229,7 +231,7 @@ class Draft:
 
     def without(self, where: Where) -> "Draft":
         """The draft without a table, or without an entry of a list."""
-        if len(where) == 1 or where[:-1] == ("parts",):
+        if where == _top(where):
             first, behind = self._block(where)
             lines = self.text.split("\n")
             return Draft("\n".join([*lines[:first], *lines[behind:]]))
@@ -346,6 +348,11 @@ class Draft:
         own = lines_of(self.text)[where] - 1
         first = max(start for start in starts if start <= own)
         return first, min((start for start in starts if start > own), default=len(lines))
+
+
+def _top(where: Where) -> Where:
+    """The table of a text of its own in which a table or an entry stands."""
+    return where[:2] if where[0] == "parts" else where[:1]
 
 
 # -- fields and text -------------------------------------------------------------------------------

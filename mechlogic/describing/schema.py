@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
+from functools import cache
 
 from mechlogic.describing.description import PARITY
 from mechlogic.model.codes import ALPHABETS
@@ -57,6 +58,7 @@ class Schema:
     outputs: Mapping[str, tuple[Key, ...]]
 
 
+@cache
 def schema() -> Schema:
     """The tables and keys of a description."""
     part, own = keys_of(Part), _own_of_joints()

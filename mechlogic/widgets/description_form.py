@@ -171,12 +171,15 @@ class DescriptionForm(w.VBox):  # type: ignore[misc]
 
     # -- changing ----------------------------------------------------------------------------------
 
-    def _do(self, change: Callable[[Draft], Draft], opened: Where | None = None) -> None:
+    def _do(
+        self, change: Callable[[Draft], Draft], opened: Callable[[Draft], Where] | None = None
+    ) -> None:
+        """Change the description; then open another table of it, if that is said."""
         if self.draft is None:
             return
         self.page.value = ""
         draft = change(self.draft)
-        self._take(draft, opened)
+        self._take(draft, opened(draft) if opened else None)
         self._changed(draft.text)
 
     def _write(self, name: str, said: str) -> None:
@@ -186,11 +189,8 @@ class DescriptionForm(w.VBox):  # type: ignore[misc]
 
     def _add_part(self) -> None:
         name = _as_name(self.name.value) or "part"
-        before = self.draft.parts if self.draft else ()
-        self._do(lambda draft: draft.with_part(name, self.joint.value))
-        new = [part for part in (self.draft.parts if self.draft else ()) if part not in before]
-        if new:
-            self._do(lambda draft: draft, ("parts", new[0]))
+        joint = self.joint.value
+        self._do(lambda draft: draft.with_part(name, joint), lambda new: ("parts", new.parts[-1]))
 
     def _add_assembly(self) -> None:
         bars = [bar for one in self.bars.value.split(",") if (bar := _as_name(one))]
@@ -199,21 +199,22 @@ class DescriptionForm(w.VBox):  # type: ignore[misc]
     def _add_output(self) -> None:
         name = self.prints.value
         if self.draft and (name,) not in self.draft.tables:
-            self._do(lambda draft: draft.with_table(name), (name,))
+            self._do(lambda draft: draft.with_table(name), lambda _: (name,))
 
     def _add_entry(self, name: str) -> None:
         where = self.table.value
-        self._do(lambda draft: draft.with_entry(where, name))
-        inner = [one for one in _tables_below(self.draft, where) if name in one[len(where) :]]
-        if inner:
-            self._do(lambda draft: draft, inner[-1])
+        last = len(where)
+        self._do(
+            lambda draft: draft.with_entry(where, name),
+            lambda new: [one for one in _tables_below(new, where) if one[last] == name][-1],
+        )
 
     def _rename(self, old: str, new: str) -> None:
         name = _as_name(new)
         if self.draft and (not name or name in self.draft.parts):
             self.page.value = said("sentence", "Give a short name that no part has yet.")
             return
-        self._do(lambda draft: draft.renamed(old, name), ("parts", name))
+        self._do(lambda draft: draft.renamed(old, name), lambda _: ("parts", name))
 
     def _claim(self) -> None:
         before = self.draft
@@ -223,9 +224,8 @@ class DescriptionForm(w.VBox):  # type: ignore[misc]
             self.page.value = said("sentence", words)
 
 
-def _tables_below(draft: Draft | None, where: Where) -> list[Where]:
-    tables = draft.tables if draft else ()
-    return [one for one in tables if one[: len(where)] == where and one != where]
+def _tables_below(draft: Draft, where: Where) -> list[Where]:
+    return [one for one in draft.tables if one[: len(where)] == where and one != where]
 
 
 def _below(draft: Draft, where: Where) -> list[str | int]:
@@ -249,7 +249,9 @@ def _number(rest: Where) -> str:
 def _help(field: Field) -> str:
     """What a field is for, and what is wrong with it."""
     missing = field.key.needed and not field.said
-    return said("field", field.key.says, "It must be given." if missing else field.wrong)
+    return said(
+        "field", field.key.says.replace("`", ""), "It must be given." if missing else field.wrong
+    )
 
 
 def _first(kind: type[object]) -> str:
