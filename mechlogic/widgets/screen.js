@@ -1,6 +1,10 @@
-/** The shield of a screen: keys stay in it, and Enter in a line of text presses its main button. */
+/** The shield of a screen: keys stay in it, and Enter in a line of text presses its main button.
+ * A button is pressed once Python has all that was typed before: a box tells its letters late. */
 export default {
   render({ model, el }) {
+    let typed = false;
+    let sure = null;  // the button that is pressed with everything told
+
     /** Python has what was typed before: messages are answered in their order. */
     const heard = () => new Promise((resolve) => {
       const turn = model.get("asked") + 1;
@@ -14,13 +18,26 @@ export default {
       model.save_changes();
     });
     async function press(button) {
+      typed = false;
       await heard();  // a box sends its first letter at once, the rest when that is answered
       await heard();
-      button.click();
+      const others = [...el.parentElement.querySelectorAll("button")];
+      sure = button.isConnected ? button  // or the one that took its place meanwhile
+        : others.find((other) => other.textContent === button.textContent);
+      sure?.click();
+      sure = null;
     }
     function claim() {
       if (!el.isConnected) { requestAnimationFrame(claim); return; }
-      el.parentElement.addEventListener("keydown", (event) => {
+      const screen = el.parentElement;
+      screen.addEventListener("input", (event) => { typed ||= !event.target.matches("select"); }, true);
+      screen.addEventListener("click", (event) => {
+        const button = event.target.closest("button.widget-button");
+        if (!button || !typed || button === sure) return;
+        event.stopImmediatePropagation();
+        press(button);
+      }, true);
+      screen.addEventListener("keydown", (event) => {
         if (event.key !== "Enter" || !event.target.matches("input[type=text]")) return;
         const button = event.target.closest(".widget-hbox")?.querySelector(".mod-primary");
         if (button) press(button);
