@@ -4,36 +4,26 @@ A fault replaces one term of the algebra.  A *mode* is a kind of fault; it carri
 makes, what it looks like at the bench, its usual causes and remedy, the cautions that go with
 them, and a weight: how much oftener it is met than others.
 
-The weights and the bench knowledge are common practice, no source.  They only order the
-suspects; they never rule one out.
+The modes are told of in ``modes.toml``.
 """
 
-from collections.abc import Iterable, Iterator
+import tomllib
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from enum import Enum
 from itertools import combinations
+from pathlib import Path
+from typing import Any
 
 from mechlogic.helpers.kept import kept
 from mechlogic.model.laws import Joint
 from mechlogic.model.mechanism import Mechanism, did_you_mean
 from mechlogic.model.outputs import OUTPUT
 
-SAFE_TO_LOOK = (
-    "Unplug the machine and lock it off before you reach in; capacitors and wound springs keep "
-    "their energy. Turn the shaft by hand only with the motor unplugged, and keep fingers clear of "
-    "racks, levers and the hammer."
-)
-SAFE_TO_OIL = (
-    "Work with solvents and oils in moving air, away from flame, with gloves; keep them off type, "
-    "belts, wiring and old paint. Old grease, felt and insulation may hold harmful matter: do not "
-    "scrape or blow it about dry."
-)
-SAFE_TO_WIRE = (
-    "Work on mains wiring is for people licensed to do it; local electrical codes come before "
-    "anything written here. The signal line has a supply of its own, often a dangerous direct "
-    "voltage: unplugging the machine does not make it dead. Clean and test contacts only with that "
-    "supply off, and let solvent dry before you switch on."
-)
+_TOLD = tomllib.loads((Path(__file__).parent / "modes.toml").read_text(encoding="utf-8"))
+_CAUTIONS: Mapping[str, str] = _TOLD.pop("cautions")
+
+SAFE_TO_LOOK, SAFE_TO_OIL, SAFE_TO_WIRE = map(_CAUTIONS.__getitem__, ("look", "oil", "wire"))
 
 
 class Effect(Enum):
@@ -60,7 +50,7 @@ class Mode:
 
     Attributes:
         name: Key used in files and calls, for example ``"slow to return"``.
-        effect: What it puts in the place of the part's law.
+        effect: What it puts in the place of the part's law; in ``modes.toml`` its name.
         says: Completes the sentence "The lever …".
         change: What it does to the part's law, in words.
         looks_like: What it looks like at the bench.
@@ -81,227 +71,32 @@ class Mode:
     weight: float
 
 
-STUCK_AT_REST = Mode(
-    name="stuck at rest",
-    effect=Effect.AT_REST,
-    says="stays at rest, whatever is sent",
-    change="a constant: the place it has when no bit is set",
-    looks_like="It does not stir when its bar is set, even when the shaft is turned by hand.",
-    causes="hardened oil or rust in its bearing, a bent neighbour that holds it, a lost return pin",
-    remedy="Clean the bearing, let penetrating oil work, free it by hand; straighten what rubs.",
-    cautions=f"{SAFE_TO_LOOK} {SAFE_TO_OIL}",
-    weight=2.0,
-)
-STUCK_OPERATED = Mode(
-    name="stuck operated",
-    effect=Effect.FAR_END,
-    says="stays operated, whatever is sent",
-    change="a constant: the end away from the place it has when no bit is set",
-    looks_like="It stands operated when the machine is at rest and does not fall back.",
-    causes="hardened oil or rust, a return spring unhooked or broken, a burr that catches",
-    remedy="Look for the spring first; then clean, oil and free the bearing.",
-    cautions=f"{SAFE_TO_LOOK} {SAFE_TO_OIL}",
-    weight=2.0,
-)
-SLOW_TO_RETURN = Mode(
-    name="slow to return",
-    effect=Effect.LATE_BACK,
-    says="comes back late, so it still stands where the character before had it",
-    change="at speed, the further of the places asked for now and one character ago",
-    looks_like="Right when the shaft is turned by hand, wrong at speed after some characters.",
-    causes="old oil gone thick, a tired return spring, a cold room",
-    remedy="Warm the room, clean off the old oil, oil lightly; then test the spring.",
-    cautions=f"{SAFE_TO_LOOK} {SAFE_TO_OIL}",
-    weight=8.0,
-)
-SLOW_TO_OPERATE = Mode(
-    name="slow to operate",
-    effect=Effect.LATE_OUT,
-    says="moves late, so it operates only when the character before asked for it too",
-    change="at speed, the nearer of the places asked for now and one character ago",
-    looks_like="Right when the shaft is turned by hand; at speed right only on a repeat.",
-    causes="old oil gone thick, too much friction for the push it gets, a cold room",
-    remedy="Warm the room, clean off the old oil, oil lightly; then look for what rubs.",
-    cautions=f"{SAFE_TO_LOOK} {SAFE_TO_OIL}",
-    weight=6.0,
-)
-HALF_WAY = Mode(
-    name="half-way",
-    effect=Effect.BY_CHANCE,
-    says="hangs between its two ends, so what follows may find it in either",
-    change="a place between the two ends: each follower may see it operated or at rest",
-    looks_like="It comes and goes: the same character prints now right, now wrong.",
-    causes="thick oil, a worn or bent end, an adjustment that has slipped",
-    remedy="Clean and oil; then measure its travel and adjust it.",
-    cautions=f"{SAFE_TO_LOOK} {SAFE_TO_OIL}",
-    weight=3.0,
-)
-DISCONNECTED = Mode(
-    name="disconnected",
-    effect=Effect.UNHOOKED,
-    says="no longer feels {input}",
-    change="this one input is found at rest for ever",
-    looks_like="The input moves and the part does not follow, though it moves freely by finger.",
-    causes="a clip, pin or spring lost; a link put back beside its stud",
-    remedy="Hook the link up again; replace the clip or the spring.",
-    cautions=SAFE_TO_LOOK,
-    weight=1.0,
-)
+def _mode(name: str, told: Mapping[str, Any]) -> Mode:
+    cautions = " ".join(_CAUTIONS[one] for one in told["cautions"])
+    return Mode(name, **{**told, "effect": Effect[told["effect"]], "cautions": cautions})
 
-UNKNOWN = Mode(
-    name="unknown",
-    effect=Effect.FREE,
-    says="does something that is not on the list",
-    change="free: it may stand at any of its places, anew for every character",
-    looks_like="No fault on the list explains it: look at the part itself.",
-    causes="anything: a foreign body, a broken tooth, a part put together wrongly",
-    remedy="Watch the part while the shaft is turned by hand, motor unplugged.",
-    cautions=f"{SAFE_TO_LOOK} {SAFE_TO_OIL}",
-    weight=0.2,
-)
 
-BIT_LOST = Mode(
-    name="bit lost before the bar",
-    effect=Effect.AT_REST,
-    says="is never told of its bit, which is lost before it",
-    change="the code bar never receives its bit: the printer itself has no fault",
-    looks_like="The same text from another source prints right; the bar moves freely by finger.",
-    causes="a keyboard contact that stays open, a broken wire, a selector that misses one unit",
-    remedy="Send the same text from another source before you open the printer.",
-    cautions=f"{SAFE_TO_WIRE} {SAFE_TO_LOOK}",
-    weight=1.5,
-)
-BIT_ADDED = Mode(
-    name="bit added before the bar",
-    effect=Effect.FAR_END,
-    says="is told of its bit with every character, though nobody sent it",
-    change="the code bar always receives its bit: the printer itself has no fault",
-    looks_like="The same text from another source prints right; the bar moves freely by finger.",
-    causes="a keyboard contact that stays closed, wires that touch, a selector that drags",
-    remedy="Send the same text from another source before you open the printer.",
-    cautions=f"{SAFE_TO_WIRE} {SAFE_TO_LOOK}",
-    weight=1.0,
-)
+MODES = {name: _mode(name, told) for name, told in _TOLD.items()}
+"""All modes by name, as ``modes.toml`` tells of them."""
 
-CONTACT_OPEN = Mode(
-    name="open contact",
-    effect=Effect.OPEN,
-    says="never closes, though its lever comes",
-    change="a constant: open",
-    looks_like="Its lever presses it, and a continuity tester shows nothing.",
-    causes="dirt or oxide on the contact, a bent spring, a broken wire or joint",
-    remedy="Clean the contact with card, not with a file; set the spring; then look at the wire.",
-    cautions=f"{SAFE_TO_LOOK} {SAFE_TO_WIRE}",
-    weight=4.0,
-)
-CONTACT_SHORTED = Mode(
-    name="shorted contact",
-    effect=Effect.CLOSED,
-    says="is closed all the time",
-    change="a constant: closed",
-    looks_like="A continuity tester shows it closed with every key at rest.",
-    causes="a bent spring, a whisker of metal, worn insulation, wires that touch",
-    remedy="Look along the contact springs for what touches; set the spring, renew the insulation.",
-    cautions=f"{SAFE_TO_LOOK} {SAFE_TO_WIRE}",
-    weight=1.5,
-)
-CONTACT_BOUNCES = Mode(
-    name="bouncing contact",
-    effect=Effect.BOUNCES,
-    says="bounces as it closes, so the line may find it closed or open",
-    change="closed, it may be found open at the instant at which it is sampled",
-    looks_like="The same key sends now one character and now another.",
-    causes="a weak contact spring, a key struck hard, a gap set too wide",
-    remedy="Clean the contact; then set its gap and its spring pressure.",
-    cautions=f"{SAFE_TO_LOOK} {SAFE_TO_WIRE}",
-    weight=3.0,
-)
-
-MISSES = Mode(
-    name="misses at times",
-    effect=Effect.STAYS,
-    says="misses now and then, and stays where it stood",
-    change="at times, the place where it stood before",
-    looks_like="After the shift is sent, the machine now and then goes on in the other case.",
-    causes="a worn or dirty corner, a weak spring, a pawl that does not quite reach",
-    remedy="Clean and oil it; watch it while it is thrown slowly by hand; then adjust its throw.",
-    cautions=f"{SAFE_TO_LOOK} {SAFE_TO_OIL}",
-    weight=3.0,
-)
-EXCHANGED = Mode(
-    name="exchanged",
-    effect=Effect.SWAPPED,
-    says="has changed places with {input}",
-    change="each does the other's work",
-    looks_like="Wrong since it was put together; whole groups of characters have changed places.",
-    causes="two wires, links, levers or bars put back in each other's place",
-    remedy="Compare it with a photograph or a drawing; put both back in their places.",
-    cautions=SAFE_TO_LOOK,
-    weight=0.1,
-)
-WORN_TYPE = Mode(
-    name="worn type",
-    effect=Effect.TYPE,
-    says="has a broken, worn or filled {input}",
-    change="this character prints nothing, or nothing that can be read",
-    looks_like="One character is always missing or unreadable; every other one prints well.",
-    causes="type filled with ink and dust, a letter broken off or worn flat",
-    remedy="Clean the type with a soft brush; look at it with a glass; test the same letter again.",
-    cautions=f"{SAFE_TO_LOOK} {SAFE_TO_OIL}",
-    weight=0.6,
-)
-WORN_ROW = replace(
-    WORN_TYPE,
-    name="worn row of type",
-    says="is worn, filled or not struck in row {input}",
-    change="a whole row of characters prints nothing, or nothing that can be read",
-    looks_like="All characters of one row are missing or unreadable; every other one prints well.",
-    weight=0.03,
-)
-WORN_COLUMN = replace(
-    WORN_TYPE,
-    name="worn column of type",
-    says="is worn, filled or not struck in column {input}",
-    change="a whole column of characters prints nothing, or nothing that can be read",
-    looks_like="All characters of one column are missing or unreadable; all others print well.",
-    weight=0.03,
-)
-TYPE_OFF = Mode(
-    name="one place off",
-    effect=Effect.TYPE,
-    says="stands one place off: {input}",
-    change="every character is the neighbour of the right one",
-    looks_like="Every character is wrong, and always by the same step on the type.",
-    causes="the wheel put back one tooth off, a slipped set screw or gear",
-    remedy="Send one character and see which place faces the hammer; reset the wheel on its shaft.",
-    cautions=SAFE_TO_LOOK,
-    weight=0.3,
-)
-
-MODES = {
-    mode.name: mode
-    for mode in (
-        STUCK_AT_REST,
-        STUCK_OPERATED,
-        SLOW_TO_RETURN,
-        SLOW_TO_OPERATE,
-        HALF_WAY,
-        DISCONNECTED,
-        UNKNOWN,
-        BIT_LOST,
-        BIT_ADDED,
-        CONTACT_OPEN,
-        CONTACT_SHORTED,
-        CONTACT_BOUNCES,
-        MISSES,
-        EXCHANGED,
-        WORN_TYPE,
-        WORN_ROW,
-        WORN_COLUMN,
-        TYPE_OFF,
-    )
-}
-"""All modes by name."""
+STUCK_AT_REST = MODES["stuck at rest"]
+STUCK_OPERATED = MODES["stuck operated"]
+SLOW_TO_RETURN = MODES["slow to return"]
+SLOW_TO_OPERATE = MODES["slow to operate"]
+HALF_WAY = MODES["half-way"]
+DISCONNECTED = MODES["disconnected"]
+UNKNOWN = MODES["unknown"]
+BIT_LOST = MODES["bit lost before the bar"]
+BIT_ADDED = MODES["bit added before the bar"]
+CONTACT_OPEN = MODES["open contact"]
+CONTACT_SHORTED = MODES["shorted contact"]
+CONTACT_BOUNCES = MODES["bouncing contact"]
+MISSES = MODES["misses at times"]
+EXCHANGED = MODES["exchanged"]
+WORN_TYPE = MODES["worn type"]
+WORN_ROW = MODES["worn row of type"]
+WORN_COLUMN = MODES["worn column of type"]
+TYPE_OFF = MODES["one place off"]
 
 BEFORE_THE_PRINTER = frozenset({BIT_LOST.name, BIT_ADDED.name})
 """Modes of the line, the keyboard or the selector: they come with the code, not with the parts."""

@@ -8,6 +8,7 @@ form goes through :func:`keys_of`.
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field, fields
 from fractions import Fraction
+from functools import partial
 from typing import Any
 
 ENDS: Mapping[str, bool] = {"operated": True, "at rest": False}
@@ -111,88 +112,52 @@ def keys_of(kind: type[Any]) -> Mapping[str, FieldKey]:
 _KEYS: dict[type[Any], Mapping[str, FieldKey]] = {}
 
 
-def _field(key: FieldKey) -> Any:
-    told = {"key": key}
-    return (
-        field(metadata=told) if key.default is NEEDED else field(default=key.default, metadata=told)
-    )
+def _field(kind: str, key: str, says: str, default: Any = NEEDED, **more: Any) -> Any:
+    """A field of a dataclass with its key; *more* are attributes of a :class:`FieldKey`."""
+    told = {"key": FieldKey(key, kind, says, default, **more)}
+    return field(metadata=told) if default is NEEDED else field(default=default, metadata=told)
 
 
-def text(
-    key: str, says: str, *, choices: Mapping[str, Any] | None = None, default: Any = NEEDED
-) -> Any:
-    """A field that holds a text, or what one of some texts stands for."""
-    return _field(FieldKey(key, "text", says, default, choices=choices or {}))
+text = partial(_field, "text")
+"""A field that holds a text, or what one of some texts stands for (*choices*)."""
 
+texts = partial(_field, "texts")
+"""A field that holds texts."""
 
-def texts(key: str, says: str, *, default: Any = NEEDED) -> Any:
-    """A field that holds texts."""
-    return _field(FieldKey(key, "texts", says, default))
+line = partial(_field, "line")
+"""A field that holds texts, of which there is but one."""
 
+part = partial(_field, "part")
+"""A field that names a part."""
 
-def line(key: str, says: str) -> Any:
-    """A field that holds texts, of which there is but one."""
-    return _field(FieldKey(key, "line", says))
+parts = partial(_field, "parts")
+"""A field that names one part or more."""
 
+code = partial(_field, "code")
+"""A field that holds a code, written as its character, its name or its position."""
 
-def part(key: str, says: str, *, default: Any = NEEDED) -> Any:
-    """A field that names a part."""
-    return _field(FieldKey(key, "part", says, default))
+number = partial(_field, "number")
+"""A field that holds a number: what it is a dimension *of*, its *bound*, whether it is *whole*."""
 
+numbers = partial(_field, "numbers")
+"""A field that holds numbers."""
 
-def parts(key: str, says: str, *, default: Any = NEEDED) -> Any:
-    """A field that names one part or more."""
-    return _field(FieldKey(key, "parts", says, default))
+sensed = partial(_field, "sensed")
+"""A field with a part that is sensed, and the end at which it is (*when*)."""
 
+tables = partial(_field, "tables")
+"""A field with a list of tables, each of one class (*entry*)."""
 
-def code(key: str, says: str) -> Any:
-    """A field that holds a code, written as its character, its name or its position."""
-    return _field(FieldKey(key, "code", says))
+table = partial(_field, "table", default=None)
+"""A field with a table of one class (*entry*); None if it is left out."""
 
+dimensions = partial(_field, "dimensions", default=())
+"""A field with an amount for each of some kinds of dimension."""
 
-def number(
-    key: str,
-    says: str,
-    *,
-    of: str = "",
-    bound: Bound | None = None,
-    default: Any = NEEDED,
-    whole: bool = False,
-) -> Any:
-    """A field that holds a number."""
-    return _field(FieldKey(key, "number", says, default, of, bound, whole))
-
-
-def numbers(key: str, says: str, *, default: Any = NEEDED) -> Any:
-    """A field that holds numbers."""
-    return _field(FieldKey(key, "numbers", says, default))
-
-
-def end(key: str, says: str) -> Any:
-    """A field that says at which end a part is sensed; True is operated, and holds if left out."""
-    return text(key, says, choices=ENDS, default=True)
-
-
-def sensed(key: str, says: str, when: str) -> Any:
-    """A field with a part that is sensed, and the end at which it is."""
-    return _field(FieldKey(key, "sensed", says, when=when))
-
-
-def table(key: str, says: str, entry: type[Any]) -> Any:
-    """A field with a table of one class; None if it is left out."""
-    return _field(FieldKey(key, "table", says, None, entry=entry))
-
-
-def tables(key: str, says: str, entry: type[Any], *, default: Any = NEEDED) -> Any:
-    """A field with a list of tables, each of one class."""
-    return _field(FieldKey(key, "tables", says, default, entry=entry))
+end = partial(_field, "text", default=True, choices=ENDS)
+"""A field that says at which end a part is sensed; True is operated, and holds if left out."""
 
 
 def together(entry: type[Any], *keys: FieldKey) -> Any:
     """A field whose class takes several keys of the same table; None if they are left out."""
-    return _field(FieldKey(keys[0].key, "together", "", None, entry=entry, together=keys))
-
-
-def dimensions(key: str, says: str) -> Any:
-    """A field with an amount for each of some kinds of dimension."""
-    return _field(FieldKey(key, "dimensions", says, ()))
+    return _field("together", keys[0].key, "", None, entry=entry, together=keys)

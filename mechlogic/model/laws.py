@@ -114,7 +114,7 @@ class Stop:
     lever: Literal = sensed(
         "lever",
         "The part that draws it out of the way.",
-        "Where that part must be for the stop to be out.",
+        when="Where that part must be for the stop to be out.",
     )
     at: Fraction = number(
         "at_mm",
@@ -458,7 +458,7 @@ class PullBar(Joint):
     from_rest = True
     shape = "pull bar"
     notches: tuple[Literal, ...] = tables(
-        "notches", "One entry for each part under the bar.", Literal
+        "notches", "One entry for each part under the bar.", entry=Literal
     )
 
     @property
@@ -505,7 +505,7 @@ class SteppedStops(Joint):
     takes_up = True
     twice = True
     shape = "rack"
-    stops: tuple[Stop, ...] = tables("stops", "One entry for each stop, in any order.", Stop)
+    stops: tuple[Stop, ...] = tables("stops", "One entry for each stop, in any order.", entry=Stop)
     end: Fraction = number(
         "end_mm",
         "Where the member comes to rest when no stop is in its way.",
@@ -693,7 +693,9 @@ class Cam(Joint):
     from_rest = True
     input: str = part("input", "The part that carries the cam.")
     corners: tuple[Corner, ...] = tables(
-        "corners", "One entry for each corner of the path, from rest on; then it is level.", Corner
+        "corners",
+        "One entry for each corner of the path, from rest on; then it is level.",
+        entry=Corner,
     )
 
     def travel(self, x: Sequence[Number], full: Sequence[Fraction], m: Arithmetic) -> Number:

@@ -92,19 +92,21 @@ class Declared:
         default="",
     )
     printing: tuple[Run, ...] = tables(
-        "printing", "Runs of codes that print their own character.", Run, default=()
+        "printing", "Runs of codes that print their own character.", entry=Run, default=()
     )
     folds: tuple[Fold, ...] = tables(
-        "folds", "Runs of codes that print as another run does.", Fold, default=()
+        "folds", "Runs of codes that print as another run does.", entry=Fold, default=()
     )
     shows: tuple[Shows, ...] = tables(
-        "shows", "Runs of codes that all show the same thing.", Shows, default=()
+        "shows", "Runs of codes that all show the same thing.", entry=Shows, default=()
     )
-    silent: tuple[Run, ...] = tables("silent", "Runs of codes that print nothing.", Run, default=())
+    silent: tuple[Run, ...] = tables(
+        "silent", "Runs of codes that print nothing.", entry=Run, default=()
+    )
     figures: tuple[Figure, ...] = tables(
         "figures",
         "What prints in figures where the published code leaves it open.",
-        Figure,
+        entry=Figure,
         default=(),
     )
     no_part_in_selection: tuple[str, ...] = parts(

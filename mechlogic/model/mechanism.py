@@ -107,7 +107,9 @@ class Part:
     group: str = text("group", "The assembly that it belongs to.", default="")
     reach: str = text("reach", "Which access it needs: a key of `[efforts_min]`.", default="")
     note: str = text("note", "A remark for the restorer.", default="")
-    moves: Moves | None = table("moves", "Its mass and its spring, for questions of time.", Moves)
+    moves: Moves | None = table(
+        "moves", "Its mass and its spring, for questions of time.", entry=Moves
+    )
     bounce_ms: Fraction | None = number(
         "bounce_ms",
         "How long it bounces after it closes, in ms.",

@@ -489,7 +489,7 @@ class Typebars(Output):
 
     name = "typebars"
     type_key = "bars"
-    bars: tuple[Typebar, ...] = tables("bars", "One entry for each typebar.", Typebar)
+    bars: tuple[Typebar, ...] = tables("bars", "One entry for each typebar.", entry=Typebar)
     shift: str = part(
         "shift", "The part that chooses between the two characters of each bar.", default=""
     )
@@ -589,7 +589,7 @@ class Actions(Output):
     """Levers that each do one thing.  Several may act at once."""
 
     name = "actions"
-    actions: tuple[Action, ...] = tables("levers", "One entry for each lever.", Action)
+    actions: tuple[Action, ...] = tables("levers", "One entry for each lever.", entry=Action)
 
     def wrong(self) -> Iterator[Wrong]:
         """Names that no code has for a function."""
