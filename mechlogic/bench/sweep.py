@@ -10,39 +10,18 @@ comes of one world of all hypotheses stands side by side, and is cut out in one 
 """
 
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
-from functools import cached_property, partial
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
 from itertools import product
 from math import prod
 
-from mechlogic.model.behaviour import (
-    Act,
-    Found,
-    Late,
-    Reads,
-    Stands,
-    Stays,
-    Swapped,
-    both_sensed,
-    ways_of,
-)
+from mechlogic.model.acts import Act, Acts
+from mechlogic.model.behaviour import ways_of
 from mechlogic.model.faults import SLUGGISH, Fault, Hypothesis
 from mechlogic.model.machine import Machine
 from mechlogic.model.outputs import Prints
-from mechlogic.model.table import (
-    Change,
-    Changes,
-    Column,
-    Columns,
-    Table,
-    View,
-    Worlds,
-    at_place,
-    stood_at,
-    tabulate,
-    without,
-)
+from mechlogic.model.table import Column, Columns, Table, Worlds, at_place, tabulate, without
 
 Ways = tuple[tuple[Act, ...], ...]
 """For each throw of a fault's dice, what it does."""
@@ -136,7 +115,8 @@ class Sweep:
     def _tell(self, code: int, at_speed: bool) -> Told:
         n_worlds = self._n_chances * self.n_memories
         rows = Worlds(self.machine.as_set(code), self.width * n_worlds)
-        table = tabulate(self.machine.mechanism, rows, self._acts.changes(rows, at_speed))
+        changes = self._acts.changes(rows, rows.every if at_speed else 0)
+        table = tabulate(self.machine.mechanism, rows, changes)
         prints = self.machine.prints(table, rows, self._acts.worn)
 
         def by_chance(there: Column) -> Prints:
@@ -144,7 +124,7 @@ class Sweep:
             some = {p: _folded(c & there, self._n_chances, distance) for p, c in prints.items()}
             return {p: column for p, column in some.items() if column}
 
-        remembered = [self._acts.remembered(table, parts) for parts in self._remembering]
+        remembered = [self._remembered(table, parts) for parts in self._remembering]
         may = [tuple(_folded(c, n_worlds, self.width) for c in columns) for columns in remembered]
         loose = 0
         for columns, some in zip(remembered, may, strict=True):
@@ -155,6 +135,14 @@ class Sweep:
         there = _times(loose, self.width, n_worlds)
         joint = tuple(map(by_chance, self._at_each(remembered, there))) if loose else ()
         return Told(by_chance(_times(self.every, self.width, n_worlds)), after, loose, joint)
+
+    def _remembered(self, table: Table, parts: Mapping[str, Column]) -> Columns:
+        """What is remembered after each row, each part in its rows."""
+        every = [
+            [column & rows for column in self._acts.remembered(table, name)]
+            for name, rows in parts.items()
+        ]
+        return tuple(sum(cuts) for cuts in zip(*every, strict=True))
 
     def _at_each(self, columns: Sequence[Columns], there: Column) -> Iterator[Column]:
         """The rows in which each memory is remembered."""
@@ -190,9 +178,9 @@ class Sweep:
         return int.from_bytes(rows, "little")
 
     @cached_property
-    def _acts(self) -> "_Acts":
+    def _acts(self) -> Acts:
         """What the faults of all hypotheses do."""
-        acts = _Acts(self.machine)
+        acts = Acts(self.machine, self._past)
         for position in range(len(self._chances)):
             numbers: dict[Ways, list[int]] = defaultdict(list)
             for number, each in enumerate(self.ways):
@@ -202,13 +190,20 @@ class Sweep:
                 for throw, own in enumerate(ways):
                     if own:
                         acts.add(own, self._at(column, position, throw))
-        for number, parts in enumerate(self._remembering):
-            for name, rows in parts.items():
-                for place in range(self._memories[number]):
-                    axis = len(self._chances) + number
-                    there = self._at(self.every, axis, place) & rows
-                    acts.memory[name][place] |= there
         return acts
+
+    @property
+    def _past(self) -> dict[str, Columns]:
+        """For each part that remembers, its place in each memory, in the rows of that memory."""
+        found: dict[str, Columns] = {}
+        for number, parts in enumerate(self._remembering):
+            axis, n_places = len(self._chances) + number, self._memories[number]
+            at = [self._at(self.every, axis, place) for place in range(n_places)]
+            cuts = [sum(at[cut + 1 :]) for cut in range(n_places - 1)]
+            for name, rows in parts.items():
+                before = found.get(name, (0,) * len(cuts))
+                found[name] = tuple(a | b & rows for a, b in zip(before, cuts, strict=True))
+        return found
 
 
 def sweeps(machine: Machine, hypotheses: Iterable[Hypothesis]) -> tuple[Sweep, ...]:
@@ -240,165 +235,6 @@ def sweeps(machine: Machine, hypotheses: Iterable[Hypothesis]) -> tuple[Sweep, .
         kind = (*map(len, ways), *(-n_places[name] for name in sluggish))
         alike[kind].append((faults, ways, sluggish))
     return tuple(Sweep(machine, *zip(*group, strict=True)) for group in alike.values())
-
-
-_ByPlace = dict[int, Column]
-
-
-def _by_part() -> dict[str, _ByPlace]:
-    return defaultdict(lambda: defaultdict(int))
-
-
-def _by_link() -> dict[tuple[str, str], _ByPlace]:
-    return defaultdict(lambda: defaultdict(int))
-
-
-@dataclass(frozen=True)
-class _Acts:
-    """What faults do, and in which rows: where parts stand, what they remember, what others find.
-
-    What a follower that is unhooked finds goes before all else that it may find.
-    """
-
-    machine: Machine
-    stuck: dict[str, _ByPlace] = field(default_factory=_by_part)
-    late: dict[str, _ByPlace] = field(default_factory=_by_part)
-    memory: dict[str, _ByPlace] = field(default_factory=_by_part)
-    stays: dict[str, Column] = field(default_factory=lambda: defaultdict(int))
-    swapped: dict[tuple[str, str], Column] = field(default_factory=lambda: defaultdict(int))
-    found: dict[tuple[str, str], _ByPlace] = field(default_factory=_by_link)
-    unhooked: dict[tuple[str, str], _ByPlace] = field(default_factory=_by_link)
-    worn: dict[int, dict[str, Column]] = field(
-        default_factory=lambda: defaultdict(lambda: defaultdict(int))
-    )
-
-    def add(self, acts: Iterable[Act], rows: Column) -> None:
-        """Let some acts happen in some rows."""
-        for act in acts:
-            match act:
-                case Stands(name, place):
-                    self.stuck[name][place] |= rows
-                case Late(name, higher):
-                    self.late[name][higher] |= rows
-                case Found(name, follower, place, unhooked):
-                    (self.unhooked if unhooked else self.found)[follower, name][place] |= rows
-                case Stays(name):
-                    self.stays[name] |= rows
-                case Swapped(name, other):
-                    self.swapped[name, other] |= rows
-                    self.swapped[other, name] |= rows
-                case Reads(cells):
-                    for cell, shown in cells:
-                        self.worn[cell][shown] |= rows
-
-    def changes(self, rows: Worlds, at_speed: bool) -> Changes:
-        """All of it, as changes of the laws."""
-        mechanism = self.machine.mechanism
-        given: dict[str, list[tuple[Column, Column]]] = defaultdict(list)
-        elsewhere: dict[tuple[str, str], dict[str, Column]] = defaultdict(dict)
-        for (name, other), some in self.swapped.items():
-            if name in mechanism.bars:
-                given[name].append((rows.bit(mechanism.bars[other].bit), some))
-            else:
-                for follower in both_sensed(self.machine, name, other):
-                    elsewhere[follower, name][other] = some
-        past = {name: self._past(name) for name in self.memory}
-        parts: dict[str, Change] = {
-            name: partial(
-                _acting,
-                given=given[name],
-                stays=self.stays.get(name, 0),
-                late=self.late.get(name, {}) if at_speed else {},
-                past=past.get(name, ()),
-                stuck=self.stuck.get(name, {}),
-            )
-            for name in {**self.stuck, **self.late, **self.memory, **self.stays, **given}
-        }
-        views: dict[tuple[str, str], View] = {
-            link: partial(
-                _viewed,
-                part=link[1],
-                others=elsewhere[link],
-                masks=(self.found.get(link, {}), self.unhooked.get(link, {})),
-            )
-            for link in {**self.found, **self.unhooked, **elsewhere}
-        }
-        return Changes(parts, views, {name: stood_at(past[name]) for name in mechanism.latches})
-
-    def remembered(self, table: Table, parts: Mapping[str, Column]) -> Columns:
-        """What is remembered after each row: where a part was asked to stand, each in its rows.
-
-        A latch that stayed or was held remembers where it stands.
-        """
-        every = []
-        for name, rows in parts.items():
-            held = 0
-            if name in self.machine.mechanism.latches:
-                held = self.stays.get(name, 0)
-                for some in self.stuck.get(name, {}).values():
-                    held |= some
-            pairs = zip(table.asked[name], table.places[name], strict=True)
-            every.append([(without(asked, held) | its & held) & rows for asked, its in pairs])
-        return tuple(sum(cuts) for cuts in zip(*every, strict=True))
-
-    def _past(self, name: str) -> Columns:
-        places = self.memory[name]
-        n_cuts = len(self.machine.mechanism.laws[name].cuts)
-        return tuple(
-            sum(rows for place, rows in places.items() if place > cut) for cut in range(n_cuts)
-        )
-
-
-def _acting(
-    asked: Columns,
-    given: Sequence[tuple[Column, Column]],
-    stays: Column,
-    late: Mapping[int, Column],
-    past: Columns,
-    stuck: Mapping[int, Column],
-) -> Columns:
-    """Where a part stands that is asked to stand so; where it is late, *past* says where it was."""
-    found = asked
-    for column, rows in given:
-        found = (without(found[0], rows) | column & rows,)
-    if stays:
-        found = _between(found, past, lambda now, then: without(now, stays) | then & stays)
-    if late:
-        higher, lower = late.get(True, 0), late.get(False, 0)
-        found = _between(
-            found, past, lambda now, then: without(now | then & higher, without(lower, then))
-        )
-    return _overlaid(found, stuck)
-
-
-def _between(now: Columns, past: Columns, law: Callable[[Column, Column], Column]) -> Columns:
-    return tuple(map(law, now, past))
-
-
-def _viewed(
-    places: Mapping[str, Columns],
-    part: str,
-    others: Mapping[str, Column],
-    masks: Iterable[Mapping[int, Column]],
-) -> Columns:
-    """Where a follower finds a part: another one in some rows, a certain place in others."""
-    columns = places[part]
-    for other, rows in others.items():
-        pairs = zip(columns, places[other], strict=True)
-        columns = tuple(without(own, rows) | its & rows for own, its in pairs)
-    for mask in masks:
-        columns = _overlaid(columns, mask)
-    return columns
-
-
-def _overlaid(columns: Columns, masks: Mapping[int, Column]) -> Columns:
-    """The columns, but in some rows those of a part that stands at a certain place."""
-    for place, rows in masks.items():
-        columns = tuple(
-            column | rows if place > cut else without(column, rows)
-            for cut, column in enumerate(columns)
-        )
-    return columns
 
 
 def _column(numbers: Iterable[int]) -> Column:

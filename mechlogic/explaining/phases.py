@@ -13,7 +13,8 @@ whose stop is set by another driven member; that a machine drives twice in a cyc
 
 from collections.abc import Mapping, Sequence
 
-from mechlogic.model.behaviour import Behaviour, Found, Late, Stands
+from mechlogic.model.acts import Found, Late, Stands
+from mechlogic.model.behaviour import Behaviour
 from mechlogic.model.machine import Machine
 from mechlogic.model.mechanism import Part, asked_place
 
@@ -67,7 +68,8 @@ def home(
     mechanism, acts = behaviour.mechanism, behaviour.acts[chance]
     stays = {act.part: act.place for act in acts if isinstance(act, Stands)}
     late = {act.part for act in acts if isinstance(act, Late)} if at_speed else set()
-    finds = {(act.follower, act.part): act.place for act in acts if isinstance(act, Found)}
+    found = sorted((a for a in acts if isinstance(a, Found)), key=lambda act: act.unhooked)
+    finds = {(act.follower, act.part): act.place for act in found}  # what is unhooked, last
     remembered = dict(zip(behaviour.remembering, memory, strict=True))
     places: dict[str, int] = {}
     for part in mechanism:

@@ -11,14 +11,15 @@ So two sluggish parts in series reach back two characters, a latch reaches back 
 machine still is finite: next memory follows from this world and this code.
 """
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
-from functools import cached_property, partial, reduce
+from functools import cached_property, reduce
 from itertools import chain, product
 from math import prod
 from operator import or_, xor
 
 from mechlogic.helpers.kept import kept
+from mechlogic.model.acts import Act, Acts, Found, Late, Reads, Stands, Stays, Swapped
 from mechlogic.model.faults import (
     BY_CHANCE,
     DISCONNECTED,
@@ -32,19 +33,7 @@ from mechlogic.model.faults import (
 from mechlogic.model.machine import Machine
 from mechlogic.model.mechanism import Mechanism
 from mechlogic.model.outputs import OUTPUT, Prints
-from mechlogic.model.table import (
-    Change,
-    Changes,
-    Column,
-    Columns,
-    Rows,
-    Table,
-    View,
-    asked_by,
-    standing,
-    stood_at,
-    tabulate,
-)
+from mechlogic.model.table import Column, Columns, Rows, Table, asked_by, standing, tabulate
 from mechlogic.model.type_faults import type_shows
 
 FEW_FOLLOWERS = 6
@@ -82,67 +71,6 @@ class Die:
     followers: tuple[str, ...]
     sides: int
 
-
-@dataclass(frozen=True)
-class Stands:
-    """In this world a part stands at a place, whatever it is asked for."""
-
-    part: str
-    place: int
-
-
-@dataclass(frozen=True)
-class Late:
-    """In this world a part takes, at speed, the higher or the lower of two places.
-
-    They are the place it is asked for and the place it remembers.
-    """
-
-    part: str
-    higher: bool
-
-
-@dataclass(frozen=True)
-class Found:
-    """In this world one follower finds a part at a place, wherever it stands.
-
-    A follower that is *unhooked* from the part finds it at rest, whatever else may be wrong.
-    """
-
-    part: str
-    follower: str
-    place: int
-    unhooked: bool = False
-
-
-@dataclass(frozen=True)
-class Stays:
-    """In this world a latch stays where it stood before."""
-
-    part: str
-
-
-@dataclass(frozen=True)
-class Swapped:
-    """In this world two parts have changed places, for all that both of them are sensed by."""
-
-    part: str
-    other: str
-
-
-@dataclass(frozen=True)
-class Reads:
-    """In this world some of the type shows something else.
-
-    Attributes:
-        cells: (cell, what it shows).
-    """
-
-    cells: tuple[tuple[int, str], ...]
-
-
-Act = Stands | Late | Found | Stays | Swapped | Reads
-"""What one fault does in one world."""
 
 Shared = tuple[tuple[str, ...], ...]
 """The followers of a half-way part, those together that share a die."""
@@ -261,7 +189,8 @@ class Behaviour:
             name: standing(place, len(self.mechanism.laws[name].cuts), rows.every)
             for name, place in memory.items()
         }
-        return tabulate(self.mechanism, rows, self._changes(rows, at_speed, world, columns), base)
+        changes = self._acts(world, rows.every, columns).changes(rows, at_speed)
+        return tabulate(self.mechanism, rows, changes, base)
 
     def table_after(
         self, before: Rows, rows: Rows, world: World, base: Table | None = None
@@ -273,7 +202,8 @@ class Behaviour:
         """
         then = self.table(before, before.every, World(self.memories[0], world.chance))
         columns = dict(zip(self.remembering, self.remembered(then, world), strict=True))
-        return tabulate(self.mechanism, rows, self._changes(rows, rows.every, world, columns), base)
+        changes = self._acts(world, rows.every, columns).changes(rows, rows.every)
+        return tabulate(self.mechanism, rows, changes, base)
 
     def remembered(self, table: Table, world: World) -> list[Columns]:
         """For each part that remembers, what it remembers after each row of a world's table.
@@ -282,62 +212,29 @@ class Behaviour:
         remembers where it stands.
         """
         held = {act.part for act in self.acts[world.chance] if isinstance(act, Stands | Stays)}
+        held &= set(self.mechanism.latches)
         return [
-            table.places[name]
-            if name in held and name in self.mechanism.latches
-            else table.asked[name]
-            for name in self.remembering
+            table.places[name] if name in held else table.asked[name] for name in self.remembering
         ]
 
     def prints(self, table: Table, rows: Rows, world: World) -> Prints:
         """What is printed, or else seen, in each row of a world's table."""
-        worn: dict[int, dict[str, Column]] = {}
-        for act in self.acts[world.chance]:
-            if isinstance(act, Reads):
-                for cell, shown in act.cells:
-                    worn[cell] = {shown: rows.every}
-        return self.machine.prints(table, rows, worn)
+        return self.machine.prints(table, rows, self._acts(world, rows.every, {}).worn)
 
     @cached_property
     def acts(self) -> dict[tuple[int, ...], tuple[Act, ...]]:
-        """For each throw of the dice, what the faults do; never two acts on one part or link."""
+        """For each throw of the dice, what the faults do."""
         chosen = product(
             *(_ways(self.machine, fault, self._shared[fault]) for fault in self.faults)
         )
-        acts: Iterable[tuple[Act, ...]] = (tuple(chain.from_iterable(ways)) for ways in chosen)
-        if any(fault.mode == DISCONNECTED.name for fault in self.faults):
-            acts = map(_in_force, acts)
+        acts = (tuple(chain.from_iterable(ways)) for ways in chosen)
         return dict(zip(self.chances, acts, strict=True))
 
-    def _changes(
-        self, rows: Rows, at_speed: Column, world: World, memory: dict[str, Columns]
-    ) -> Changes:
-        every, laws = rows.every, self.mechanism.laws
-        parts: dict[str, Change] = dict.fromkeys(self.remembering, _as_asked)
-        before = {name: stood_at(memory[name]) for name in self.mechanism.latches}
-        views: dict[tuple[str, str], View] = {}
-        for act in self.acts[world.chance]:
-            match act:
-                case Stands(name, place):
-                    there = standing(place, len(laws[name].cuts), every)
-                    parts[name] = partial(fixed, place=there)
-                case Stays(name):
-                    parts[name] = partial(fixed, place=memory[name])
-                case Swapped(name, other):
-                    for one, two in ((name, other), (other, name)):
-                        if name in self.mechanism.bars:
-                            column = rows.bit(self.mechanism.bars[two].bit)
-                            parts[one] = partial(fixed, place=(column,))
-                    if name not in self.mechanism.bars:
-                        views |= swapped_views(self.machine, name, other)
-                case Late(name, higher):
-                    late = _higher if higher else _lower
-                    parts[name] = partial(late, past=memory[name], at_speed=at_speed, every=every)
-                case Found(name, follower, place):
-                    views[follower, name] = partial(
-                        found_at, place=standing(place, len(laws[name].cuts), every)
-                    )
-        return Changes(parts, views, before)
+    def _acts(self, world: World, every: Column, memory: dict[str, Columns]) -> Acts:
+        """What the faults do in every row of one world's table, given what is remembered."""
+        acts = Acts(self.machine, memory)
+        acts.add(self.acts[world.chance], every)
+        return acts
 
 
 def moved_by(fault: Fault) -> tuple[str, ...]:
@@ -507,55 +404,3 @@ def _acts_of(machine: Machine, fault: Fault, throw: tuple[int, ...], shared: Sha
             return [Swapped(name, fault.input)]
         case Effect.TYPE:
             return [Reads(tuple(type_shows(machine, fault)[throw[0] if throw else 0].items()))]
-
-
-def swapped_views(machine: Machine, one: str, other: str) -> dict[tuple[str, str], View]:
-    """What each part that senses two exchanged parts finds: the one in the other's place."""
-    pairs = ((one, other), (other, one))
-    followers = both_sensed(machine, one, other)
-    return {(f, a): partial(_elsewhere, part=b) for f in followers for a, b in pairs}
-
-
-def both_sensed(machine: Machine, one: str, other: str) -> set[str]:
-    """The parts that sense both of two parts."""
-    followers = machine.mechanism.followers
-    return set(followers[one]) & set(followers[other])
-
-
-def _elsewhere(places: Mapping[str, Columns], part: str) -> Columns:
-    return places[part]
-
-
-def found_at(places: Mapping[str, Columns], place: Columns) -> Columns:
-    """The place at which a follower finds a part, wherever it stands."""
-    return place
-
-
-def _in_force(acts: tuple[Act, ...]) -> tuple[Act, ...]:
-    """The acts, but a follower that is unhooked from a part finds nothing else of it."""
-    unhooked = {(a.part, a.follower) for a in acts if isinstance(a, Found) and a.unhooked}
-    return tuple(
-        act
-        for act in acts
-        if not isinstance(act, Found) or act.unhooked or (act.part, act.follower) not in unhooked
-    )
-
-
-def _as_asked(asked: Columns) -> Columns:
-    """No change; but what is asked for is noted, to be remembered."""
-    return asked
-
-
-def fixed(asked: Columns, place: Columns) -> Columns:
-    """The place at which a stuck part stands, whatever is asked for."""
-    return place
-
-
-def _higher(asked: Columns, past: Columns, at_speed: Column, every: Column) -> Columns:
-    """At speed, the higher of the place asked for and the place remembered."""
-    return tuple(now | (then & at_speed) for now, then in zip(asked, past, strict=True))
-
-
-def _lower(asked: Columns, past: Columns, at_speed: Column, every: Column) -> Columns:
-    """At speed, the lower of the place asked for and the place remembered."""
-    return tuple(now & (then | (every ^ at_speed)) for now, then in zip(asked, past, strict=True))
