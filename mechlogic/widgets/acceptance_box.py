@@ -9,7 +9,7 @@ from mechlogic.drawing.cards import card_page
 from mechlogic.helpers.paper import STYLE
 from mechlogic.model.machine import Machine
 from mechlogic.widgets.buttons import WorkButton
-from mechlogic.widgets.screen import Screen, said, styled
+from mechlogic.widgets.screen import Screen, page, row, said, styled
 
 ASK = "Work out the shortest text"
 """What the button says."""
@@ -35,7 +35,7 @@ class AcceptanceBox(Screen):
     def __init__(self, machine: Machine, hand_over: Callable[[str, bytes], None]) -> None:
         self.machine, self._hand_over = machine, hand_over
         self.card: Card | None = None
-        self._page = w.HTML(layout={"width": "auto"})
+        self._page = page()
         ask = WorkButton(
             ASK,
             "Working it out …",
@@ -45,9 +45,8 @@ class AcceptanceBox(Screen):
         )
         self._save = WorkButton("Save the card", "Saving …", self.save, self.say_trouble)
         self._save.disabled = True
-        row = w.HBox([ask, self._save], layout={"flex_flow": "row wrap"})
         before = w.HTML(said("sentence", BEFORE), layout={"width": "auto"})
-        children = [styled(STYLE), row, before, self._page]
+        children = [styled(STYLE), row(ask, self._save), before, self._page]
         super().__init__(children, layout={"width": "auto"})
 
     def show(self, card: Card) -> None:
@@ -59,5 +58,5 @@ class AcceptanceBox(Screen):
     def save(self) -> None:
         """Hand the card over as a page that any browser prints."""
         if self.card:
-            page = card_page(self.card, "")
-            self._hand_over(f"{self.machine.name}_card.html", page.html.encode())
+            html = card_page(self.card, "").html
+            self._hand_over(f"{self.machine.name}_card.html", html.encode())

@@ -10,15 +10,13 @@ from mechlogic import machines
 from mechlogic.bench import pages
 from mechlogic.drawing.club_pages import save
 from mechlogic.helpers.paper import SIZES
-from mechlogic.helpers.safe_file import mend_for
 from mechlogic.model.machine import Machine
 from mechlogic.teaching import club
 from mechlogic.teaching.club import Evening
-from mechlogic.widgets.screen import Screen, said, styled
+from mechlogic.widgets.screen import Screen, button, page, refused, row, said, styled
 from mechlogic.widgets.turns import in_turn
 
 WAIT = "Working it out: this can take half a minute."
-AUTO = {"width": "auto"}
 
 
 class ClubBox(Screen):
@@ -51,19 +49,18 @@ class ClubBox(Screen):
         self.machine.layout.width = "320px"
         for box in (self.teams, self.minutes, self.levels, self.paper):
             box.layout.width = "170px"
-        self.preview, self.make = _button("Preview"), _button("Make the sheets")
-        self.preview.on_click(lambda _: self._try(self._previewed))
-        self.make.on_click(lambda _: self._try(self._made))
-        self._said = w.HTML(layout=AUTO)
+        self.preview = button("Preview", lambda: self._try(self._previewed))
+        self.make = button("Make the sheets", lambda: self._try(self._made))
+        self._said = page()
         super().__init__(
             [
                 styled(pages.STYLE),
-                _row(self.machine, self.number),
-                _row(self.teams, self.minutes, self.levels, self.paper),
-                _row(self.preview, self.make),
+                row(self.machine, self.number),
+                row(self.teams, self.minutes, self.levels, self.paper),
+                row(self.preview, self.make),
                 self._said,
             ],
-            layout=AUTO,
+            layout={"width": "auto"},
         )
 
     @property
@@ -101,13 +98,8 @@ class ClubBox(Screen):
         self.evening, self.files = None, ()
         try:
             self._say(do())
-        except FileExistsError as error:
-            self._say(said("problems", [str(error)]))
-        except OSError as error:
-            what = f"{error.filename or self.folder}: {error.strerror or error}"
-            self._say(said("problems", [f"{what}. {mend_for(error)}."]))
-        except ValueError as error:
-            self._say(said("problems", [str(error)]))
+        except (OSError, ValueError) as error:
+            self._say(refused(error, self.folder))
 
     def _say(self, html: str) -> None:
         self._said.value = said("live", html)
@@ -116,11 +108,3 @@ class ClubBox(Screen):
 def _number(name: str, value: int, least: int, most: int) -> w.BoundedIntText:
     layout = w.Layout(width="190px")
     return w.BoundedIntText(value=value, min=least, max=most, description=name, layout=layout)
-
-
-def _button(words: str) -> w.Button:
-    return w.Button(description=words, layout=w.Layout(width="auto"))
-
-
-def _row(*boxes: w.Widget) -> w.Widget:
-    return w.HBox(list(boxes), layout=w.Layout(flex_flow="row wrap"))

@@ -25,7 +25,7 @@ from mechlogic.model.logbook import LogbookError, from_lines
 from mechlogic.model.machine import Machine
 from mechlogic.widgets.description_form import DescriptionForm
 from mechlogic.widgets.machine_view import MachineView
-from mechlogic.widgets.screen import Screen, replace_children, said, styled
+from mechlogic.widgets.screen import Screen, button, replace_children, row, said, styled
 from mechlogic.widgets.turns import in_turn
 
 WIDE = {"width": "auto"}
@@ -60,8 +60,6 @@ class RolesBox(Screen):
         self.grid = _text("\n".join(grid), "Type, top row first", 8)
         self.sent, self.printed = _text(sent, "Sent", 2), _text(printed, "Printed", 2)
         self.page = w.HTML()
-        button = w.Button(description="What does each bit do?", layout=WIDE)
-        button.on_click(lambda _: self.read())
         super().__init__(
             children=[
                 styled(pages.STYLE),
@@ -69,7 +67,7 @@ class RolesBox(Screen):
                 self.grid,
                 self.sent,
                 self.printed,
-                w.HBox([button]),
+                row(button("What does each bit do?", self.read)),
                 self.page,
             ]
         )
@@ -120,9 +118,7 @@ class DescribeBox(Screen):
         self.opened = w.Dropdown(description="Open", layout={"width": "300px"})
         self._list_files()
         self.name = w.Text("my_machine.toml", description="File", layout=w.Layout(width="300px"))
-        check, save = (w.Button(description=does, layout=WIDE) for does in ("Check it", "Save it"))
-        check.on_click(lambda _: self.check())
-        save.on_click(lambda _: self.save())
+        check, save = button("Check it", self.check), button("Save it", self.save)
         self.opened.observe(lambda change: self.bring(change["new"]), "value")
         self.text.observe(lambda change: self._from_text(change["new"]), "value")
         tabs = w.Tab([self.form, self.text], titles=["Form", "Text"])
@@ -131,7 +127,7 @@ class DescribeBox(Screen):
             children=[
                 styled(pages.STYLE, LOOK),
                 tabs,
-                w.HBox([check, self.name, save, self.opened], layout={"flex_flow": "row wrap"}),
+                row(check, self.name, save, self.opened),
                 self.page,
                 self.picture,
             ]

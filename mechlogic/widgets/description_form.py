@@ -8,7 +8,7 @@ import ipywidgets as w
 from mechlogic.describing.draft import ASSEMBLIES, Draft, DraftError, Field, Where
 from mechlogic.model.laws import JOINTS
 from mechlogic.model.outputs import OUTPUTS
-from mechlogic.widgets.screen import replace_children, said
+from mechlogic.widgets.screen import button, replace_children, row, said
 from mechlogic.widgets.turns import Says, in_turn
 
 TOPS = {
@@ -45,9 +45,9 @@ class DescriptionForm(w.VBox):  # type: ignore[misc]
         self.page = w.HTML()
         adding = w.VBox(
             [
-                _row(self.joint, self.name, self._button("Add a part", self._add_part)),
-                _row(self.assembly, self.bars, self._button("Add it", self._add_assembly)),
-                _row(self.prints, self._button("Add this table", self._add_output)),
+                row(self.joint, self.name, self._button("Add a part", self._add_part)),
+                row(self.assembly, self.bars, self._button("Add it", self._add_assembly)),
+                row(self.prints, self._button("Add this table", self._add_output)),
             ]
         )
         more = w.Accordion([adding], titles=["Add parts and tables"])
@@ -56,9 +56,7 @@ class DescriptionForm(w.VBox):  # type: ignore[misc]
         self.show(text)
 
     def _button(self, does: str, act: Callable[[], None]) -> w.Button:
-        button = w.Button(description=does, layout={"width": "auto"})
-        button.on_click(in_turn(lambda _: act(), self._screen))
-        return button
+        return button(does, in_turn(act, self._screen))
 
     # -- showing -----------------------------------------------------------------------------------
 
@@ -124,7 +122,7 @@ class DescriptionForm(w.VBox):  # type: ignore[misc]
             if key.kind == "tables" or key.name not in {*map(str, _below(draft, where))}
         ]
         replace_children(self.fields, rows)
-        replace_children(self.below, [_row(*lists, *self._for_table(where))])
+        replace_children(self.below, [row(*lists, *self._for_table(where))])
 
     def _for_table(self, where: Where) -> list[w.Widget]:
         """What can be done with the whole table."""
@@ -274,7 +272,3 @@ def _dropdown(label: str, options: Sequence[object], value: object = None) -> w.
 
 def _line(label: str, placeholder: str) -> w.Text:
     return w.Text("", placeholder=placeholder, description=label, layout={"width": "240px"})
-
-
-def _row(*children: w.Widget) -> w.HBox:
-    return w.HBox(children, layout={"flex_flow": "row wrap"})

@@ -3,6 +3,8 @@
 import anywidget
 import traitlets
 
+from mechlogic.widgets.scripts import script
+
 
 class FullScreen(anywidget.AnyWidget):
     """Put among the children of a box: its button gives that box the screen, and takes it back.
@@ -13,22 +15,4 @@ class FullScreen(anywidget.AnyWidget):
 
     around = traitlets.Unicode("ml-bench").tag(sync=True)
 
-    _esm = """
-    export default {
-      render({ model, el }) {
-        const button = document.createElement("button");
-        button.className = "jupyter-button lm-Widget jupyter-widgets";
-        button.style.width = "auto";
-        const box = () => el.closest("." + model.get("around"));
-        const say = () => {
-          button.textContent = document.fullscreenElement ? "Leave full screen" : "Full screen";
-        };
-        button.onclick = () =>
-          document.fullscreenElement ? document.exitFullscreen() : box().requestFullscreen();
-        document.addEventListener("fullscreenchange", say);
-        say();
-        el.append(button);
-        return () => document.removeEventListener("fullscreenchange", say);
-      },
-    };
-    """
+    _esm = script("full_screen.js")

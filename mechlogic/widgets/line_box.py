@@ -22,7 +22,7 @@ from mechlogic.line.simulated import SimulatedMachine
 from mechlogic.model.faults import Hypothesis
 from mechlogic.model.logbook import Logbook
 from mechlogic.model.machine import Machine
-from mechlogic.widgets.screen import Screen
+from mechlogic.widgets.screen import Screen, button, page, row
 from mechlogic.widgets.turns import in_turn
 
 SIMULATED = "a simulated machine"
@@ -71,7 +71,7 @@ class LineBox(Screen):
         self.text = _text("To send")
         self.pause = _number("Pause after each, in s", 0, 0, 60)
         self.paper = _text("Paper shows")
-        self._said, self._seen = w.HTML(layout=AUTO), w.HTML(layout=AUTO)
+        self._said, self._seen = page(), page()
         opening = {"Open the line": self.open_line, "Close the line": self.close_line}
         sending = {
             "Send the text": lambda: self.send(keyed(machine, self.text.value)),
@@ -89,9 +89,9 @@ class LineBox(Screen):
         super().__init__(
             [
                 w.HTML(render("line_cautions.html"), layout=AUTO),
-                _row(self.port, *self.framing.values(), self.echo, *self._buttons(opening)),
-                _row(self.text, self.pause, *self._buttons(sending)),
-                _row(self.paper, *self._buttons(reading)),
+                row(self.port, *self.framing.values(), self.echo, *self._buttons(opening)),
+                row(self.text, self.pause, *self._buttons(sending)),
+                row(self.paper, *self._buttons(reading)),
                 self._said,
                 self._seen,
             ],
@@ -99,13 +99,10 @@ class LineBox(Screen):
         )
 
     def _buttons(self, does: dict[str, Callable[[], str]]) -> list[w.Button]:
-        buttons = [w.Button(description=words, layout=AUTO) for words in does]
-        for button, do in zip(buttons, does.values(), strict=True):
-            button.on_click(partial(self._try, do))
-        return buttons
+        return [button(words, partial(self._try, do)) for words, do in does.items()]
 
     @in_turn
-    def _try(self, do: Callable[[], str], _: object = None) -> None:
+    def _try(self, do: Callable[[], str]) -> None:
         """Do what a button says, and say what came of it or why it cannot be."""
         try:
             said = do()
@@ -216,7 +213,3 @@ def _number(words: str, value: float, least: float, most: float) -> w.BoundedFlo
     return w.BoundedFloatText(
         value, min=least, max=most, description=words, layout=wide, style=WHOLE
     )
-
-
-def _row(*boxes: w.Widget) -> w.HBox:
-    return w.HBox(boxes, layout=w.Layout(flex_flow="row wrap"))

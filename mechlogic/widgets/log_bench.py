@@ -43,7 +43,7 @@ from mechlogic.widgets.full_screen import FullScreen
 from mechlogic.widgets.log_sheet import LogSheet
 from mechlogic.widgets.machine_view import MachineView
 from mechlogic.widgets.record_box import RecordBox
-from mechlogic.widgets.screen import Screen, replace_children, said, styled
+from mechlogic.widgets.screen import Screen, page, replace_children, said, say, styled
 from mechlogic.widgets.turns import in_turn
 
 WIDE = {"width": "auto"}
@@ -121,10 +121,10 @@ class LogBench(Screen):
         self.sheet = LogSheet(
             self.kept.editor, self._keep, self._diagnose, self._save, which.file_name
         )
-        self._problems, self._wheel, self._where = _page(), _page(), _page()
+        self._problems, self._wheel, self._where = page(), page(), page()
         self._mechanism = w.VBox(layout={"padding": "0 0 0 10px"})  # room for its outermost button
-        self._summary, self._advice, self._suspects = _page(), _page(), _page()
-        self._verdict, self._options, self._bounds = _page(), _page(), _page()
+        self._summary, self._advice, self._suspects = page(), page(), page()
+        self._verdict, self._options, self._bounds = page(), page(), page()
         self._misreadings = w.Dropdown(
             options=[("none", 0), ("up to 1", 1), ("up to 2", 2)],
             value=1,
@@ -151,7 +151,7 @@ class LogBench(Screen):
         )
         self._diagnose()
         if self.kept.trouble:
-            _say(self._problems, pages.problem_list([self.kept.trouble]))
+            say(self._problems, pages.problem_list([self.kept.trouble]))
         self._patients = [one for one in self._patients if one.comm is not None]  # not closed
         for patient in self._patients:
             replace_children(patient, self._picture())
@@ -187,7 +187,7 @@ class LogBench(Screen):
         faults = suspects[0].members[0] if suspects else ()
         told = pages.to_be_seen(self.diagnosis) if faults else NO_SUSPECT
         parts = [fault.part for fault in faults]
-        _say(self._where, said("where", scene_at(self.machine, {}, parts)) if parts else "")
+        say(self._where, said("where", scene_at(self.machine, {}, parts)) if parts else "")
         for view in self._mechanism.children:
             view.faults = faults
             view.picked = faults[0].part if faults else ""
@@ -254,24 +254,24 @@ class LogBench(Screen):
         misreadings = self._misreadings.value
         self._explain(look_further(self.machine, self.logbook, MOST_FAULTS, misreadings))
         if self.logbook.entries:
-            _say(self._bounds, pages.searched(self.diagnosis, MOST_FAULTS, misreadings))
+            say(self._bounds, pages.searched(self.diagnosis, MOST_FAULTS, misreadings))
 
     def _explain(self, diagnosis: Diagnosis) -> None:
         self.diagnosis = diagnosis
         log, evidence = self.logbook, diagnosis.evidence
-        _say(self._problems, "")
-        _say(self._wheel, pages.wheel_map(evidence))
-        _say(self._verdict, "")
-        _say(self._bounds, "")
+        say(self._problems, "")
+        say(self._wheel, pages.wheel_map(evidence))
+        say(self._verdict, "")
+        say(self._bounds, "")
         if not log.entries:
-            _say(self._summary, "<p>Choose a log above, or write down what you sent and saw.</p>")
-            _say(self._advice, "")
-            _say(self._suspects, "<p>No entries yet.</p>")
-            _say(self._options, "")
+            say(self._summary, "<p>Choose a log above, or write down what you sent and saw.</p>")
+            say(self._advice, "")
+            say(self._suspects, "<p>No entries yet.</p>")
+            say(self._options, "")
             self._mark_suspect()
             return
-        _say(self._summary, pages.log_summary(diagnosis))
-        _say(self._suspects, pages.suspect_list(diagnosis))
+        say(self._summary, pages.log_summary(diagnosis))
+        say(self._suspects, pages.suspect_list(diagnosis))
         self._weigh()
         self._mark_suspect()
 
@@ -280,16 +280,16 @@ class LogBench(Screen):
         """Weigh every check, with the minutes that the restorer gave."""
         check = next_check(self.diagnosis)
         found = options(self.diagnosis, self._minutes, check)
-        _say(self._advice, pages.advice(self.diagnosis, check, found))
+        say(self._advice, pages.advice(self.diagnosis, check, found))
         steps = render("plan.html", plan=plan(self.diagnosis, self._minutes))
-        _say(self._options, steps + pages.options_table(found))
+        say(self._options, steps + pages.options_table(found))
 
     def _further_row(self) -> w.Widget:
         button = WorkButton(
             "Look further",
             "Looking …",
             self.look_further,
-            lambda trouble: _say(self._problems, pages.problem_list([trouble])),
+            lambda trouble: say(self._problems, pages.problem_list([trouble])),
             "Two faults at once, faults that come and go",
         )
         return w.HBox([button, self._misreadings], layout=ROW)
@@ -304,7 +304,7 @@ class LogBench(Screen):
             which = Which(self.machine.name, serial, owner)
         except ValueError as error:
             self._offer_sisters(self.kept.which)
-            _say(self._problems, pages.problem_list([error]))
+            say(self._problems, pages.problem_list([error]))
             return
         if which != self.kept.which:
             self._store.choose(which)
@@ -343,7 +343,7 @@ class LogBench(Screen):
                 try:
                     brought = decode(bytes(file.content), file.name)
                 except DescriptionError as error:
-                    _say(self._problems, pages.problem_list(error.problems))
+                    say(self._problems, pages.problem_list(error.problems))
                 else:
                     on_bench[f"my own {brought.name}"] = brought
                     chooser.unobserve(choose, "value")
@@ -354,7 +354,7 @@ class LogBench(Screen):
                         own.keep(self._store.storage, bytes(file.content), file.name)
                     except OSError as error:
                         said = f"this machine is not kept ({error.strerror}). {mend_for(error)}."
-                        _say(self._problems, pages.problem_list([said]))
+                        say(self._problems, pages.problem_list([said]))
             upload.value = ()  # so that the same file, mended, can be loaded again
 
         for name in names():
@@ -422,9 +422,9 @@ class LogBench(Screen):
         try:
             self.show(read())
         except LogbookError as error:
-            _say(self._problems, pages.problem_list(error.problems))
+            say(self._problems, pages.problem_list(error.problems))
         except LogRefused as error:
-            _say(self._problems, pages.problem_list([error]))
+            say(self._problems, pages.problem_list([error]))
 
     def _turn_to(self, name: str) -> None:
         """Put the machine that a log names on the bench, if it is offered."""
@@ -481,11 +481,11 @@ class LogBench(Screen):
             try:
                 found = judge(self.machine, self.logbook, [fault.value])
             except FaultError as error:
-                _say(self._verdict, pages.problem_list([error]))
+                say(self._verdict, pages.problem_list([error]))
                 return
             evidence = Evidence(self.machine, self.logbook)
             strip = pages.log_strip(evidence, found.contradictions)
-            _say(self._verdict, strip + pages.verdict(self.machine, evidence, found))
+            say(self._verdict, strip + pages.verdict(self.machine, evidence, found))
 
         part.observe(offer, "value")
         ask.on_click(answer)
@@ -508,15 +508,6 @@ def _line(words: str) -> w.Combobox:
     return w.Combobox(
         placeholder=words, tooltip=words, continuous_update=False, layout=w.Layout(width="120px")
     )
-
-
-def _page() -> w.HTML:
-    return w.HTML(layout=WIDE)
-
-
-def _say(page: w.HTML, html: str) -> None:
-    """Change what a page says, in place."""
-    page.value = f'<div class="ml-page">{html}</div>' if html else ""
 
 
 def _title(path: Path) -> str:

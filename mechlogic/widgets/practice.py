@@ -14,7 +14,7 @@ from mechlogic.teaching import (
     workshop_exercises,
 )
 from mechlogic.widgets.questions import choice
-from mechlogic.widgets.screen import Screen, replace_children, styled
+from mechlogic.widgets.screen import Screen, button, replace_children, row, styled
 from mechlogic.widgets.turns import in_turn
 
 KINDS = {
@@ -47,21 +47,19 @@ class Practice(Screen):
         self.number = w.BoundedIntText(
             number, min=1, max=99_999, description="Number", layout=w.Layout(width="200px")
         )
-        others = w.Button(description="Other exercises", layout=w.Layout(width="auto"))
-        others.on_click(self._next)
         self.number.observe(lambda _: self._ask(), "value")
         self._questions = w.VBox()
         super().__init__(
             children=[
                 styled(pages.STYLE),
-                w.HBox([self.number, others], layout=w.Layout(flex_flow="row wrap")),
+                row(self.number, button("Other exercises", self._next)),
                 self._questions,
             ]
         )
         self._ask()
 
     @in_turn
-    def _next(self, _: object) -> None:
+    def _next(self) -> None:
         self.number.value += 1
 
     @in_turn

@@ -7,14 +7,10 @@ import ipywidgets as w
 from mechlogic.bench import pages
 from mechlogic.teaching.progress import FILE, SEALED, Kept, ProgressError, workbooks
 from mechlogic.widgets.buttons import AskFirst
-from mechlogic.widgets.screen import Screen, said, styled
+from mechlogic.widgets.screen import Screen, button, page, row, said, styled
 from mechlogic.widgets.turns import in_turn
 
-STYLE = """
-.mp-list { border-collapse: collapse; margin: 6px 0; }
-.mp-list :is(td, th) { padding: 3px 18px 3px 0; text-align: left; font-weight: 400; }
-.mp-list progress { width: 140px; height: 12px; accent-color: #0f6199; vertical-align: middle; }
-"""
+STYLE = Path(__file__).with_suffix(".css").read_text(encoding="utf-8")
 
 
 class Progress(Screen):
@@ -26,13 +22,11 @@ class Progress(Screen):
 
     def __init__(self, folder: str | Path = ".") -> None:
         self._folder, self._kept = Path(folder), Kept(Path(folder) / FILE)
-        self._page = w.HTML(layout=w.Layout(width="auto"))
-        again = w.Button(description="Look again", layout=w.Layout(width="auto"))
-        again.on_click(lambda _: self.show())
+        self._page = page()
         self._forget = AskFirst(
             "Forget all answers", "Forget every answer? Press again", self.reset
         )
-        buttons = w.HBox([again, self._forget])
+        buttons = row(button("Look again", self.show), self._forget)
         style = styled(pages.STYLE, STYLE)
         super().__init__([style, self._page, buttons], layout=w.Layout(width="auto"))
         self.show()

@@ -33,13 +33,12 @@ from mechlogic.bench.store import Which
 from mechlogic.bench.story import fault_label
 from mechlogic.explaining.words import parts_in_order
 from mechlogic.helpers.paper import STYLE
-from mechlogic.helpers.safe_file import mend_for
 from mechlogic.model.faults import faults_of
 from mechlogic.model.logbook import Logbook
 from mechlogic.model.machine import Machine
 from mechlogic.widgets.acceptance_box import AcceptanceBox
 from mechlogic.widgets.buttons import WorkButton
-from mechlogic.widgets.screen import Screen, said, styled
+from mechlogic.widgets.screen import Screen, button, page, refused, row, said, styled
 from mechlogic.widgets.turns import in_turn
 
 WIDE = {"width": "auto"}  # not one Layout for all: hiding one would hide every one
@@ -93,7 +92,7 @@ class RecordBox(Screen):
         self.book: RecordBook | None = None
         self._seen: list[Path] | None = None  # the files among which was looked
         self._instead: dict[str, w.Dropdown] = {}  # what an item corrects, by its field in a record
-        self._said, self._page = w.HTML(layout=WIDE), w.HTML(layout=WIDE)
+        self._said, self._page = page(), page()
         self._today, self._guess = today, today()
         self._day = w.DatePicker(value=self._guess, description="Day", layout=NARROW)
         self._entries = w.VBox(
@@ -110,7 +109,6 @@ class RecordBox(Screen):
         chooser = self._chooser = w.Dropdown(description="Records", layout=NARROW)
         name = w.Text(placeholder="What the repair is about", layout=NARROW)
         restorer = w.Text(placeholder="Restorer", layout=NARROW)
-        open_, start = _button("Open"), _button("Start a new record")
 
         def open_one() -> str:
             if not chooser.value:
@@ -133,9 +131,9 @@ class RecordBox(Screen):
             name.value = ""
             return f"{path.name} is begun. Every entry is saved at once."
 
-        open_.on_click(lambda _: self._try(open_one))
-        start.on_click(lambda _: self._try(start_one))
-        return _row(chooser, open_, name, restorer, start)
+        open_ = button("Open", lambda: self._try(open_one))
+        start = button("Start a new record", lambda: self._try(start_one))
+        return row(chooser, open_, name, restorer, start)
 
     # -- writing down -----------------------------------------------------------------------------
 
@@ -151,8 +149,6 @@ class RecordBox(Screen):
         return w.Tab(children=list(tabs.values()), titles=tuple(tabs), layout=WIDE)
 
     def _log_tab(self) -> w.Widget:
-        copy = _button("Copy the log and its suspects")
-
         def add(record: Record) -> Record:
             if self.bench is None:
                 raise ValueError("No bench is connected. Give one when you make the box.")
@@ -161,9 +157,9 @@ class RecordBox(Screen):
                 raise ValueError("The bench has no entry that the record lacks.")
             return longer.adding_suspects(*suspicions(self.bench.diagnosis, self._on()))
 
-        copy.on_click(lambda _: self._write(add))
+        copy = button("Copy the log and its suspects", lambda: self._write(add))
         copy.disabled = self.bench is None
-        return _row(copy)
+        return row(copy)
 
     def _check_tab(self) -> w.Widget:
         done = w.Dropdown(options=actions(self.machine), description="Done", layout=NARROW)
@@ -177,7 +173,7 @@ class RecordBox(Screen):
             )
             return record.adding_check(check)
 
-        boxes = [_row(done, minutes), advised, outcome]
+        boxes = [row(done, minutes), advised, outcome]
         return self._form(boxes, add, [advised, outcome, minutes], "checks")
 
     def _finding_tab(self) -> w.Widget:
@@ -197,7 +193,7 @@ class RecordBox(Screen):
             return record.adding_finding(Finding(self._on(), faults, text.value))
 
         part.observe(offer, "value")
-        return self._form([_row(part, fault), text], add, [text], "findings")
+        return self._form([row(part, fault), text], add, [text], "findings")
 
     def _acceptance_tab(self) -> w.Widget:
         sent = w.Textarea(placeholder="The text that was sent", layout=LINE)
@@ -260,7 +256,6 @@ class RecordBox(Screen):
         instead = self._instead[kept] = w.Dropdown(
             options=[(NEW, 0)], description="This is", layout=LINE
         )
-        button = _button("Write it down")
 
         def add_or_correct(record: Record) -> Record:
             longer = add(record)
@@ -269,15 +264,14 @@ class RecordBox(Screen):
             return replace(longer, **items)
 
         @self.in_turn
-        def write(_: object) -> None:
+        def write() -> None:
             if self._write(add_or_correct):
                 then()
                 for box in cleared:
                     box.value = 0 if isinstance(box, w.BoundedFloatText) else ""
                 instead.value = 0
 
-        button.on_click(write)
-        return w.VBox([*boxes, _row(button, instead)])
+        return w.VBox([*boxes, row(button("Write it down", write), instead)])
 
     def _write(self, add: Callable[[Record], Record]) -> bool:
         @self.in_turn
@@ -291,15 +285,14 @@ class RecordBox(Screen):
     # -- reports ----------------------------------------------------------------------------------
 
     def _exports(self) -> w.Widget:
-        buttons = []
-        for suffix, words in ((".html", "Report as a web page"), (".pdf", "Report as PDF")):
-            button = _button(words)
-            button.on_click(lambda _, suffix=suffix: self._try(lambda: self._export(suffix)))
-            buttons.append(button)
-        close = _button("Close the record today")
+        web = button("Report as a web page", lambda: self._try(lambda: self._export(".html")))
+        pdf = button("Report as PDF", lambda: self._try(lambda: self._export(".pdf")))
+        close = button(
+            "Close the record today",
+            lambda: self._write(lambda record: record.closing(self._on())),
+        )
         close.tooltip = "Puts down the day above as the last; you can still add to it"
-        close.on_click(lambda _: self._write(lambda record: record.closing(self._on())))
-        return _row(*buttons, close)
+        return row(web, pdf, close)
 
     def _export(self, suffix: str) -> str:
         book = self._open_book()
@@ -323,9 +316,8 @@ class RecordBox(Screen):
             raise ValueError("No record is open. Open one, or start a new one, above.")
         return self.book
 
-    def _say_problems(self, *problems: object) -> bool:
+    def _say_problems(self, *problems: object) -> None:
         self._say(said("problems", list(map(str, problems))))
-        return False
 
     def _say(self, html: str) -> None:
         self._said.value = said("live", html)
@@ -336,15 +328,12 @@ class RecordBox(Screen):
         safe = True
         try:
             self._say(said("sentence", do()))
-        except RecordConflict as error:
-            self._say_problems(*error.problems)
         except RecordError as error:
-            safe = self._say_problems(*error.problems)
-        except ValueError as error:
-            safe = self._say_problems(error)
-        except OSError as error:
-            what = f"{error.filename or self.folder}: {error.strerror or error}"
-            safe = self._say_problems(f"{what}. {mend_for(error)}.")
+            safe = isinstance(error, RecordConflict)
+            self._say_problems(*error.problems)
+        except (OSError, ValueError) as error:
+            safe = False
+            self._say(refused(error, self.folder))
         self._show()
         return safe
 
@@ -381,12 +370,3 @@ class RecordBox(Screen):
                 self._page.value = said("page", said("problems", [str(error)]))
                 return
             self._page.value = report.body(report.one_page(whole))
-
-
-def _button(words: str) -> w.Button:
-    layout = w.Layout(width="auto", align_self="flex-start")
-    return w.Button(description=words, layout=layout)
-
-
-def _row(*boxes: w.Widget) -> w.Widget:
-    return w.HBox(list(boxes), layout=w.Layout(flex_flow="row wrap"))

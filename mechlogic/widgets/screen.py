@@ -9,6 +9,7 @@ import anywidget
 import ipywidgets as w
 import traitlets
 
+from mechlogic.helpers.safe_file import mend_for
 from mechlogic.helpers.templates import piece
 from mechlogic.widgets.scripts import script
 from mechlogic.widgets.turns import in_turn
@@ -24,6 +25,42 @@ said = partial(piece, "said.html")
 def styled(*sheets: str) -> w.HTML:
     """Style sheets, as a child of a screen."""
     return w.HTML(said("style", "".join(sheets)))
+
+
+def row(*boxes: w.Widget) -> w.HBox:
+    """Boxes side by side, and below each other where there is no room."""
+    return w.HBox(boxes, layout={"flex_flow": "row wrap"})
+
+
+def button(words: str, do: Callable[[], object] = lambda: None) -> w.Button:
+    """A button as wide as its words."""
+    made = w.Button(description=words, layout={"width": "auto", "align_self": "flex-start"})
+    made.on_click(lambda _: do())
+    return made
+
+
+def page() -> w.HTML:
+    """Room for what a screen says, as wide as the screen."""
+    return w.HTML(layout={"width": "auto"})
+
+
+def say(where: w.HTML, html: str) -> None:
+    """Change what stands there, in place."""
+    where.value = said("page", html) if html else ""
+
+
+def refused(error: Exception, folder: object) -> str:
+    """Why something could not be done, and what to do about it, as HTML.
+
+    Args:
+        error: What went wrong.
+        folder: What it was done in, where an error of the system names no file.
+    """
+    if isinstance(error, OSError) and error.errno:
+        told = f"{error.filename or folder}: {error.strerror}. {mend_for(error)}."
+    else:
+        told = str(error)
+    return said("problems", [told])
 
 
 class KeyShield(anywidget.AnyWidget):

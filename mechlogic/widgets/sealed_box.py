@@ -26,7 +26,7 @@ from mechlogic.teaching.sealed import (
     replaying,
 )
 from mechlogic.widgets.buttons import AskFirst
-from mechlogic.widgets.screen import Screen, replace_children, said, styled
+from mechlogic.widgets.screen import Screen, button, page, replace_children, row, said, say, styled
 from mechlogic.widgets.turns import in_turn
 
 AUTO = {"width": "auto"}
@@ -51,9 +51,9 @@ class SealedBox(Screen):
 
     def __init__(self, machine: Machine, level: int = 1, seed: int = 1) -> None:
         self._machines = {machine.name: machine}  # one of each: much is worked out only once
-        self._budget, self._strip, self._list = _page(), _page(), _page()
-        self._said, self._end, self._points = _page(), _page(), _page()
-        self._replay, self._thinks = _page(), _page()
+        self._budget, self._strip, self._list = page(), page(), page()
+        self._said, self._end, self._points = page(), page(), page()
+        self._replay, self._thinks = page(), page()
         self._tools = w.VBox(layout=AUTO)
         self.thinking: Thread | None = None
         self.ended: Declaration | None = None
@@ -81,8 +81,8 @@ class SealedBox(Screen):
         self._again.calm()
         replace_children(self._tools, self._tool_rows())
         self._tools.layout.display = ""
-        for page in (self._said, self._end, self._points, self._replay, self._thinks):
-            _say(page, "")
+        for place in (self._said, self._end, self._points, self._replay, self._thinks):
+            say(place, "")
         self._show()
 
     # -- sealing ----------------------------------------------------------------------------------
@@ -111,7 +111,7 @@ class SealedBox(Screen):
             seal,
             lambda: bool(self.hunt.findings) and self.ended is None,
         )
-        return w.VBox([_row(chooser, number, self._again), levels])
+        return w.VBox([row(chooser, number, self._again), levels])
 
     def _machine(self, name: str) -> Machine:
         if name not in self._machines:
@@ -164,9 +164,9 @@ class SealedBox(Screen):
         )
         looking = [off, look] if reaches(machine) else []
         return [
-            _row(text, typing, by_hand, source),
-            _row(*looking, part, mend),
-            _row(hints, hint, self._declare),
+            row(text, typing, by_hand, source),
+            row(*looking, part, mend),
+            row(hints, hint, self._declare),
         ]
 
     def _menu(self, words: str, options: list[tuple[str, str]], width: str = "290px") -> w.Dropdown:
@@ -175,9 +175,7 @@ class SealedBox(Screen):
         return menu
 
     def _button(self, words: str, do: Callable[[Hunt], Hunt]) -> w.Button:
-        button = w.Button(description=words, layout=w.Layout(width="auto"))
-        button.on_click(lambda _: self._do(do))
-        return button
+        return button(words, lambda: self._do(do))
 
     @in_turn
     def _do(self, do: Callable[[Hunt], Hunt]) -> None:
@@ -189,16 +187,16 @@ class SealedBox(Screen):
         try:
             self.hunt = do(self.hunt)
         except ValueError as error:
-            _say(self._said, pages.problem_list([capitalised(str(error))]))
+            say(self._said, pages.problem_list([capitalised(str(error))]))
             return
-        _say(self._said, hunt_pages.said(self.hunt.findings[-1]))
+        say(self._said, hunt_pages.said(self.hunt.findings[-1]))
         self._show()
 
     def _show(self) -> None:
         hunt = self.hunt
-        _say(self._budget, hunt_pages.budget(hunt))
-        _say(self._strip, pages.log_strip(Evidence(hunt.machine, hunt.log)))
-        _say(self._list, hunt_pages.findings(hunt))
+        say(self._budget, hunt_pages.budget(hunt))
+        say(self._strip, pages.log_strip(Evidence(hunt.machine, hunt.log)))
+        say(self._list, hunt_pages.findings(hunt))
 
     # -- the end ----------------------------------------------------------------------------------
 
@@ -206,11 +204,11 @@ class SealedBox(Screen):
         """Say that the machine is repaired: the fault is shown, points and replay follow."""
         ended = self.ended = self.hunt.declare()
         self._tools.layout.display = "none"
-        _say(self._said, "")
-        _say(self._end, hunt_pages.truth(ended) + _keep(ended))
-        _say(self._thinks, piece("hunt.html", "said", f"{THINKING} …"))
-        _say(self._strip, "")
-        _say(self._list, "")
+        say(self._said, "")
+        say(self._end, hunt_pages.truth(ended) + _keep(ended))
+        say(self._thinks, piece("hunt.html", "said", f"{THINKING} …"))
+        say(self._strip, "")
+        say(self._list, "")
         self._again.focus()
         self.thinking = Thread(target=self._reckon, args=(ended,), daemon=True)
         self.thinking.start()
@@ -232,9 +230,9 @@ class SealedBox(Screen):
             told = f"The library could not finish: {error}"
             self._say_of(ended, self._thinks, said("sentence", told))
 
-    def _say_of(self, ended: Declaration, page: w.HTML, html: str) -> None:
+    def _say_of(self, ended: Declaration, where: w.HTML, html: str) -> None:
         if self.ended is ended:  # and not of another hunt, begun meanwhile
-            _say(page, html)
+            say(where, html)
 
 
 def _keep(ended: Declaration) -> str:
@@ -247,16 +245,3 @@ def _keep(ended: Declaration) -> str:
     except progress.ProgressError as error:
         return piece("hunt.html", "not_saved", str(error))
     return ""
-
-
-def _page() -> w.HTML:
-    return w.HTML(layout=AUTO)
-
-
-def _say(page: w.HTML, html: str) -> None:
-    """Change what a page says, in place."""
-    page.value = said("page", html) if html else ""
-
-
-def _row(*boxes: w.Widget) -> w.Widget:
-    return w.HBox(list(boxes), layout=w.Layout(flex_flow="row wrap"))
