@@ -32,12 +32,14 @@ __all__ = ["CACHE", "SiteError", "build"]
 
 HERE = Path(__file__).parent
 PACKAGE = HERE.parent
+DOCS_FOLDER = PACKAGE.parent / "docs"
 
 CACHE = Path.home() / ".cache" / "mechlogic-site"
 """Where fetched parts are kept, if no other folder is named."""
 
 DOCS = ("describe_a_machine", "publishing")
-"""Pages of the documentation that workbooks lead to."""
+"""Pages of the documentation that workbooks lead to; their Python is not run, as that of the pages
+here is."""
 
 RUNTIME = ("pyodide.mjs", "pyodide.asm.mjs", "pyodide.asm.wasm", "python_stdlib.zip")
 
@@ -50,59 +52,6 @@ NOTEBOOK = "notebook"
 
 NOTHING: dict[str, Any] = {"outputs": [], "state": {}, "needs": []}
 """What a page without cells shows."""
-
-
-@dataclass(frozen=True)
-class Apart:
-    """A page beside the workbooks: prose and cells in turn."""
-
-    name: str
-    title: str
-    parts: tuple[tuple[str, str], ...]
-
-    @property
-    def cells(self) -> list[dict[str, Any]]:
-        """The cells, as a workbook has them."""
-        cells = [{"cell_type": "markdown", "source": f"# {self.title}"}]
-        for prose, code in self.parts:
-            cells.append({"cell_type": "markdown", "source": prose})
-            cells.append({"cell_type": "code", "source": code})
-        return cells
-
-
-PAGES = (
-    Apart(
-        "bench",
-        "The bench",
-        (
-            (
-                "Type what was sent and what your machine printed. The list shows which faults "
-                "explain it, and what to type next.",
-                "from mechlogic import load\nfrom mechlogic.widgets import LogBench\n\n"
-                'bench = LogBench(load("saltmere"), "logs", any_machine=True)\nbench',
-            ),
-            (
-                "## See a fault at work\n\nGive the machine a fault, send it characters, and see "
-                "whether it prints what yours does.",
-                "bench.patient()",
-            ),
-        ),
-    ),
-    Apart(
-        "fault_of_the_week",
-        "The hidden fault of the week",
-        (
-            (
-                "Something is wrong with a machine. Find it for the fewest minutes. Everybody has "
-                "the same fault in the same week: its number is the year and the week.",
-                "from datetime import date\n\nfrom mechlogic import load\n"
-                "from mechlogic.widgets import SealedBox\n\n"
-                "week = date.today().isocalendar()\n"
-                'SealedBox(load("saltmere"), level=1, seed=100 * week.year + week.week)',
-            ),
-        ),
-    ),
-)
 
 
 @dataclass
@@ -175,12 +124,10 @@ def _pages(site: Site, extras: bool, only: tuple[str, ...]) -> None:
                 title = cells[0]["source"].splitlines()[0].lstrip("# ")
                 chapters.append({"name": Path(name).stem, "title": title, "number": name[:2]})
                 _page(site, Path(name).stem, title, cells, extras, Path(scratch))
-        for one in PAGES:
-            _page(site, one.name, one.title, one.cells, extras, Path(scratch))
-        for name in DOCS:
-            text = (PACKAGE.parent / "docs" / f"{name}.md").read_text(encoding="utf-8")
-            cell = {"cell_type": "markdown", "source": text}
-            _page(site, name, text.splitlines()[0].lstrip("# "), [cell], extras, Path(scratch))
+        for path in (*sorted(HERE.glob("*.md")), *(DOCS_FOLDER / f"{name}.md" for name in DOCS)):
+            text = path.read_text(encoding="utf-8")
+            cells = _cells_of_prose(text, runs=path.parent == HERE)
+            _page(site, path.stem, text.splitlines()[0].lstrip("# "), cells, extras, Path(scratch))
     machines = [load(name) for name in names() if not only or name in only]
     for machine in machines:
         site.files[f"machines/{machine.name}.html"] = web_page(machine).encode()
@@ -218,6 +165,14 @@ def _page(
     missing = [] if extras else [EXTRAS[one] for one in wanted]
     html = render("site_page.html", title=title, stem=name, cells=cells, page=data, missing=missing)
     site.files[f"{name}.html"] = html.encode()
+
+
+def _cells_of_prose(text: str, runs: bool) -> list[dict[str, Any]]:
+    """The cells of a page in Markdown: the Python in it is one of them each, if it *runs*."""
+    pieces = re.split(r"```python\n(.*?)```", text, flags=re.DOTALL) if runs else [text]
+    kinds = "markdown", "code"
+    cells = ((kinds[n % 2], piece.strip()) for n, piece in enumerate(pieces))
+    return [{"cell_type": kind, "source": source} for kind, source in cells if source]
 
 
 def _prose(source: str) -> str:
