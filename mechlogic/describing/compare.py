@@ -13,10 +13,10 @@ from mechlogic.describing.writing import cycle_keys, output_tables, part_keys
 from mechlogic.explaining.words import capitalised, listed, the
 from mechlogic.helpers.refusal import Refusal
 from mechlogic.model.codes import Code, shown
-from mechlogic.model.machine import Machine, spread
+from mechlogic.model.machine import Machine
 from mechlogic.model.mechanism import Part
 from mechlogic.model.outputs import OUTPUT
-from mechlogic.model.table import Changes, place_in_row, standing, stood_at, tabulate
+from mechlogic.model.table import place_in_row
 
 __all__ = ["Change", "CompareError", "Comparison", "Parting", "compare"]
 
@@ -154,15 +154,9 @@ class _Followed:
     """A machine followed through every code, some of its latches thrown over or back before."""
 
     def __init__(self, machine: Machine, thrown: Mapping[str, bool]) -> None:
-        rows, laws = machine.all_codes, machine.mechanism.laws
-        self.machine, self.laws = machine, laws
-        before = {}
-        for name, over in thrown.items():
-            n_cuts = len(laws[name].cuts)
-            before[name] = stood_at(standing(n_cuts if over else 0, n_cuts, rows.every))
-        changes = Changes(before=before)
-        self.table = tabulate(machine.mechanism, rows, changes, machine.healthy)
-        self.printed = spread(machine.prints(self.table, rows), len(rows.codes))
+        self.machine, self.laws = machine, machine.mechanism.laws
+        latched = {name: over * len(self.laws[name].cuts) for name, over in thrown.items()}
+        self.table, self.printed = machine.table_with(latched), machine.printed_with(latched)
 
     def prints(self, code: int) -> str:
         return self.printed[self.machine.as_set(code)]

@@ -25,7 +25,7 @@ from mechlogic.drawing.layered import MOST_IN_A_ROW, Plan
 from mechlogic.helpers import svg
 from mechlogic.model.laws import EitherPushes
 from mechlogic.model.machine import Machine
-from mechlogic.model.outputs import Action, Actions, Both, Output, Typebar, Typebars
+from mechlogic.model.outputs import Actions, Typebars, singles
 
 FEWEST = 4
 """With fewer uprights the layers serve as well."""
@@ -317,7 +317,8 @@ class _Crossing:
 
     @cached_property
     def _shows(self) -> Mapping[str, str]:
-        return {action.lever: action.shows for action in _actions(self.machine.output)}
+        outputs = [one for one in singles(self.machine.output) if isinstance(one, Actions)]
+        return {action.lever: action.shows for one in outputs for action in one.actions}
 
     def full_word(self, name: str) -> str:
         if key := self.machine.mechanism.keys.get(name):
@@ -331,7 +332,8 @@ class _Crossing:
 
     @cached_property
     def _types(self) -> Mapping[str, tuple[str, ...]]:
-        return {bar.pull: tuple(bar.type) for bar in _typebars(self.machine.output)}
+        outputs = [one for one in singles(self.machine.output) if isinstance(one, Typebars)]
+        return {bar.pull: tuple(bar.type) for one in outputs for bar in one.bars}
 
     @cached_property
     def level_words(self) -> bool:
@@ -482,21 +484,3 @@ class _Crossing:
             for a, b in ((start, y), (start, height), (end, height), (end, v))
         )
         return f"M{first} C{' '.join(others)}"
-
-
-def _typebars(output: Output) -> tuple[Typebar, ...]:
-    match output:
-        case Typebars(bars):
-            return bars
-        case Both(first, second):
-            return _typebars(first) + _typebars(second)
-    return ()
-
-
-def _actions(output: Output) -> tuple[Action, ...]:
-    match output:
-        case Actions(actions):
-            return actions
-        case Both(first, second):
-            return _actions(first) + _actions(second)
-    return ()

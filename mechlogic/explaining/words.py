@@ -12,7 +12,7 @@ from mechlogic.model.laws import Scene, Touched
 from mechlogic.model.logbook import NOTHING, UNREADABLE
 from mechlogic.model.machine import Machine
 from mechlogic.model.mechanism import asked_place
-from mechlogic.model.outputs import OUTPUT, Both, Line, Output, Type, Typebars
+from mechlogic.model.outputs import OUTPUT, Output, singles
 from mechlogic.model.table import place_in_row
 
 Places = Mapping[str, int]
@@ -140,14 +140,7 @@ def _doings(output: Output) -> Mapping[str, str]:
 
 def verb(output: Output) -> str:
     """What a machine does with a character; empty if it shows none."""
-    match output:
-        case Type() | Typebars():
-            return "prints"
-        case Line():
-            return "sends"
-        case Both(first, second):
-            return verb(first) or verb(second)
-    return ""
+    return next((one.verb for one in singles(output) if one.verb), "")
 
 
 def displacement(machine: Machine, name: str, place: int) -> str:

@@ -36,7 +36,7 @@ from mechlogic.helpers.sentences import listed
 from mechlogic.model.laws import Number
 from mechlogic.model.logbook import NOTHING, UNREADABLE
 from mechlogic.model.machine import Machine
-from mechlogic.model.outputs import Both, Output, Type, Window
+from mechlogic.model.outputs import Type, Window, singles
 from mechlogic.model.table import place_in_row
 
 SLACK = 1e-9
@@ -101,17 +101,11 @@ def type_of(machine: Machine) -> Type:
     Raises:
         HammerError: If it prints with no wheel, block or bar of type.
     """
-    found = _type_in(machine.output)
+    found = next((one for one in singles(machine.output) if isinstance(one, Type)), None)
     if found is None:
         what = f"{machine.title} has no wheel, block or bar of type"
         raise HammerError(what, "Places at the hammer are those of type that is brought there.")
     return found
-
-
-def _type_in(output: Output) -> Type | None:
-    if isinstance(output, Both):
-        return _type_in(output.first) or _type_in(output.second)
-    return output if isinstance(output, Type) else None
 
 
 @kept(64)

@@ -88,11 +88,13 @@ class Output(ABC):
 
     Attributes:
         name: The name of its table in a description; empty for what has no table of its own.
+        verb: What it does with a character: ``"prints"`` or ``"sends"``; empty if it shows none.
         type_key: The key of its type, if it has any; what is there twice or is not used is then
             declared beside it.
     """
 
     name: ClassVar[str] = ""
+    verb: ClassVar[str] = ""
     type_key: ClassVar[str] = ""
 
     @property
@@ -101,14 +103,14 @@ class Output(ABC):
         """The parts that the output follows."""
 
     @property
-    @abstractmethod
     def selects(self) -> tuple[str, ...]:
         """Those of the parts that choose what is seen, not whether it is seen."""
+        return self.parts
 
     @property
-    @abstractmethod
     def strikes(self) -> tuple[str, ...]:
         """Those of the parts that make it seen, last in a cycle: a hammer, a function lever."""
+        return self.parts
 
     @property
     @abstractmethod
@@ -116,9 +118,9 @@ class Output(ABC):
         """What each cell shows; a blank for an empty place."""
 
     @property
-    @abstractmethod
     def muddle(self) -> str:
         """What has happened where nothing of this can be read; empty if that never happens."""
+        return ""
 
     @abstractmethod
     def layout(self) -> Layout:
@@ -229,6 +231,7 @@ class Type(Output):
     """
 
     type_key = "glyphs"
+    verb = "prints"
     across_is: ClassVar[tuple[str, str]]
     lift: str
     turn: str
@@ -421,6 +424,7 @@ class TypeBar(Type):
     """A straight bar of type that is shifted lengthwise."""
 
     name = "type_bar"
+    kind = "type bar"
     across_is = ("shift", "mm")
     lift: str = field(default="", init=False)
     turn: str = part("shift", "The part that shifts the bar.")
@@ -434,11 +438,6 @@ class TypeBar(Type):
     )
     across: Window | None = _window("shift", "window_mm", "unreadable_mm", "type_width_mm")
     lines: tuple[str, ...] = line("glyphs", "The characters in order; a blank where no type is.")
-
-    @property
-    def kind(self) -> str:
-        """What a person calls it."""
-        return "type bar"
 
 
 def struck_at(
@@ -488,6 +487,9 @@ class Typebars(Output):
     """
 
     name = "typebars"
+    called = "basket of typebars"
+    verb = "prints"
+    muddle = "two typebars meet"
     type_key = "bars"
     bars: tuple[Typebar, ...] = tables("bars", "One entry for each typebar.", entry=Typebar)
     shift: str = part(
@@ -504,19 +506,9 @@ class Typebars(Output):
                 yield ("bars", i, "type"), what, "One for each; write a blank as a space."
 
     @property
-    def called(self) -> str:
-        """What a person calls it."""
-        return "basket of typebars"
-
-    @property
     def parts(self) -> tuple[str, ...]:
         """The parts that the printing follows."""
         return tuple(filter(None, (*(bar.pull for bar in self.bars), self.shift)))
-
-    @property
-    def selects(self) -> tuple[str, ...]:
-        """The parts that choose a character: all of them."""
-        return self.parts
 
     @property
     def strikes(self) -> tuple[str, ...]:
@@ -527,11 +519,6 @@ class Typebars(Output):
     def glyphs(self) -> tuple[str, ...]:
         """The characters: those of every bar for the first place of the shift, then the next."""
         return tuple(bar.type[place] for place in range(self._n_cases) for bar in self.bars)
-
-    @property
-    def muddle(self) -> str:
-        """More than one bar is swung up."""
-        return "two typebars meet"
 
     @property
     def _n_cases(self) -> int:
@@ -589,6 +576,7 @@ class Actions(Output):
     """Levers that each do one thing.  Several may act at once."""
 
     name = "actions"
+    called = "row of function levers"
     actions: tuple[Action, ...] = tables("levers", "One entry for each lever.", entry=Action)
 
     def wrong(self) -> Iterator[Wrong]:
@@ -600,34 +588,14 @@ class Actions(Output):
                 yield ("levers", i, "shows"), what, mend
 
     @property
-    def called(self) -> str:
-        """What a person calls it."""
-        return "row of function levers"
-
-    @property
     def parts(self) -> tuple[str, ...]:
         """The levers."""
         return tuple(action.lever for action in self.actions)
 
     @property
-    def selects(self) -> tuple[str, ...]:
-        """The levers, all of which choose."""
-        return self.parts
-
-    @property
-    def strikes(self) -> tuple[str, ...]:
-        """The levers, all of which act."""
-        return self.parts
-
-    @property
     def glyphs(self) -> tuple[str, ...]:
         """The names that stand for the actions."""
         return tuple(action.shows for action in self.actions)
-
-    @property
-    def muddle(self) -> str:
-        """Actions are never mixed up: each is done or not."""
-        return ""
 
     def layout(self) -> Layout:
         """One row, a column for each action."""
@@ -667,6 +635,9 @@ class Line(Output):
     """
 
     name = "line"
+    called = "line"
+    verb = "sends"
+    muddle = "the parity on the line is wrong"
     contacts: tuple[str, ...] = parts(
         "contacts", "The parts for b1, b2 and so on; that of the parity bit last."
     )
@@ -682,11 +653,6 @@ class Line(Output):
             yield ("contacts",), what, mend
 
     @property
-    def called(self) -> str:
-        """What a person calls it."""
-        return "line"
-
-    @property
     def parts(self) -> tuple[str, ...]:
         """The contacts."""
         return self.contacts
@@ -697,19 +663,9 @@ class Line(Output):
         return self.contacts[: self.code.units]
 
     @property
-    def strikes(self) -> tuple[str, ...]:
-        """The contacts, all of which send."""
-        return self.contacts
-
-    @property
     def glyphs(self) -> tuple[str, ...]:
         """The characters of the code, by their codes, and the names of those without a print."""
         return tuple(map(self._shown, range(len(self.code))))
-
-    @property
-    def muddle(self) -> str:
-        """A bit has been lost or added on the way."""
-        return "the parity on the line is wrong"
 
     def _shown(self, code: int) -> str:
         character = self.code.character(code)
