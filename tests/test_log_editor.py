@@ -115,13 +115,6 @@ def test_no_machine_questions_what_it_prints(name):
             assert print_question(machine, print_) is None
 
 
-def test_one_answer_serves_all_that_ask_the_same():
-    editor = EMPTY.write("T", "t").write("E", "E").write("T", "t")
-    answered = editor.answer_alike(editor.questions[0], "T")
-    assert seen(answered) == "T/T E/E T/T"
-    assert answered.undo().lines == editor.lines
-
-
 # -- changing ---
 
 

@@ -252,16 +252,6 @@ class LogEditor:
         lines = [replace(line, sure=True) for line in self.lines[first:last]]
         return self._splice(first, len(lines), lines, f"{_named(first, len(lines))} confirmed")
 
-    def answer_alike(self, question: Question, text: str) -> Self:
-        """The editor with every question answered that asks the same about the same thing typed."""
-        changes: dict[str, Any] = {question.column: _text(question.column, text)}
-        lines = tuple(
-            replace(line, **changes) if getattr(line, question.column) == question.typed else line
-            for line in self.lines
-        )
-        says = f"{question.typed or 'blank'} answered by {text}"
-        return self._splice(0, len(lines), lines, says)
-
     def load(self, log: Logbook) -> Self:
         """The editor with the entries of a log in the place of all its lines, as one step.
 

@@ -12,7 +12,7 @@ import math
 import re
 import tomllib
 from collections import Counter
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cached_property, reduce
@@ -228,61 +228,17 @@ def _not_toml(lines: list[str], line: int, said: str) -> tuple[int, str, str]:
     """Line, mistake and mend of a text that is not TOML, by what is commonly wrong with one."""
     written = "".join(lines[line - 1 : line])
     outside = re.sub("\"[^\"]*\"|'[^']*'|#.*", "", written)
-    for wrong, what, mend in (
-        (re.search("[\u2018-\u201f\u00ab\u00bb]", written), *_CURLY),
-        (re.search(r"=\s*[-+]?[0-9]+,[0-9]", written), *_COMMA),
-        ("\r" in written, *_CR),
-        (re.search(r"[^\x00-\x7f]", outside), *_STRANGE),
-    ):
-        if wrong:
-            return line, what, mend
-    for phrase, what, mend in _SAID:
-        if phrase in said:
-            if what == _OPEN:  # the parser is further down by now
-                opened = [n for n in range(1, line) if re.search(r"=\s*[\[{]", lines[n - 1])]
-                line = opened[-1] if opened else line
-            return line, what, mend
-    return line, f"it is not valid TOML: {said}", _COMPARE
-
-
-_CURLY = "it has curly quotation marks", 'Write plain quotation marks: "…".'
-_COMMA = "it has a number with a comma", "Write a number with a point: 4.5."
-_CR = "its lines end in CR alone", "In the editor, save it with LF or CRLF."
-_STRANGE = (
-    "it has a character that may stand only in quotation marks",
-    "Write nothing but plain letters, digits and blanks outside quotation marks.",
-)
-_COMPARE = "Compare the line with one of its kind in the example machine."
-_OPEN = "a list or table that begins here is not closed"
-_SAID = (
-    ("twice", "a name is there twice", "Give each its own name, or leave one out."),
-    ("overwrite", "a name is there twice", "Give each its own name, or leave one out."),
-    ("already", "a name is there twice", "Give each its own name, or leave one out."),
-    ("Unclosed", _OPEN, "Write the ] or } that belongs to it."),
-    ("Expected ']'", "the name of a table is not closed", "Write it as [parts.bar1]."),
-    ("Expected '='", "there is no = between key and value", "Write it as stroke_mm = 4.0."),
-    (
-        "Invalid value",
-        "there is no value that can be read",
-        'Write a text in quotation marks "…", a number as 4.0, a list in [ ].',
-    ),
-    (
-        "Unterminated string",
-        "a text is not closed",
-        'Write the quotation mark " at the end of the text.',
-    ),
-    (
-        "Illegal character",
-        "a text is not closed on its line",
-        'Write the quotation mark " at its end.',
-    ),
-    (
-        "Expected newline",
-        "there is something behind the value",
-        "Write one key and value on a line; a remark begins with #.",
-    ),
-)
-"""What the parser of TOML says, in plain words: its phrase, the mistake, the mend."""
+    known = tomllib.loads((Path(__file__).parent / "mistakes.toml").read_text(encoding="utf-8"))
+    for one in known["line"]:
+        if re.search(one["pattern"], outside if "outside" in one else written):
+            return line, one["what"], one["mend"]
+    for one in known["said"]:
+        if one["phrase"] in said:
+            opened = [n for n in range(1, line) if re.search(r"=\s*[\[{]", lines[n - 1])]
+            at = opened[-1] if "opened" in one and opened else line
+            return at, one["what"], one["mend"]
+    mend = "Compare the line with one of its kind in the example machine."
+    return line, f"it is not valid TOML: {said}", mend
 
 
 def _exact(number: str) -> Fraction | float:
@@ -906,13 +862,20 @@ class _Section:
             self.known(key, value, choices)
         return value
 
-    def texts(self, key: str) -> list[str]:
+    def items(self, key: str, kind: type, of: str, example: str) -> list[Any]:
+        """The items of a list that must be there; none if they are not all of a kind."""
         value = self.get(key)
-        if not isinstance(value, list) or not all(isinstance(v, str) for v in value):
+        if not isinstance(value, list) or not all(isinstance(one, kind) for one in value):
             if value is not None:
-                self.report(key, "it is not a list of texts", 'Write it as ["…", "…"].')
+                self.report(key, f"it is not a list of {of}", f"Write it as [{example}].")
             return []
-        return [] if self.too_long(key, value) else value
+        if len(value) > MOST_ITEMS:
+            self.report(key, f"it has {len(value)} items", f"Write at most {MOST_ITEMS}.")
+            return []
+        return value
+
+    def texts(self, key: str) -> list[str]:
+        return self.items(key, str, "texts", '"…", "…"')
 
     def part(self, key: str, needed: bool = True) -> str:
         """The name of a part, which must be described somewhere; empty if none is *needed*."""
@@ -954,21 +917,8 @@ class _Section:
         return Fraction(1) if number is None else number
 
     def numbers(self, key: str) -> list[Fraction]:
-        value = self.get(key)
-        if not isinstance(value, list):
-            if value is not None:
-                self.report(key, "it is not a list of numbers", "Write it as [1.0, 2.0].")
-            return []
-        if self.too_long(key, value):
-            return []
-        return [self.exact(key, item, i) or Fraction(0) for i, item in enumerate(value)]
-
-    def too_long(self, key: str, items: Sequence[object]) -> bool:
-        """Whether a list is longer than any can be; it is reported then."""
-        if len(items) <= MOST_ITEMS:
-            return False
-        self.report(key, f"it has {len(items)} items", f"Write at most {MOST_ITEMS}.")
-        return True
+        items = self.items(key, object, "numbers", "1.0, 2.0")
+        return [self.exact(key, item, i) or Fraction(0) for i, item in enumerate(items)]
 
     def exact(self, key: str, value: Any, item: int | None = None) -> Fraction | None:
         if isinstance(value, bool) or not isinstance(value, int | Fraction):
@@ -997,16 +947,9 @@ class _Section:
 
         Once each has been read, keys that nothing asked for are told.
         """
-        value = self.get(key)
-        if not isinstance(value, list) or not all(isinstance(v, Mapping) for v in value):
-            if value is not None:
-                self.report(key, "it is not a list of tables", "Write it as [{ … }, { … }].")
-            return
-        if self.too_long(key, value):
-            return
-        if some and not value:
+        if some and self.values.get(key) == []:
             self.report(key, "it is empty", "Write at least one entry { … }.")
-        for i, values in enumerate(value):
+        for i, values in enumerate(self.items(key, dict, "tables", "{ … }, { … }")):
             entry = _Section(self.reader, (*self.keys, key, i), values)
             yield entry
             entry.close()

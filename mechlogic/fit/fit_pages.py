@@ -8,6 +8,7 @@ The marks stand in ``templates/fit.html``, which escapes every text.
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from mechlogic.explaining.travel import walk
 from mechlogic.explaining.words import capitalised, listed, the
 from mechlogic.fit.hammer import (
     CLIPPED,
@@ -20,7 +21,7 @@ from mechlogic.fit.hammer import (
     targets,
     type_of,
 )
-from mechlogic.fit.linkage import arrays, given_by, walk
+from mechlogic.fit.linkage import arrays, given_by
 from mechlogic.helpers.templates import piece
 from mechlogic.model.dimensions import Key
 from mechlogic.model.logbook import UNREADABLE

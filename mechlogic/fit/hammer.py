@@ -29,11 +29,11 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from mechlogic.fit.linkage import FLOATS, Numbers, arrays, given_by, walk
+from mechlogic.explaining.travel import Numbers, walk
+from mechlogic.fit.linkage import FLOATS, arrays, given_by
 from mechlogic.helpers.kept import kept
 from mechlogic.helpers.refusal import Refusal
 from mechlogic.helpers.sentences import listed
-from mechlogic.model.laws import Number
 from mechlogic.model.logbook import NOTHING, UNREADABLE
 from mechlogic.model.machine import Machine
 from mechlogic.model.outputs import Type, Window, singles
@@ -146,7 +146,6 @@ def errors(
     machine: Machine,
     codes: Sequence[int],
     dimensions: Numbers | None = None,
-    moved: Mapping[str, Number] | None = None,
 ) -> dict[str, Any]:
     """For each direction, the error of each code: arrays with a row for each code, mm or degrees.
 
@@ -155,7 +154,6 @@ def errors(
         codes: The codes, without parity.
         dimensions: Dimensions that differ from the description, each in its own unit: numbers, or
             arrays over many machines, which become the columns.
-        moved: For parts that stand elsewhere than their law puts them, where: mm or degrees.
     """
     import numpy as np
 
@@ -163,7 +161,7 @@ def errors(
     for aim in aims(machine):
         few, row = distinct(machine, aim.part, tuple(codes))
         given = given_by(machine, few)
-        x = walk(machine.mechanism, given, arrays(), moved, dimensions, parts=(aim.part,))
+        x = walk(machine.mechanism, given, arrays(), dimensions=dimensions, parts=(aim.part,))
         want = np.array(targets(machine, aim, few))[:, None]
         off = x[aim.part] - want
         found[aim.name] = np.broadcast_to(off, (len(few), *off.shape[1:]))[list(row)]
@@ -190,7 +188,6 @@ def distinct(
 def strikes(
     machine: Machine,
     dimensions: Numbers | None = None,
-    moved: Mapping[str, Number] | None = None,
     codes: Sequence[int] | None = None,
 ) -> tuple[Strike, ...]:
     """What is seen of each character: whole, clipped and where, or unreadable.
@@ -198,7 +195,6 @@ def strikes(
     Args:
         machine: The machine.
         dimensions: Dimensions that differ from the description, each in its own unit.
-        moved: For parts that stand elsewhere than their law puts them, where: mm or degrees.
         codes: The codes, without parity; all that print a character if left out.
 
     Raises:
@@ -215,8 +211,7 @@ def strikes(
                     machine.mechanism,
                     given_by(machine, code),
                     FLOATS,
-                    moved,
-                    dimensions,
+                    dimensions=dimensions,
                     parts=(aim.part,),
                 )[aim.part]
             )

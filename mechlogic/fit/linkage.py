@@ -17,16 +17,11 @@ import math
 from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from functools import lru_cache, reduce
-from typing import Any
 
-from mechlogic.helpers.kept import kept
-from mechlogic.model.dimensions import BACKLASH, OFFSETS, Key, in_floats, resized
+from mechlogic.explaining.travel import Numbers, walk
 from mechlogic.model.laws import Arithmetic, Number
 from mechlogic.model.machine import Machine
-from mechlogic.model.mechanism import Mechanism, MechanismError, Part, did_you_mean
-
-Numbers = Mapping[Key, Number]
-"""For some dimensions, a value in the dimension's own unit: mm, degrees or a plain ratio."""
+from mechlogic.model.mechanism import MechanismError, did_you_mean
 
 
 @lru_cache(maxsize=1)
@@ -59,7 +54,6 @@ def travel_at(
     code: int | Sequence[int],
     moved: Mapping[str, Number] | None = None,
     dimensions: Numbers | None = None,
-    before: Mapping[str, Number] | None = None,
 ) -> dict[str, Number]:
     """Displacement of every part, in mm or degrees, for one code or several.
 
@@ -71,7 +65,6 @@ def travel_at(
         code: The code that is sent, without parity, or several.
         moved: For parts that stand elsewhere than their law puts them, where: mm or degrees.
         dimensions: Dimensions that differ from the description, by part and key, each in its unit.
-        before: Where each latch stood before, in mm; one left out stood at rest.
 
     Raises:
         MechanismError: If there is no such part, or a number given for it is not finite.
@@ -86,7 +79,7 @@ def travel_at(
         if not _finite(place):
             raise MechanismError(name, "where it stands is no number", "Give mm or degrees.")
     m = FLOATS if plain else arrays()
-    return walk(machine.mechanism, given, m, moved, dimensions, before)
+    return walk(machine.mechanism, given, m, moved, dimensions)
 
 
 def given_by(machine: Machine, code: int | Sequence[int]) -> dict[str, Number]:
@@ -108,82 +101,6 @@ def given_by(machine: Machine, code: int | Sequence[int]) -> dict[str, Number]:
     rows = {name: (as_set >> (bar.bit - 1) & 1).astype(float) for name, bar in bars}
     keys = machine.mechanism.keys.items()
     return rows | {name: (codes == key.code).astype(float) for name, key in keys}
-
-
-def walk(
-    mechanism: Mechanism,
-    given: Mapping[str, Number],
-    m: Arithmetic,
-    moved: Mapping[str, Number] | None = None,
-    dimensions: Numbers | None = None,
-    before: Mapping[str, Number] | None = None,
-    parts: Sequence[str] | None = None,
-    exact: bool = False,
-) -> dict[str, Number]:
-    """Go through the parts in working order and ask each law where its part stands.
-
-    Args:
-        mechanism: The mechanism.
-        given: For each code bar and key, the share of its stroke that it is set to, 0 to 1.
-        m: Arithmetic of the numbers.
-        moved: For parts that stand elsewhere than their law puts them, where: mm or degrees.
-        dimensions: Dimensions that differ from the description, each in its own unit.
-        before: Where each latch stood before, in mm; one left out stood at rest.
-        parts: The parts that are wanted; all of them if left out.
-        exact: Whether dimensions and full travels go in as fractions, not as floats.
-
-    Returns:
-        Displacement of every part that is wanted, or is needed for one, in mm or degrees.
-    """
-    moved, before, built = moved or {}, before or {}, _built(mechanism, dimensions or {}, exact)
-    wanted = _needed(mechanism, tuple(parts)) if parts is not None else None
-    x: dict[str, Number] = {}
-    for name, part in built.items():
-        if wanted is not None and name not in wanted:
-            continue
-        if name in moved:
-            x[name] = moved[name]
-            continue
-        joint: Any = part.joint
-        if joint.given:
-            place = given[name] * joint.stroke
-        else:
-            inputs = [x[other] for other in joint.inputs]
-            if joint.remembers:
-                inputs.append(before.get(name, Fraction(0) if exact else 0.0))
-            place = part.travel(inputs, _full(mechanism, name, exact), m)
-        for key in (*OFFSETS, BACKLASH):
-            if dimensions and (name, key) in dimensions:
-                place = place + dimensions[name, key]
-        x[name] = place
-    return x
-
-
-def _built(mechanism: Mechanism, dimensions: Numbers, exact: bool) -> Mapping[str, Part]:
-    """The parts as built."""
-    usual = mechanism.parts if exact else _as_described(mechanism)
-    if not dimensions:
-        return usual
-    changed: dict[str, dict[str, Number]] = {}
-    for (part, key), value in dimensions.items():
-        changed.setdefault(part, {})[key] = value
-    return {name: resized(p, changed[name]) if name in changed else p for name, p in usual.items()}
-
-
-@kept(64)
-def _as_described(mechanism: Mechanism) -> Mapping[str, Part]:
-    return {part.name: in_floats(part) for part in mechanism}
-
-
-@kept(4096)
-def _full(mechanism: Mechanism, name: str, exact: bool) -> tuple[Any, ...]:
-    full = (mechanism.laws[other].full for other in mechanism[name].joint.inputs)
-    return tuple(full) if exact else tuple(map(float, full))
-
-
-@kept(256)
-def _needed(mechanism: Mechanism, parts: tuple[str, ...]) -> frozenset[str]:
-    return frozenset().union(*(mechanism.upstream(name) for name in parts))
 
 
 def _finite(place: Number) -> bool:

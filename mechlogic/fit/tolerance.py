@@ -24,8 +24,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from mechlogic.explaining.travel import walk
 from mechlogic.fit.hammer import SLACK, Aim, aims, distinct, errors, printing, targets
-from mechlogic.fit.linkage import arrays, given_by, walk
+from mechlogic.fit.linkage import arrays, given_by
 from mechlogic.helpers.kept import kept
 from mechlogic.model.dimensions import Dimension, Key, dimensions
 from mechlogic.model.laws import Arithmetic, Number
@@ -109,7 +110,6 @@ def slopes(
     machine: Machine,
     codes: Sequence[int],
     found: Sequence[Dimension],
-    around: Mapping[Key, float] | None = None,
 ) -> dict[str, Any]:
     """Sensitivities by small steps of a millionth, quick and good enough to adjust by.
 
@@ -120,7 +120,6 @@ def slopes(
         machine: The machine.
         codes: The codes, without parity.
         found: The dimensions.
-        around: Dimensions that are off, by how much, each in its own unit.
 
     Returns:
         For each direction an array of two sides (a little less, a little more), codes, dimensions.
@@ -128,15 +127,12 @@ def slopes(
     import numpy as np
 
     step, n = 1e-6, len(found)
-    about = around or {}
     values = {}
     for i, one in enumerate(found):
-        column = np.full(2 * n + 1, float(one.nominal) + about.get(one.name, 0.0))
+        column = np.full(2 * n + 1, float(one.nominal))
         column[i] -= step
         column[n + i] += step
         values[one.name] = column
-    missing = {k: v for k, v in about.items() if k not in values}
-    values |= _as_built(machine, missing)
     off = errors(machine, codes, values)
     result = {}
     for name, rows in off.items():
@@ -146,12 +142,6 @@ def slopes(
         both = np.stack([below, above])
         result[name] = np.where(np.abs(both) > 1e4, 0.0, np.round(both, 7))  # a jump is no slope
     return result
-
-
-def _as_built(machine: Machine, off: Mapping[Key, float]) -> dict[Key, Number]:
-    """The values of dimensions that are off by so much, each in its own unit."""
-    nominal = {one.name: float(one.nominal) for one in dimensions(machine)}
-    return {name: nominal.get(name, 0.0) + by for name, by in off.items()}
 
 
 def _worst(
@@ -241,7 +231,6 @@ def draw(
     seed: int = 0,
     spread: str = "normal",
     worn: float = 1.0,
-    spare: Sequence[Key] = (),
 ) -> dict[Key, Any]:
     """The dimensions of machines built by lot, each in its own unit.
 
@@ -252,7 +241,6 @@ def draw(
         spread: ``"normal"``, a tolerance being three standard deviations (common practice, no
             source), or ``"uniform"``, everything within the tolerance being as likely.
         worn: By what the tolerances are multiplied; a plain ratio.
-        spare: Dimensions that stay as described.
     """
     import numpy as np
 
@@ -266,8 +254,7 @@ def draw(
             off = lots.uniform(-tolerance, tolerance, n)
         else:
             raise ValueError(f'no spread is called {spread!r}. Give "normal" or "uniform".')
-        if one.name not in spare:
-            found[one.name] = float(one.nominal) + off
+        found[one.name] = float(one.nominal) + off
     return found
 
 
@@ -277,7 +264,6 @@ def build(
     seed: int = 0,
     spread: str = "normal",
     worn: float = 1.0,
-    codes: Sequence[int] | None = None,
 ) -> Built:
     """Build machines by lot and see how they print; errors in mm or degrees.
 
@@ -287,11 +273,10 @@ def build(
         seed: Where the lots begin.
         spread: As in :func:`draw`.
         worn: By what the tolerances are multiplied; a plain ratio.
-        codes: The codes, without parity; all that print a character if left out.
     """
     import numpy as np
 
-    codes = printing(machine) if codes is None else tuple(codes)
+    codes = printing(machine)
     values = draw(machine, n, seed, spread, worn)
     clean = np.zeros(len(codes))
     all_clean = 0
@@ -378,10 +363,10 @@ class Sensitivity:
         )
 
 
-def sensitivities(
-    machine: Machine, code: int, found: Sequence[Dimension] | None = None
-) -> tuple[Sensitivity, ...]:
+def sensitivities(machine: Machine, code: int) -> tuple[Sensitivity, ...]:
     """Exact sensitivities of one character, those that matter most first.
+
+    Those of all dimensions that have a tolerance or an adjustment.
 
     A travel law is walked with a SymPy symbol in the place of every dimension.  Its maxima, minima
     and stops are decided at the described dimensions, a little below and a little above, so that
@@ -390,13 +375,11 @@ def sensitivities(
     Args:
         machine: The machine.
         code: The code, without parity.
-        found: The dimensions; all that have a tolerance or an adjustment if left out.
 
     Returns:
         Those that are not zero, in mm or degrees for each unit of the dimension.
     """
-    if found is None:
-        found = tuple(d for d in dimensions(machine) if d.tolerance or d.adjusts)
+    found = tuple(d for d in dimensions(machine) if d.tolerance or d.adjusts)
     result = []
     for aim in aims(machine):
         above = machine.mechanism.upstream(aim.part)
@@ -525,12 +508,11 @@ class Share:
     characters: int
 
 
-def what_matters(machine: Machine, codes: Sequence[int] | None = None) -> tuple[Share, ...]:
+def what_matters(machine: Machine) -> tuple[Share, ...]:
     """Which dimensions matter most in each direction, sensitivities in mm or degrees a unit."""
-    codes = printing(machine) if codes is None else tuple(codes)
     found = toleranced(machine)
     result = []
-    for name, both in slopes(machine, codes, found).items():
+    for name, both in slopes(machine, printing(machine), found).items():
         slope = abs(both).max(axis=0)
         squares = ((slope * _tolerances(found)) ** 2).sum(axis=0)
         total = float(squares.sum()) or 1.0

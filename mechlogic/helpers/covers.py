@@ -11,7 +11,7 @@ that one.
 from collections.abc import Callable, Collection, Hashable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import reduce
-from itertools import combinations
+from itertools import accumulate, chain, combinations
 from math import ceil, inf
 from operator import or_
 from random import Random
@@ -310,11 +310,8 @@ class _Model:
 
     def __init__(self, n_columns: int) -> None:
         self.n_columns = n_columns
-        self.columns: list[int] = []
-        self.signs: list[float] = []
-        self.starts = [0]
-        self.low: list[float] = []
-        self.high: list[float] = []
+        self.rows: list[list[tuple[int, float]]] = []
+        self.bounds: list[tuple[float, float]] = []
 
     def row(
         self,
@@ -323,13 +320,8 @@ class _Model:
         at_least: float = -inf,
         at_most: float = inf,
     ) -> None:
-        for columns, sign in ((plus, 1.0), (minus, -1.0)):
-            before = len(self.columns)
-            self.columns.extend(columns)
-            self.signs.extend([sign] * (len(self.columns) - before))
-        self.starts.append(len(self.columns))
-        self.low.append(at_least)
-        self.high.append(at_most)
+        self.rows.append([*((column, 1.0) for column in plus), *((c, -1.0) for c in minus)])
+        self.bounds.append((at_least, at_most))
 
     def solve(self, cost: Sequence[float], seconds: float) -> _Answer:
         try:
@@ -339,14 +331,14 @@ class _Model:
         except ImportError:
             return _Answer(None, 0, inf, "SciPy is not installed: nothing was solved", False)
 
-        rows = csr_array(
-            (self.signs, self.columns, self.starts), shape=(len(self.low), self.n_columns)
-        )
+        starts = [0, *accumulate(map(len, self.rows))]
+        columns, signs = zip(*chain.from_iterable(self.rows), strict=True)
+        rows = csr_array((signs, columns, starts), shape=(len(self.rows), self.n_columns))
         result = milp(
             np.array(cost),
             integrality=np.ones(self.n_columns),
             bounds=Bounds(0, 1),
-            constraints=LinearConstraint(rows, self.low, self.high),
+            constraints=LinearConstraint(rows, *zip(*self.bounds, strict=True)),
             options={"time_limit": seconds, "mip_rel_gap": 0.0},
         )
         x = None if result.x is None else tuple(int(j) for j in np.flatnonzero(result.x > 0.5))

@@ -126,16 +126,15 @@ def framing_for(machine: Machine) -> Framing:
     return Framing(baud, bits, parity, min(STOPS, key=lambda known: abs(known - stop)))
 
 
-def keyed(machine: Machine, text: str, case_known: bool = False) -> tuple[int, ...]:
+def keyed(machine: Machine, text: str) -> tuple[int, ...]:
     """The codes that make a good machine print a text, shifts put in where they are needed.
 
-    A small letter may print as its capital, if that is the type that the machine has.
+    A small letter may print as its capital, if that is the type that the machine has. The text
+    begins with the shift that its first character needs, since nobody knows how the machine stands.
 
     Args:
         machine: The machine that is to print.
         text: What is to stand on the paper. A line end becomes CR and LF, where the code has them.
-        case_known: Whether the machine's latches are known to stand at rest. Otherwise the text
-            begins with the shift that its first character needs.
 
     Raises:
         LineError: For the first character that the machine cannot print.
@@ -144,7 +143,7 @@ def keyed(machine: Machine, text: str, case_known: bool = False) -> tuple[int, .
     shifts = [(), *((names.index(name),) for name in ("LTRS", "FIGS", "SO", "SI") if name in names)]
     memory, sent = at_rest(machine), list[int]()
     for character in text.replace("\r\n", "\n"):
-        sure = case_known or any((code,) in shifts for code in sent)
+        sure = any((code,) in shifts for code in sent)
         if character == "\n":
             wanted = tuple(names.index(name) for name in ("CR", "LF") if name in names)
         else:
