@@ -375,7 +375,7 @@ def test_a_malformed_file_is_refused_with_every_line_column_and_mend(
     with pytest.raises(LogbookError) as caught:
         read_logbook(path)
     problems = caught.value.problems
-    assert [(p.line, p.column) for p in problems] == [(line, col) for line, col, _ in expected]
+    assert [(p.line, p.place) for p in problems] == [(line, col) for line, col, _ in expected]
     for problem, (_, _, mend) in zip(problems, expected, strict=True):
         assert mend in problem.mend
         assert problem.source == str(path)
@@ -474,7 +474,7 @@ def test_lines_of_unequal_length_are_refused() -> None:
 def test_characters_that_cannot_stand_in_a_line_are_all_named() -> None:
     with pytest.raises(LogbookError) as caught:
         from_lines("Aé\nB", "A\tBC")
-    assert [(p.line, p.column) for p in caught.value.problems] == [
+    assert [(p.line, p.place) for p in caught.value.problems] == [
         (1, "character 2"),
         (2, "character 2"),
     ]

@@ -27,7 +27,7 @@ from typing import Any, Self
 
 from mechlogic.bench.alignment import FILLER, LONGEST_LINE, align
 from mechlogic.bench.doubt import Choice, Question, print_question, sent_question
-from mechlogic.helpers.refusal import Refusal
+from mechlogic.helpers.refusal import Problem, Refusal
 from mechlogic.model.codes import Code, CodeError, shown
 from mechlogic.model.logbook import (
     COLUMNS,
@@ -40,7 +40,6 @@ from mechlogic.model.logbook import (
     Logbook,
     LogbookError,
     Oil,
-    Problem,
     format_logbook,
     look_alike,
     parse_logbook,

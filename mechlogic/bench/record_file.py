@@ -21,8 +21,8 @@ from typing import Any, Self
 
 from mechlogic.bench.record import Record
 from mechlogic.helpers import safe_file
-from mechlogic.helpers.plain_data import FileRefused, Problem, dumps, load, plain, text_of
-from mechlogic.helpers.refusal import Refusal
+from mechlogic.helpers.plain_data import FileRefused, dumps, load, plain, text_of
+from mechlogic.helpers.refusal import Problem, Refusal
 from mechlogic.model.codes import FIVE_UNIT, SEVEN_UNIT, Code, shown
 from mechlogic.model.logbook import Entry
 from mechlogic.model.mechanism import did_you_mean
@@ -30,7 +30,6 @@ from mechlogic.model.mechanism import did_you_mean
 __all__ = [
     "FORMAT",
     "MAX_BYTES",
-    "Problem",
     "RecordBook",
     "RecordConflict",
     "RecordError",

@@ -19,8 +19,7 @@ from functools import cached_property, reduce
 from pathlib import Path
 from typing import Any
 
-from mechlogic.helpers import safe_file
-from mechlogic.helpers.refusal import on_one_line
+from mechlogic.helpers import refusal, safe_file
 from mechlogic.helpers.sentences import figure, listed
 from mechlogic.helpers.toml_lines import DEEPEST, lines_of, too_deep
 from mechlogic.helpers.toml_lines import Path as Keys
@@ -72,30 +71,17 @@ MOST_EXAMPLES = 5
 
 
 @dataclass(frozen=True)
-class Problem:
+class Problem(refusal.Problem):
     """One mistake in a description.
 
     Attributes:
-        source: File name.
-        line: Line number from 1; 0 if the mistake has no line of its own.
         table: The table it stands in, for example ``parts.arm``, or ``parts.rack.stops[2]`` for
             the second entry of a list of tables.
         key: The key, or empty; ``glyphs[2]`` for the second item of a list.
-        what: What is wrong.
-        mend: What to do about it.
     """
 
-    source: str
-    line: int
-    table: str
-    key: str
-    what: str
-    mend: str
-
-    def __str__(self) -> str:
-        where = f"{self.source}, line {self.line}" if self.line else self.source
-        at = ".".join(filter(None, (self.table, self.key)))
-        return on_one_line(f"{where}, {at or 'whole file'}: {self.what}. {self.mend}")
+    table: str = ""
+    key: str = ""
 
 
 class DescriptionError(ValueError):
@@ -213,7 +199,7 @@ def _of_bits(mechanism: Mechanism) -> Code:
 
 def _refusal(source: str, line: int, what: str, mend: str) -> DescriptionError:
     """For what cannot be read at all."""
-    return DescriptionError([Problem(source, line, "", "", what, mend)])
+    return DescriptionError([Problem(source, line, "whole file", what, mend)])
 
 
 _MOST_BYTES = 4 * LARGEST_FILE + 3  # UTF-8 has at most four bytes a character, a mark three
@@ -359,8 +345,9 @@ class _Reader:
 
     def report(self, keys: Keys, what: str, mend: str, key: Keys = ()) -> None:
         """Note a mistake at a key of a table, or at the table itself."""
-        table, line = dotted(keys), self.line((*keys, *key))
-        self.problems.append(Problem(self.source, line, table, dotted(key), what, mend))
+        table, name, line = dotted(keys), dotted(key), self.line((*keys, *key))
+        at = ".".join(filter(None, (table, name))) or "whole file"
+        self.problems.append(Problem(self.source, line, at, what, mend, table, name))
         if len(self.problems) >= MOST_PROBLEMS:
             self.stop_if_wrong()
 

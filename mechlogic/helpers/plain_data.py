@@ -9,7 +9,7 @@ None), and refuses a wrong file with *every* place in it: line, place, what is w
 import json
 import re
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import MISSING, dataclass, fields, is_dataclass
+from dataclasses import MISSING, fields, is_dataclass
 from datetime import date
 from difflib import get_close_matches
 from functools import cache
@@ -17,9 +17,9 @@ from types import NoneType, UnionType
 from typing import Any, Literal, TypeVar, get_args, get_origin, get_type_hints
 
 from mechlogic.helpers import json_lines
-from mechlogic.helpers.refusal import Refusal, on_one_line
+from mechlogic.helpers.refusal import Problem, Refusal
 
-__all__ = ["FileRefused", "Problem", "decode", "dumps", "load", "plain", "text_of"]
+__all__ = ["FileRefused", "decode", "dumps", "load", "plain", "text_of"]
 
 MOST_PROBLEMS = 100
 """So many are told; the reading stops there."""
@@ -30,31 +30,6 @@ MOST_CHARACTERS = 200
 T = TypeVar("T")
 Special = Mapping[Any, Callable[[Any], Any]]
 """Readers of one's own: for a class, or for ``(class, "field")``; each may raise a ``Refusal``."""
-
-
-@dataclass(frozen=True, slots=True)
-class Problem:
-    """One thing wrong with a file: where it is, what it is, and how to mend it.
-
-    Attributes:
-        source: The file.
-        line: The line, from 1; 0 for the file as a whole.
-        place: Where in it, ``checks, item 2, minutes``; '' for the whole.
-        what: What is wrong.
-        mend: What to do about it.
-    """
-
-    source: str
-    line: int
-    place: str
-    what: str
-    mend: str
-
-    def __str__(self) -> str:
-        line = f"line {self.line}" if self.line else ""
-        where = ", ".join(filter(None, (self.source, line, self.place)))
-        said = f"{where}: {self.what}. {self.mend}{'' if self.mend.endswith('?') else '.'}"
-        return on_one_line(said)
 
 
 class FileRefused(ValueError):

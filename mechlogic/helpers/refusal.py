@@ -1,5 +1,7 @@
 """What every refusal says: what is wrong, and what to do about it."""
 
+from dataclasses import dataclass
+
 
 def on_one_line(text: str) -> str:
     r"""A text as a message may hold it: on one line, and nothing in it that steers a screen.
@@ -28,3 +30,29 @@ class Refusal(ValueError):
 
 class TooMuch(Refusal):
     """Work that would take many minutes, or more memory than there is, and so is not begun."""
+
+
+@dataclass(frozen=True)
+class Problem:
+    """One thing wrong with a file: where it is, what it is, and how to mend it.
+
+    Attributes:
+        source: The file.
+        line: The line, from 1; 0 for the file as a whole.
+        place: Where in it, ``checks, item 2, minutes``, ``parts.arm.ratio`` or the name of a
+            column; '' for the whole.
+        what: What is wrong.
+        mend: What to do about it.
+    """
+
+    source: str
+    line: int
+    place: str
+    what: str
+    mend: str
+
+    def __str__(self) -> str:
+        line = f"line {self.line}" if self.line else ""
+        where = ", ".join(filter(None, (self.source, line, self.place)))
+        end = "" if self.mend.endswith(("?", ".")) else "."
+        return on_one_line(f"{where}: {self.what}. {self.mend}{end}")

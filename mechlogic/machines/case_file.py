@@ -31,7 +31,8 @@ from mechlogic.bench.store import Which
 from mechlogic.describing import writing
 from mechlogic.describing.description import DescriptionError, decode
 from mechlogic.helpers import safe_file
-from mechlogic.helpers.plain_data import FileRefused, Problem, dumps, load, plain, text_of
+from mechlogic.helpers.plain_data import FileRefused, dumps, load, plain, text_of
+from mechlogic.helpers.refusal import Problem
 from mechlogic.model.codes import shown
 from mechlogic.model.logbook import Logbook, LogbookError, decode_logbook, format_logbook
 from mechlogic.model.machine import Machine
@@ -155,10 +156,7 @@ def decode_case(data: bytes, source: str) -> Case:
     try:
         machine = decode(files["machine.toml"], f"{source}, machine.toml")
     except DescriptionError as error:
-        raise FileRefused(
-            Problem(p.source, p.line or 0, "", p.what, p.mend.removesuffix("."))
-            for p in error.problems
-        ) from None
+        raise FileRefused(error.problems) from None
     problems: list[Problem] = []
     logs = _each(files, "logs", lambda d, s: decode_logbook(d, s, machine.code), source, problems)
     records = _each(files, "records", decode_record, source, problems)
@@ -186,11 +184,8 @@ def _each(
             key = short if folder == "pictures" else short.rpartition(".")[0]
             try:
                 found[key] = read(data, f"{source}, {name}")
-            except FileRefused as error:
+            except (FileRefused, LogbookError) as error:
                 problems += error.problems
-            except LogbookError as error:
-                problems += [Problem(p.source, p.line, p.column, p.what, p.mend)
-                             for p in error.problems]  # fmt: skip
     return found
 
 

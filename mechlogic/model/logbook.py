@@ -45,7 +45,7 @@ from difflib import get_close_matches
 from typing import Any, Literal, TypeAlias, TypeVar, get_args
 
 from mechlogic.helpers import safe_file
-from mechlogic.helpers.refusal import on_one_line
+from mechlogic.helpers.refusal import Problem
 from mechlogic.model.codes import SEVEN_UNIT, Code, CodeError, character_named, is_function, shown
 from mechlogic.model.seen import (
     MOST_ALTERNATIVES,
@@ -67,7 +67,6 @@ __all__ = [
     "Entry",
     "Logbook",
     "LogbookError",
-    "Problem",
     "decode_logbook",
     "format_logbook",
     "from_lines",
@@ -175,30 +174,6 @@ class Logbook:
     def adding(self, *entries: Entry) -> Logbook:
         """A logbook with these entries after its own."""
         return replace(self, entries=self.entries + entries)
-
-
-@dataclass(frozen=True, slots=True)
-class Problem:
-    """One thing wrong with a log: where it is, what it is, and how to mend it.
-
-    line    the line of the file, from 1; 0 for the file as a whole
-    column  the column's name; '' for the whole row
-    """
-
-    source: str
-    line: int
-    column: str
-    what: str
-    mend: str
-
-    def __str__(self) -> str:
-        place = self.source
-        if self.line:
-            place += f", line {self.line}"
-        if self.column:
-            place += f", {self.column}"
-        said = f"{place}: {self.what}. {self.mend}{'' if self.mend.endswith('?') else '.'}"
-        return on_one_line(said)
 
 
 class LogbookError(ValueError):
