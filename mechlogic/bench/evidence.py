@@ -16,7 +16,7 @@ from mechlogic.model.behaviour import Behaviour, World
 from mechlogic.model.codes import is_function
 from mechlogic.model.faults import Hypothesis
 from mechlogic.model.logbook import NOTHING, UNREADABLE, Logbook
-from mechlogic.model.machine import Machine, spread
+from mechlogic.model.machine import Machine
 from mechlogic.model.outputs import Prints
 from mechlogic.model.seen import UNSEEN, alternatives, beneath
 from mechlogic.model.steps import steps
@@ -258,25 +258,17 @@ def predictions(evidence: Evidence, behaviour: Behaviour) -> tuple[frozenset[str
 
     Only what was sent counts here, not what was printed.
     """
-    rows, n = evidence.rows, len(evidence.log)
-    found: list[set[str]] = [set() for _ in range(n)]
-    everything = set(behaviour.memories)
-    leaves = []
-    for world in behaviour.worlds():
-        table = behaviour.table(rows, evidence.at_speed, world, evidence.base)
-        asked = behaviour.remembered(table, world)
-        leaves.append((world, spread(behaviour.prints(table, rows, world), n), asked))
-    memories = everything
-    for row in range(n):
-        if evidence.starts >> row & 1:
-            memories = everything
-        after = set()
-        for world, prints, asked in leaves:
-            if world.memory in memories:
-                found[row].add(prints[row])
-                after.add(tuple(place_in_row(columns, row) for columns in asked))
-        memories = after
-    return tuple(frozenset(prints) for prints in found)
+    machine, faults = evidence.machine, behaviour.faults
+    speed, hand = steps(machine, faults), steps(machine, faults, at_speed=False)
+    found, memories = [], set(speed)
+    for t, entry in enumerate(evidence.log):
+        if evidence.starts >> t & 1:
+            memories = set(speed)
+        table = speed if entry.driven == "speed" else hand
+        outcomes = {outcome for memory in memories for outcome in table[memory][entry.sent]}
+        found.append(frozenset(seen for seen, _ in outcomes))
+        memories = {after for _, after in outcomes}
+    return tuple(found)
 
 
 class _Leaf:

@@ -18,6 +18,7 @@ from mechlogic.bench.story import NOT_LISTED, how, hypothesis_label, suspect_lab
 from mechlogic.bench.verdict import Verdict
 from mechlogic.explaining.words import believed, capitalised, listed, percent, uncapitalised
 from mechlogic.helpers import templates
+from mechlogic.helpers.sentences import counted
 from mechlogic.model.behaviour import Behaviour
 from mechlogic.model.faults import MODES, SAFE_TO_LOOK, Mode
 from mechlogic.model.logbook import NOTHING, UNREADABLE, UNSEEN
@@ -71,7 +72,7 @@ def log_summary(diagnosis: Diagnosis) -> str:
     """One sentence on what the log holds and how many suspects explain it."""
     evidence = diagnosis.evidence
     n, wrong = len(evidence.log), evidence.misprints.bit_count()
-    says = f"{_count(n, 'entry', 'entries')}, {_count(wrong, 'misprint', 'misprints')}."
+    says = f"{counted(n, 'entry', 'entries')}, {counted(wrong, 'misprint', 'misprints')}."
     if diagnosis.suspects:
         which = "suspect explains" if len(diagnosis.suspects) == 1 else "suspects explain"
         says += f" {len(diagnosis.suspects)} {which} every entry."
@@ -79,14 +80,14 @@ def log_summary(diagnosis: Diagnosis) -> str:
             misread = len(diagnosis.ranked[0].misfits)
             says += (
                 " A likelier one is shown first, though "
-                f"{_count(misread, 'entry', 'entries')} must have been misread."
+                f"{counted(misread, 'entry', 'entries')} must have been misread."
             )
     else:
         fewest = min(len(suspect.misfits) for suspect in diagnosis.ranked)
         says += _cannot_stand(diagnosis)
         says += (
             " Nothing tried explains every entry: either something was misread "
-            f"(at least {_count(fewest, 'entry', 'entries')}), or there is more than one fault."
+            f"(at least {counted(fewest, 'entry', 'entries')}), or there is more than one fault."
         )
     if diagnosis.enough < ENOUGH:
         says += f" The cause is probably {NOT_LISTED}: {believed(diagnosis.off_list)}."
@@ -101,16 +102,16 @@ def searched(diagnosis: Diagnosis, most: int, misreadings: int) -> str:
         most: The largest number of faults in a set.
         misreadings: The largest number of entries that may have been misread.
     """
-    counted = f"up to {_count(misreadings, 'misread entry', 'misread entries')}"
+    allowed = f"up to {counted(misreadings, 'misread entry', 'misread entries')}"
     says = (
         f"Searched: every set of at most {_NUMBERS.get(most, str(most))} faults and every fault "
         "that comes and goes, counting "
-        f"{counted if misreadings else 'no misread entry'}."
+        f"{allowed if misreadings else 'no misread entry'}."
     )
     needed = len(diagnosis.ranked[0].misfits)
     if needed > misreadings:
         says += (
-            f" The likeliest suspect needs {_count(needed, 'misread entry', 'misread entries')}, "
+            f" The likeliest suspect needs {counted(needed, 'misread entry', 'misread entries')}, "
             "more than that: look at the entries again, or allow for more."
         )
     return _piece("sentence", says)
@@ -204,7 +205,7 @@ def suspect_list(diagnosis: Diagnosis) -> str:
     """
     n = None if diagnosis.suspects else SHOWN_AT_FIRST
     shown = [_suspect(diagnosis, suspect) for suspect in diagnosis.considered[:n]]
-    more = _count(len(shown) - SHOWN_AT_FIRST, "less likely suspect", "less likely suspects")
+    more = counted(len(shown) - SHOWN_AT_FIRST, "less likely suspect", "less likely suspects")
     story = unlisted(diagnosis.machine, diagnosis.unlisted)
     other = _item(diagnosis.off_list, [NOT_LISTED], story)
     return _piece(
@@ -352,7 +353,3 @@ def verdict(machine: Machine, evidence: Evidence, found: Verdict) -> str:
 def problem_list(problems: Iterable[object]) -> str:
     """The problems of a file that was refused, one a line."""
     return _piece("problems", list(map(str, problems)))
-
-
-def _count(n: int, one: str, many: str) -> str:
-    return f"{n or 'no'} {one if n == 1 else many}"

@@ -15,6 +15,7 @@ from mechlogic.bench.pages import print_mark
 from mechlogic.bench.record import OILED, Acceptance, Finding, Item, Record
 from mechlogic.bench.story import hypothesis_label
 from mechlogic.helpers.paper import Page
+from mechlogic.helpers.sentences import counted
 from mechlogic.helpers.templates import render
 from mechlogic.model.faults import MODES, SAFE_TO_LOOK, SAFE_TO_OIL, SAFE_TO_WIRE
 from mechlogic.model.logbook import Entry
@@ -162,7 +163,7 @@ def report_of(record: Record, machine: Machine, source: str = "") -> Report:
 
 def _sections(record: Record, machine: Machine) -> tuple[Section, ...]:
     suspects = record.last_suspects
-    log_then = [f"{s.on}, after {_count(s.entries, 'entry', 'entries')}" for s in suspects[:1]]
+    log_then = [f"{s.on}, after {counted(s.entries, 'entry', 'entries')}" for s in suspects[:1]]
     checks = _rows(
         record.checks,
         lambda c: Row(
@@ -236,7 +237,7 @@ def _log_note(entries: Sequence[Entry], cells: Sequence[Cell], shown: int) -> st
         return "No log was kept."
     wrong = sum(cell.wrong for cell in cells)
     says = (
-        f"{_count(len(cells), 'entry', 'entries')}, {_count(wrong, 'misprint', 'misprints')}"
+        f"{counted(len(cells), 'entry', 'entries')}, {counted(wrong, 'misprint', 'misprints')}"
         f"{_noted(entries)}."
     )
     hidden = sum(cell.wrong for cell in cells[shown:])
@@ -245,15 +246,15 @@ def _log_note(entries: Sequence[Entry], cells: Sequence[Cell], shown: int) -> st
 
 def _noted(entries: Sequence[Entry]) -> str:
     notes = sum(bool(entry.note) for entry in entries)
-    return f"; {_count(notes, 'entry has a note', 'entries have notes')}" if notes else ""
+    return f"; {counted(notes, 'entry has a note', 'entries have notes')}" if notes else ""
 
 
 def _left_out(entries: int, misprints: int) -> str:
     if not entries:
         return ""
     return (
-        f" {_count(entries, 'more entry', 'more entries')} in the record file, "
-        f"{_count(misprints, 'misprint', 'misprints')} among them."
+        f" {counted(entries, 'more entry', 'more entries')} in the record file, "
+        f"{counted(misprints, 'misprint', 'misprints')} among them."
     )
 
 
@@ -282,10 +283,6 @@ _TURNING = "\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069"
 
 def _visible_row(row: Row) -> Row:
     return Row(_visible(row.when), row.what, _visible(row.text), row.amount)
-
-
-def _count(n: int, one: str, many: str) -> str:
-    return f"{n or 'no'} {one if n == 1 else many}"
 
 
 # --- How much of it fits ------------------------------------------------------------------------

@@ -19,7 +19,7 @@ from mechlogic.model.faults import (
 from mechlogic.model.logbook import NOTHING, UNREADABLE
 from mechlogic.model.machine import Machine
 from mechlogic.model.mechanism import did_you_mean
-from mechlogic.model.outputs import OUTPUT, Both, Output, Type, Typebars
+from mechlogic.model.outputs import OUTPUT, Output, Type, Typebars, singles
 
 Shows = Mapping[int, str]
 """For each cell whose type is not as it should be, what is seen of it."""
@@ -73,9 +73,8 @@ def _ways(machine: Machine) -> dict[tuple[str, str], tuple[Shows, ...]]:
 
 def _with_type(output: Output) -> Type | Typebars | None:
     """The output, or the part of it, that has type."""
-    if isinstance(output, Both):
-        output = output.first  # whose cells are numbered first
-    return output if isinstance(output, Type | Typebars) else None
+    first = next(singles(output))  # whose cells are numbered first
+    return first if isinstance(first, Type | Typebars) else None
 
 
 def _worn(cells: Iterable[int]) -> tuple[Shows, ...]:
