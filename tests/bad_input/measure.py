@@ -65,10 +65,7 @@ def outcome(read: Callable[[Path], object], path: Path) -> dict[str, object]:
             {
                 "source": problem.source,
                 "line": problem.line,
-                "at": getattr(problem, "column", None)
-                or ".".join(
-                    filter(None, (getattr(problem, "table", ""), getattr(problem, "key", "")))
-                ),
+                "at": problem.place,
                 "what": problem.what,
                 "mend": problem.mend,
             }
