@@ -9,7 +9,6 @@ from hypothesis import strategies as st
 
 from mechlogic.helpers import covers
 from mechlogic.helpers.covers import (
-    alike,
     all_pairs_walk,
     greedy_walk,
     shortest_walk,
@@ -135,10 +134,6 @@ def test_an_answer_that_does_not_meet_every_need_is_not_believed(monkeypatch):
     monkeypatch.setattr(covers, "_walk_of", rough)
     with pytest.raises(ArithmeticError, match="does not meet every need"):
         shortest_walk(LETTERS, {0: {("a", "b")}, 1: {("c", "a")}})
-
-
-def test_things_that_look_the_same_stand_together_in_their_order():
-    assert alike({"p": 1, "q": 2, "r": 1}) == (("p", "r"), ("q",))
 
 
 @few

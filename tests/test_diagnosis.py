@@ -53,7 +53,6 @@ def test_the_suspects_of_a_random_machine_are_exactly_the_faults_that_explain_th
         fewest = runs.fewest_misreadings(faults, log.entries)
         assert len(suspect.misfits) == fewest, faults
         assert (suspect in diagnosis.suspects) == (fewest == 0), faults
-        assert (suspect in diagnosis.doubtful) == (fewest > 0), faults
     assert sum(len(suspect.members) for suspect in diagnosis.ranked) == len(tried)
 
 
@@ -106,12 +105,12 @@ def test_more_entries_never_bring_a_suspect_back(drawn, data):
     assert fewer <= more
 
 
-def test_a_log_that_no_single_fault_explains_has_doubtful_ones_with_the_fewest_misreadings():
+def test_a_log_that_no_single_fault_explains_ranks_all_with_the_fewest_misreadings():
     entries = [Entry(ord("A"), "Z"), Entry(ord("A"), "Q"), Entry(ord("B"), "?"), Entry(67, "C")]
     diagnosis = diagnose(MACHINE, Logbook(tuple(entries)))
     assert diagnosis.suspects == ()
-    assert len(diagnosis.doubtful) == len(diagnosis.ranked) == len(classes(MACHINE))
-    for suspect in diagnosis.doubtful:
+    assert len(diagnosis.ranked) == len(classes(MACHINE))
+    for suspect in diagnosis.ranked:
         for faults in suspect.members:
             fewest = SALTMERE.fewest_misreadings(plain(faults), entries)
             assert len(suspect.misfits) == fewest > 0, faults

@@ -37,7 +37,6 @@ from mechlogic.acceptance.testcards import (
 from mechlogic.bench.diagnosis import classes, every_single
 from mechlogic.drawing.cards import MOST_ROWS, card_page, comparison_page
 from mechlogic.helpers.covers import (
-    alike,
     all_pairs_walk,
     greedy_walk,
     shortest_walk,
@@ -332,10 +331,6 @@ def test_when_the_time_is_up_no_proof_is_claimed():
 def test_a_walk_over_all_pairs_takes_each_of_them_once(n):
     walk = all_pairs_walk(range(n))
     assert sorted(pairwise(walk)) == list(product(range(n), repeat=2))
-
-
-def test_things_that_look_the_same_are_one_class():
-    assert alike({"a": 1, "b": 2, "c": 1}) == (("a", "c"), ("b",))
 
 
 # -- the smallest cards ------------------------------------------------------------------------

@@ -56,7 +56,7 @@ MOST_WORN = 4
 """How many characters that are missing or unreadable are thought of as worn together."""
 
 NEGLIGIBLE = 1e-250
-"""The chance below which a suspect is set aside: nothing that is done with it would tell."""
+"""The chance below which a suspect is left out: nothing that is done with it would tell."""
 
 OFF_LIST = 0.1
 """The chance that it is something that is not on the list, before anything is known (common
@@ -154,17 +154,12 @@ class Diagnosis:
         return tuple(suspect for suspect in self.ranked if suspect.consistent)
 
     @cached_property
-    def doubtful(self) -> tuple[Suspect, ...]:
-        """The suspects that explain all but a few entries, likeliest first."""
-        return tuple(suspect for suspect in self.ranked if not suspect.consistent)
-
-    @cached_property
     def considered(self) -> tuple[Suspect, ...]:
         """The suspects worth a restorer's time, likeliest first.
 
         These are the ones that explain every entry, and any other that is likely all the same,
         some entries being misread; where none explains every entry, all are worth it.  Those that
-        are all but impossible beside the others are left out; :attr:`set_aside` is their sum.
+        are all but impossible beside the others are left out.
         """
         likely = [suspect for suspect in self.ranked if suspect.probability >= NEGLIGIBLE]
         explain = [suspect for suspect in likely if suspect.consistent]
@@ -175,12 +170,6 @@ class Diagnosis:
             for suspect in likely
             if suspect.consistent or suspect.probability >= LIKELY_ALL_THE_SAME
         )
-
-    @cached_property
-    def set_aside(self) -> float:
-        """The chance of all suspects on the list that are not :attr:`considered` together."""
-        considered = fsum(suspect.probability for suspect in self.considered)
-        return max(0.0, self.enough - considered)
 
     def find(self, faults: Hypothesis) -> Suspect | None:
         """The suspect that a hypothesis belongs to, if it was tried."""

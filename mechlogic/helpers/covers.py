@@ -37,14 +37,6 @@ _ROUNDING = 1e-6
 _INFEASIBLE = 2
 
 
-def alike(looks: Mapping[N, Hashable]) -> tuple[tuple[N, ...], ...]:
-    """Things sorted into classes that look the same, each class in the given order."""
-    groups: dict[Hashable, list[N]] = {}
-    for thing, look in looks.items():
-        groups.setdefault(look, []).append(thing)
-    return tuple(map(tuple, groups.values()))
-
-
 @dataclass(frozen=True)
 class Found(Generic[N, C]):
     """A cover or a walk, and what is proved of it.

@@ -12,7 +12,14 @@ from random import Random
 
 from mechlogic.acceptance.coverage import certain_text, chance_shown, showing
 from mechlogic.bench.story import hypothesis_label
-from mechlogic.explaining.words import capitalised, fault_sentence, listed, measure, the
+from mechlogic.explaining.words import (
+    capitalised,
+    fault_sentence,
+    listed,
+    measure,
+    the,
+    uncapitalised,
+)
 from mechlogic.fit.hammer import HammerError, type_of
 from mechlogic.model import laws
 from mechlogic.model.faults import SLUGGISH, Fault, single_faults
@@ -148,8 +155,8 @@ def what_would_show_it(machine: Machine, seed: int) -> Exercise:
     seen, _ = outcome_of(steps(machine, (fault,)), start, code)
     chain = capitalised(listed(chain_of(machine, fault, code, start)))
     return Exercise(
-        f"You fear one thing only: that {_lowered(fault_sentence(machine, fault))} Which of these "
-        "characters, sent once, tells you?",
+        f"You fear one thing only: that {uncapitalised(fault_sentence(machine, fault))} Which of "
+        "these characters, sent once, tells you?",
         tuple(sorted(options)),
         frozenset(options[:1]),
         (
@@ -211,10 +218,6 @@ def _wrong(machine: Machine, fault: Fault, text: Sequence[int]) -> list[bool]:
 def _sequence(machine: Machine, text: Sequence[int], between: str = "") -> str:
     names = [sent(machine, code) for code in text]
     return between.join(names) if between else listed(names)
-
-
-def _lowered(sentence: str) -> str:
-    return sentence[:1].lower() + sentence[1:]
 
 
 # -- before a description --------------------------------------------------------------------------

@@ -4,6 +4,7 @@ The names below are loaded only when they are asked for, so that
 :mod:`mechlogic.widgets.frames`, which needs no notebook, can be used without one.
 """
 
+import re
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
@@ -45,28 +46,17 @@ __all__ = [
 ]
 
 _HOME = {
-    "ClubBox": "club_box",
-    "DescribeBox": "describe_box",
-    "ErrorMap": "error_map",
-    "FaultBench": "fault_bench",
-    "LineBox": "line_box",
-    "LogBench": "log_bench",
-    "MachineView": "machine_view",
-    "OilAndTime": "oil_and_time",
-    "PartWay": "part_way",
-    "Practice": "practice",
     "Progress": "progress_list",
-    "RecordBox": "record_box",
     "RolesBox": "describe_box",
-    "SealedBox": "sealed_box",
-    "WhereLogicBreaks": "where_logic_breaks",
     "choice": "questions",
     "short_answer": "questions",
 }
+"""Where a name is at home, if that is not the file called after it: ClubBox in club_box."""
 
 
 def __getattr__(name: str) -> Any:
-    if name not in _HOME:
+    if name not in __all__:
         raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
     import_module(f"{__name__}.cells").watch()
-    return getattr(import_module(f"{__name__}.{_HOME[name]}"), name)
+    home = _HOME.get(name) or re.sub("(?<=[a-z])(?=[A-Z])", "_", name).lower()
+    return getattr(import_module(f"{__name__}.{home}"), name)

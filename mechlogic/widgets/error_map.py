@@ -11,7 +11,7 @@ from mechlogic.fit.fit_pages import error_map
 from mechlogic.model.dimensions import Key, dimensions
 from mechlogic.model.machine import Machine
 from mechlogic.widgets.labels import as_label
-from mechlogic.widgets.screen import Screen, said, styled
+from mechlogic.widgets.screen import Screen, button, said, styled
 from mechlogic.widgets.turns import in_turn
 
 MOST_SLIDERS = 6
@@ -47,8 +47,7 @@ class ErrorMap(Screen):
             )
         self._nominal = {name: float(every[name].nominal) for name in names}
         self._page = w.HTML()
-        self.reset = w.Button(description="All in order")
-        self.reset.on_click(lambda _: self._put_right())
+        self.reset = button("All in order", self._put_right)
         for slider in self.sliders.values():
             slider.observe(self._show, "value")
         style = styled(pages.STYLE)

@@ -1,13 +1,13 @@
 """A bench on which to give a machine faults and to read what is known about them."""
 
-import ipywidgets
+import ipywidgets as w
 
 from mechlogic.bench.pages import mode_notes
 from mechlogic.bench.story import fault_label
 from mechlogic.explaining.words import fault_sentence, parts_in_order
 from mechlogic.model.faults import MODES, Fault, faults_of, rarer_faults_of
 from mechlogic.widgets.machine_view import MachineView
-from mechlogic.widgets.screen import Screen, said
+from mechlogic.widgets.screen import Screen, button, row, said
 from mechlogic.widgets.turns import in_turn
 
 
@@ -23,31 +23,27 @@ class FaultBench(Screen):
 
     def __init__(self, view: MachineView) -> None:
         self.view = view
-        wide, wrap = ipywidgets.Layout(width="320px"), ipywidgets.Layout(flex_flow="wrap")
-        self.part = ipywidgets.Dropdown(
+        wide = w.Layout(width="320px")
+        self.part = w.Dropdown(
             description="Part",
             options=[(view.machine.label(name), name) for name in parts_in_order(view.machine)],
             layout=wide,
         )
-        self.fault = ipywidgets.Dropdown(description="Fault", layout=wide)
-        self.only, self.add, self.mend = (
-            ipywidgets.Button(description=text)
-            for text in ("Only this fault", "Add this fault", "Mend everything")
-        )
-        self.knowledge = ipywidgets.HTML()
+        self.fault = w.Dropdown(description="Fault", layout=wide)
+        self.only = button("Only this fault", lambda: self._give(self.fault.value))
+        self.add = button("Add this fault", lambda: self._give(*view.faults, self.fault.value))
+        self.mend = button("Mend everything", self._give)
+        self.knowledge = w.HTML()
         super().__init__(
             [
-                ipywidgets.HBox([self.part, self.fault], layout=wrap),
-                ipywidgets.HBox([self.only, self.add, self.mend]),
+                row(self.part, self.fault),
+                row(self.only, self.add, self.mend),
                 self.knowledge,
             ]
         )
         self.part.observe(lambda _: self._choose(), "value")
         self.fault.observe(lambda _: self._tell(), "value")
         view.observe(lambda change: self._follow(change["new"]), "picked")
-        self.only.on_click(lambda _: self._give(self.fault.value))
-        self.add.on_click(lambda _: self._give(*view.faults, self.fault.value))
-        self.mend.on_click(lambda _: self._give())
         self._follow(view.picked)
         self._offer()
 
