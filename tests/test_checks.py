@@ -13,7 +13,6 @@ from mechlogic import Entry, Fault, Logbook
 from mechlogic.bench import checks
 from mechlogic.bench.advice import next_check
 from mechlogic.bench.checks import (
-    CURED_BY_OIL,
     HAND,
     LEAST_GAIN,
     LEAST_SHARE,
@@ -143,7 +142,7 @@ def by_oiling(faults, reach):
     right = 1.0
     for fault in faults:
         oiled = MACHINE.mechanism[fault.part].reach in in_reach(reach)
-        right *= CURED_BY_OIL.get(fault.mode, 0) if oiled else 0
+        right *= MODES[fault.mode].cured_by_oil if oiled else 0
     return {"prints right": right, "prints as wrong": 1 - right}
 
 
@@ -317,12 +316,12 @@ def test_oil_cures_what_is_stiff_as_often_as_it_says(mode):
     diagnosis = after(hypotheses=[cured, other])
     split = {s.outcome: s for s in of_kind(diagnosis, "oil", "cover").splits}
     p = WEIGHT[mode] / (WEIGHT[mode] + 2)
-    assert split["prints right"].probability == pytest.approx(p * CURED_BY_OIL[mode])
+    assert split["prints right"].probability == pytest.approx(p * MODES[mode].cured_by_oil)
 
 
 def test_oil_cures_nothing_else_and_no_part_out_of_reach():
     cured = {"slow to return", "slow to operate", "half-way", "stuck at rest"}
-    assert set(CURED_BY_OIL) == cured
+    assert {name for name, mode in MODES.items() if mode.cured_by_oil} == cured
     parts = MACHINE.mechanism
     faults = (*single_faults(parts), *rarer_faults(parts), *assembly_faults(parts))
     faults += type_faults(MACHINE)

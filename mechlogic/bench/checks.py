@@ -32,14 +32,6 @@ USUAL_MINUTES = {TYPE: 0.2, HAND: 2.0, SOURCE: 3.0}
 OILING = 5.0
 """Minutes that cleaning and oiling takes, parts in reach (common practice, no source)."""
 
-CURED_BY_OIL = {
-    "slow to return": 0.8,
-    "slow to operate": 0.8,
-    "half-way": 0.5,
-    "stuck at rest": 0.3,
-}
-"""How often oil alone cures a mode; others it does not cure (common practice, no source)."""
-
 LEAST_GAIN = 0.01
 """Bits below which a check is left out."""
 
@@ -295,7 +287,7 @@ def _oiling(
     def outcome(faults: Hypothesis) -> Outcomes:
         cured = 1.0
         for fault in faults:
-            cured *= CURED_BY_OIL.get(fault.mode, 0.0) if fault.part in seen else 0.0
+            cured *= MODES[fault.mode].cured_by_oil if fault.part in seen else 0.0
         return {"prints right": cured, "prints as wrong": 1 - cured}
 
     what = f"Clean and oil what can be reached ({reach} off), and try again."

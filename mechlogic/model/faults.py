@@ -58,6 +58,7 @@ class Mode:
         remedy: Usual remedy, the gentlest first.
         cautions: What can hurt while doing it.
         weight: Prior weight, relative to the other modes.
+        cured_by_oil: How often oil alone cures it, 0 to 1.
     """
 
     name: str
@@ -69,6 +70,7 @@ class Mode:
     remedy: str
     cautions: str
     weight: float
+    cured_by_oil: float = 0.0
 
 
 def _mode(name: str, told: Mapping[str, Any]) -> Mode:
