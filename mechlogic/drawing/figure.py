@@ -4,6 +4,7 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from mechlogic.helpers import svg
+from mechlogic.helpers.templates import render
 from mechlogic.model.machine import Machine
 
 SCALE = 4.0
@@ -74,47 +75,20 @@ class Figure:
             faulty: Parts to mark as faulty.
         """
         rest = machine.mechanism.rest
-        size = f"0 0 {svg.number(self.width)} {svg.number(self.height)}"
-        label = svg.attribute(f"{machine.title}: the mechanism")
-        if style:  # on its own it has a size of its own; on a page it fills its place
-            size += f'" width="{svg.number(self.width)}" height="{svg.number(self.height)}'
-        lines = [
-            f'<svg xmlns="http://www.w3.org/2000/svg" class="mechlogic mechlogic-scene" '
-            f'viewBox="{size}" role="group" aria-label="{label}">',
-            f"<style>{style}</style>" if style else "",
-            '<defs><pattern id="ml-hatch" width="6" height="6" patternUnits="userSpaceOnUse" '
-            'patternTransform="rotate(45)"><rect class="hatch-ground" width="6" height="6"/>'
-            '<rect class="hatch-line" width="2.2" height="6"/></pattern></defs>',
-            f'<rect class="paper" width="{svg.number(self.width)}" '
-            f'height="{svg.number(self.height)}"/>',
-            '<g class="behind" aria-hidden="true">',
-            *self.behind,
-            "</g>",
-            *(
-                _group(machine, g, places.get(g.part, rest[g.part]), g.part in faulty, not style)
-                for g in self.groups
-            ),
-            '<g class="before" aria-hidden="true">',
-            *self.before,
-            "</g>",
-            "</svg>",
-        ]
-        return "\n".join(filter(None, lines))
-
-
-def _group(machine: Machine, group: Group, place: int, faulty: bool, live: bool) -> str:
-    x, y = group.origin
-    label = machine.label(group.part)
-    state = " set" if place != machine.mechanism.rest[group.part] else ""
-    state += " faulty" if faulty else ""
-    spot = f' data-pose="{group.spot}"' if group.spot > 1 else ""
-    # Only the first drawing of a part can be reached with the keyboard: one stop for each part.
-    acts = 'tabindex="0" role="button"' if live else 'role="img"'
-    named = f'{acts} aria-label="{svg.attribute(label)}"'
-    role = named if group.spot == 1 else 'aria-hidden="true"'
-    return (
-        f'<g class="part {group.kind}{state}" data-part="{svg.attribute(group.part)}"{spot} {role} '
-        f'style="transform-origin: {svg.number(x)}px {svg.number(y)}px; '
-        f'transform: {group.poses[place]}">'
-        f"<title>{svg.attribute(label)}</title>{group.body}</g>"
-    )
+        groups = []
+        for group in self.groups:
+            place = places.get(group.part, rest[group.part])
+            state = " set" if place != rest[group.part] else ""
+            state += " faulty" if group.part in faulty else ""
+            x, y = map(svg.number, group.origin)
+            groups.append((group, x, y, group.poses[place], state, machine.label(group.part)))
+        return render(
+            "scene.svg",
+            title=machine.title,
+            width=svg.number(self.width),
+            height=svg.number(self.height),
+            style=style,
+            behind="\n".join(self.behind),
+            groups=groups,
+            before="\n".join(self.before),
+        )

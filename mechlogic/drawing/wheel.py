@@ -2,6 +2,7 @@
 
 from mechlogic.explaining.words import uncapitalised
 from mechlogic.helpers import svg
+from mechlogic.helpers.templates import render
 from mechlogic.model.machine import Machine
 from mechlogic.model.outputs import Layout
 
@@ -54,27 +55,27 @@ class _Sheet:
         self.width, self.height = max([cells, *beside]), self.bottom + foot
 
     def svg(self) -> str:
-        layout, title = self.layout, self.layout.title
-        label = svg.attribute(f"{self.machine.title}: {uncapitalised(title)}")
-        size = f"0 0 {svg.number(self.width)} {svg.number(self.height)}"
-        lines = [
-            f'<svg xmlns="http://www.w3.org/2000/svg" class="mechlogic mechlogic-wheel" '
-            f'viewBox="{size}" role="group" aria-label="{label}">',
-            f'<rect class="paper" width="{svg.number(self.width)}" '
-            f'height="{svg.number(self.height)}"/>',
-            *self.axes(),
-        ]
-        for row, numbers in enumerate(layout.cells):
-            for column, number in enumerate(numbers):
-                if number is not None:
-                    lines.append(self.cell(number, row, column))
-        return "\n".join([*lines, "</svg>"])
+        return render(
+            "type_sheet.svg",
+            title=f"{self.machine.title}: {uncapitalised(self.layout.title)}",
+            width=svg.number(self.width),
+            height=svg.number(self.height),
+            axes="\n".join(self.axes()),
+            cells=[
+                self.cell(number, row, column)
+                for row, numbers in enumerate(self.layout.cells)
+                for column, number in enumerate(numbers)
+                if number is not None
+            ],
+            face_width=svg.number(self.cell_width - 4),
+            face_height=svg.number(CELL_HEIGHT - 4),
+        )
 
     def axes(self) -> list[str]:
         """The headings, and what the cells of a row do where they do something."""
         layout, width = self.layout, self.cell_width
         middle = self.left + len(layout.columns) * width / 2
-        lines = ['<g class="axes" aria-hidden="true">']
+        lines = []
         for row, heading in enumerate(layout.rows):
             level = _top(row) + CELL_HEIGHT / 2 + 6
             if heading:
@@ -95,7 +96,6 @@ class _Sheet:
             turned = f"translate(17 {svg.number((TOP + self.bottom) / 2)}) rotate(-90)"
             title = svg.text(0, 0, layout.up, "axis title", "middle")
             lines.append(f'<g transform="{turned}">{title}</g>')
-        lines.append("</g>")
         return lines
 
     def words(self, row: int) -> str:
@@ -110,20 +110,21 @@ class _Sheet:
         """The left edge of a column."""
         return self.left + column * self.cell_width
 
-    def cell(self, number: int, row: int, column: int) -> str:
+    def cell(self, number: int, row: int, column: int) -> dict[str, object]:
+        """What the sheet says of one cell, and where it stands."""
         glyph, left, top = self.glyphs[number], self.place(column), _top(row)
-        name = self.layout.does.get(number) or ("blank" if glyph == " " else glyph)
+        level = top + CELL_HEIGHT / 2 + (7 if len(glyph) == 1 else 5.5)
         kind = "glyph" if len(glyph) == 1 else "glyph long"
-        middle, level = left + self.cell_width / 2, top + CELL_HEIGHT / 2
-        level += 7 if len(glyph) == 1 else 5.5
-        return (
-            f'<g class="cell" data-glyph="{svg.attribute(glyph)}" data-cell="{number}" '
-            f'data-row="{len(self.layout.rows) - 1 - row}" data-column="{column}">'
-            f"<title>{svg.attribute(name)}</title>"
-            f'<rect class="face" x="{svg.number(left + 2)}" y="{svg.number(top + 2)}" '
-            f'width="{svg.number(self.cell_width - 4)}" height="{svg.number(CELL_HEIGHT - 4)}" '
-            f'rx="5"/>{svg.text(middle, level, glyph, kind, "middle")}</g>'
-        )
+        return {
+            "glyph": glyph,
+            "number": number,
+            "row": len(self.layout.rows) - 1 - row,
+            "column": column,
+            "name": self.layout.does.get(number) or ("blank" if glyph == " " else glyph),
+            "x": svg.number(left + 2),
+            "y": svg.number(top + 2),
+            "text": svg.text(left + self.cell_width / 2, level, glyph, kind, "middle"),
+        }
 
 
 def _listed(layout: Layout) -> Layout:
