@@ -70,7 +70,7 @@ def test_a_button_gives_other_exercises_in_the_place_of_these():
     practice = Practice(MACHINES["wind"], ("shown", "late"))
     first = [question.prompt for question in practice._questions.children]
     assert len(first) == 2
-    practice._next(None)
+    practice._next()
     assert practice.number.value == 2
     assert [question.prompt for question in practice._questions.children] != first
 
