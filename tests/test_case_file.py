@@ -13,7 +13,7 @@ import mechlogic
 from mechlogic import machines
 from mechlogic.bench.record import Note, Record
 from mechlogic.bench.store import Which
-from mechlogic.helpers.plain_data import FileRefused
+from mechlogic.helpers.reading import FileRefused
 from mechlogic.helpers.storage import Folder, InMapping
 from mechlogic.machines import case_file, own
 from mechlogic.machines.case_file import Case, decode_case, format_case, read_case, write_case

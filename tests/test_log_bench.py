@@ -342,7 +342,7 @@ def test_a_machine_of_ones_own_is_brought_and_can_be_brought_again_once_mended(a
 @pytest.mark.parametrize(
     ("content", "said"),
     [
-        (b"\xff\xfe", "it is UTF-16, or no text at all"),
+        (b"\xff\xfe", "this is UTF-16, not UTF-8"),
         (b"name = <b>", "there is no value that can be read"),
         (b"", "mine"),
     ],

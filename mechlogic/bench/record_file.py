@@ -21,7 +21,8 @@ from typing import Any, Self
 
 from mechlogic.bench.record import Record
 from mechlogic.helpers import safe_file
-from mechlogic.helpers.plain_data import FileRefused, dumps, load, plain, text_of
+from mechlogic.helpers.plain_data import dumps, load, plain
+from mechlogic.helpers.reading import FileRefused, opened, text_of
 from mechlogic.helpers.refusal import Problem, Refusal
 from mechlogic.model.codes import FIVE_UNIT, SEVEN_UNIT, Code, shown
 from mechlogic.model.logbook import Entry
@@ -124,7 +125,7 @@ def load_record(path: str | os.PathLike[str]) -> Record:
     Raises:
         RecordError: If it cannot be read, with every problem there is; nothing is half loaded.
     """
-    return decode_record(_bytes_of(path), str(path))
+    return decode_record(opened(path, MAX_BYTES), str(path))
 
 
 def decode_record(data: bytes, source: str) -> Record:
@@ -150,14 +151,6 @@ def parse_record(text: str, source: str = "pasted text") -> Record:
 
     special = {(Record, "code"): read_code, (Entry, "sent"): sent}
     return load(text, source, Record, FORMAT, special, whole=True)
-
-
-def _bytes_of(path: str | os.PathLike[str]) -> bytes:
-    try:
-        return safe_file.read_bytes(path, MAX_BYTES)
-    except OSError as error:
-        what = f"it cannot be opened ({error.strerror or error})"
-        raise RecordError.of(str(path), 0, what, "Check name and folder") from error
 
 
 def _text(value: Any) -> str:
@@ -214,7 +207,7 @@ class RecordBook:
 
     def __init__(self, path: str | os.PathLike[str]) -> None:
         self.path = Path(path)
-        data = _bytes_of(path)
+        data = opened(path, MAX_BYTES)
         self.record = decode_record(data, str(path))
         self._on_disk = _digest(data)
 

@@ -21,7 +21,8 @@ from dataclasses import dataclass, replace
 
 from mechlogic.bench.log_editor import Edit, Line, LogEditor
 from mechlogic.helpers import safe_file
-from mechlogic.helpers.plain_data import FileRefused, dumps, load, plain, text_of
+from mechlogic.helpers.plain_data import dumps, load, plain
+from mechlogic.helpers.reading import FileRefused, text_of
 from mechlogic.helpers.refusal import on_one_line
 from mechlogic.helpers.storage import Storage
 from mechlogic.model.faults import MODES, Fault

@@ -19,7 +19,8 @@ from functools import cached_property, reduce
 from pathlib import Path
 from typing import Any
 
-from mechlogic.helpers import refusal, safe_file
+from mechlogic.helpers import refusal
+from mechlogic.helpers.reading import FileRefused, opened, text_of
 from mechlogic.helpers.sentences import figure, listed
 from mechlogic.helpers.toml_lines import DEEPEST, lines_of, too_deep
 from mechlogic.helpers.toml_lines import Path as Keys
@@ -84,12 +85,11 @@ class Problem(refusal.Problem):
     key: str = ""
 
 
-class DescriptionError(ValueError):
+class DescriptionError(FileRefused):
     """A description with mistakes; *problems* lists every one of them."""
 
-    def __init__(self, problems: Iterable[Problem]) -> None:
-        self.problems = tuple(problems)
-        super().__init__("\n".join(str(problem) for problem in self.problems))
+    kind = Problem
+    problems: tuple[Problem, ...]
 
 
 def read(path: str | Path) -> Machine:
@@ -99,12 +99,7 @@ def read(path: str | Path) -> Machine:
         DescriptionError: If the file cannot be read, the description is wrong in any way, or is
             not UTF-8 text.
     """
-    try:
-        raw = safe_file.read_bytes(path, _MOST_BYTES)
-    except OSError as error:
-        what = f"it cannot be opened ({error.strerror or error})"
-        raise _refusal(str(path), 0, what, "Check name and folder.") from error
-    return decode(raw, str(path))
+    return decode(opened(path, _MOST_BYTES, DescriptionError), str(path))
 
 
 def decode(raw: bytes, source: str = "description") -> Machine:
@@ -117,15 +112,9 @@ def decode(raw: bytes, source: str = "description") -> Machine:
     Raises:
         DescriptionError: If the description is wrong in any way, or is not UTF-8 text.
     """
-    if len(raw) > _MOST_BYTES:
-        raise _refusal(source, 0, *_TOO_LONG)
-    if raw.startswith((b"\xff\xfe", b"\xfe\xff")) or b"\0" in raw:
-        raise _refusal(source, 0, "it is UTF-16, or no text at all", _SAVE_AS_UTF_8)
-    try:
-        text = raw.decode("utf-8")
-    except UnicodeDecodeError as error:
-        line = raw.count(b"\n", 0, error.start) + 1
-        raise _refusal(source, line, "it is not UTF-8 text", _SAVE_AS_UTF_8) from None
+    if b"\0" in raw:
+        raise DescriptionError.of(source, 0, "it is UTF-16, or no text at all", _SAVE_AS_UTF_8)
+    text = text_of(raw, source, _MOST_BYTES, _TOO_LONG, _SAVE_AS_UTF_8, DescriptionError)
     return parse(text, source)
 
 
@@ -157,20 +146,22 @@ def load_toml(
         DescriptionError: If it is no TOML, far too long, or nested without end.
     """
     if len(text) > LARGEST_FILE:
-        raise _refusal(source, 0, *_TOO_LONG)
+        raise DescriptionError.of(source, 0, *_TOO_LONG)
     if half := re.search("[\ud800-\udfff]", text):
         line = text.count("\n", 0, half.start()) + 1
         what = "half a character (a lone surrogate) is in it"
-        raise _refusal(source, line, what, "Type the line again.")
+        raise DescriptionError.of(source, line, what, "Type the line again.")
     if line := too_deep(text):
         what = f"it goes more than {DEEPEST} levels deep"
-        raise _refusal(source, line, what, "Close each bracket; a table has one level or two.")
+        raise DescriptionError.of(
+            source, line, what, "Close each bracket; a table has one level or two."
+        )
     try:
         return tomllib.loads(text, parse_float=number or _exact)
     except (ValueError, RecursionError) as error:  # a ValueError also for endless whole numbers
         told = re.search(r"line (\d+)", str(error))
         line = int(told[1]) if told else text.count("\n") + 1
-        raise _refusal(source, *_not_toml(text.split("\n"), line, str(error))) from None
+        raise DescriptionError.of(source, *_not_toml(text.split("\n"), line, str(error))) from None
 
 
 def sketch(text: str) -> Machine | None:
@@ -195,11 +186,6 @@ def _of_bits(mechanism: Mechanism) -> Code:
     """A code with as many bits as the code bars have, and no characters that anybody uses."""
     units = max((bar.bit for bar in mechanism.bars.values()), default=1)
     return Code("code to be", units, "", tuple(chr(0x100 + i) for i in range(1 << units)))
-
-
-def _refusal(source: str, line: int, what: str, mend: str) -> DescriptionError:
-    """For what cannot be read at all."""
-    return DescriptionError([Problem(source, line, "whole file", what, mend)])
 
 
 _MOST_BYTES = 4 * LARGEST_FILE + 3  # UTF-8 has at most four bytes a character, a mark three
@@ -346,7 +332,7 @@ class _Reader:
     def report(self, keys: Keys, what: str, mend: str, key: Keys = ()) -> None:
         """Note a mistake at a key of a table, or at the table itself."""
         table, name, line = dotted(keys), dotted(key), self.line((*keys, *key))
-        at = ".".join(filter(None, (table, name))) or "whole file"
+        at = ".".join(filter(None, (table, name)))
         self.problems.append(Problem(self.source, line, at, what, mend, table, name))
         if len(self.problems) >= MOST_PROBLEMS:
             self.stop_if_wrong()

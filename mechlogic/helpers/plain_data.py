@@ -17,9 +17,10 @@ from types import NoneType, UnionType
 from typing import Any, Literal, TypeVar, get_args, get_origin, get_type_hints
 
 from mechlogic.helpers import json_lines
+from mechlogic.helpers.reading import FileRefused
 from mechlogic.helpers.refusal import Problem, Refusal
 
-__all__ = ["FileRefused", "decode", "dumps", "load", "plain", "text_of"]
+__all__ = ["decode", "dumps", "load", "plain"]
 
 MOST_PROBLEMS = 100
 """So many are told; the reading stops there."""
@@ -30,19 +31,6 @@ MOST_CHARACTERS = 200
 T = TypeVar("T")
 Special = Mapping[Any, Callable[[Any], Any]]
 """Readers of one's own: for a class, or for ``(class, "field")``; each may raise a ``Refusal``."""
-
-
-class FileRefused(ValueError):
-    """A file that cannot be read or written; `problems` has everything that is wrong with it."""
-
-    def __init__(self, problems: Iterable[Problem]) -> None:
-        self.problems = tuple(sorted(problems, key=lambda problem: problem.line))
-        super().__init__("\n".join(map(str, self.problems)))
-
-    @classmethod
-    def of(cls, source: str, line: int, what: str, mend: str) -> "FileRefused":
-        """A file that is wrong in one place."""
-        return cls([Problem(source, line, "", what, mend)])
 
 
 # -- writing ---------------------------------------------------------------------------------------
@@ -77,24 +65,6 @@ def _json(value: Any) -> str:
 # -- reading ---------------------------------------------------------------------------------------
 
 
-def text_of(data: bytes, source: str, most: int) -> str:
-    """The text in the bytes of a file.
-
-    Raises:
-        FileRefused: If there are more than *most* bytes, or they are not UTF-8.
-    """
-    if len(data) > most:
-        raise FileRefused.of(
-            source, 0, f"this is more than {most} bytes", "Check that it is the right file"
-        )
-    try:
-        return data.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        line = data.count(b"\n", 0, error.start) + 1
-        mend = "In the editor, save it again as UTF-8"
-        raise FileRefused.of(source, line, "a letter here is not UTF-8", mend) from None
-
-
 def decode(text: str, source: str) -> tuple[Any, bool]:
     """What a JSON text holds, and whether a key stands twice in one object.
 
@@ -110,6 +80,7 @@ def decode(text: str, source: str) -> tuple[Any, bool]:
         return made
 
     try:
+        text = text.removeprefix("\ufeff")
         return json.loads(text, object_pairs_hook=pairs, parse_constant=_no_number), twice
     except json.JSONDecodeError as error:
         what = f"this is not valid JSON: {error.msg} (character {error.colno} of the line)"

@@ -31,7 +31,8 @@ from mechlogic.bench.store import Which
 from mechlogic.describing import writing
 from mechlogic.describing.description import DescriptionError, decode
 from mechlogic.helpers import safe_file
-from mechlogic.helpers.plain_data import FileRefused, dumps, load, plain, text_of
+from mechlogic.helpers.plain_data import dumps, load, plain
+from mechlogic.helpers.reading import FileRefused, opened, text_of
 from mechlogic.helpers.refusal import Problem
 from mechlogic.model.codes import shown
 from mechlogic.model.logbook import Logbook, LogbookError, decode_logbook, format_logbook
@@ -133,12 +134,7 @@ def read_case(path: str | os.PathLike[str]) -> Case:
     Raises:
         FileRefused: If it is strange or wrong in any way, with every reason found.
     """
-    try:
-        data = safe_file.read_bytes(path, MAX_BYTES)
-    except OSError as error:
-        what = f"it cannot be opened ({error.strerror or error})"
-        raise FileRefused.of(str(path), 0, what, "Check name and folder") from error
-    return decode_case(data, str(path))
+    return decode_case(opened(path, MAX_BYTES), str(path))
 
 
 def decode_case(data: bytes, source: str) -> Case:

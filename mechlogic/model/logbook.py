@@ -39,12 +39,13 @@ import io
 import os
 import re
 import unicodedata
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, fields, replace
 from difflib import get_close_matches
 from typing import Any, Literal, TypeAlias, TypeVar, get_args
 
 from mechlogic.helpers import safe_file
+from mechlogic.helpers.reading import FileRefused, opened, text_of
 from mechlogic.helpers.refusal import Problem
 from mechlogic.model.codes import SEVEN_UNIT, Code, CodeError, character_named, is_function, shown
 from mechlogic.model.seen import (
@@ -176,12 +177,8 @@ class Logbook:
         return replace(self, entries=self.entries + entries)
 
 
-class LogbookError(ValueError):
+class LogbookError(FileRefused):
     """A log that cannot be used as it is. `problems` has every one; the message lists them all."""
-
-    def __init__(self, problems: Iterable[Problem]) -> None:
-        self.problems = tuple(sorted(problems, key=lambda problem: problem.line))
-        super().__init__(self.problems)
 
     def __str__(self) -> str:
         count = len(self.problems)
@@ -280,28 +277,12 @@ def read_logbook(path: str | os.PathLike[str], code: Code = SEVEN_UNIT) -> Logbo
 
     Raises LogbookError if it cannot be read, with every problem there is.
     """
-    try:
-        data = safe_file.read_bytes(path, _MOST_BYTES)
-    except OSError as error:
-        reason = error.strerror or str(error)
-        raise _Problems(str(path)).fatal(
-            0, f"it cannot be opened ({reason})", "Check name and folder"
-        ) from error
-    return decode_logbook(data, str(path), code)
+    return decode_logbook(opened(path, _MOST_BYTES, LogbookError), str(path), code)
 
 
 def decode_logbook(data: bytes, source: str, code: Code = SEVEN_UNIT) -> Logbook:
     """The log in the bytes of a CSV file; as read_logbook, for a file that was handed over."""
-    problems = _Problems(source)
-    if len(data) > _MOST_BYTES:
-        raise problems.fatal(0, *_TOO_LARGE)
-    if data.startswith((b"\xff\xfe", b"\xfe\xff")):
-        raise problems.fatal(0, "this is UTF-16, not UTF-8", _SAVE_AS_UTF_8)
-    try:
-        text = data.decode("utf-8")  # its mark is taken off below, and only once
-    except UnicodeDecodeError as error:
-        line = len(re.findall(rb"\r\n|\r|\n", data[: error.start])) + 1
-        raise problems.fatal(line, "a letter here is not UTF-8", _SAVE_AS_UTF_8) from error
+    text = text_of(data, source, _MOST_BYTES, _TOO_LARGE, _SAVE_AS_UTF_8, LogbookError)
     return parse_logbook(text, source, code)
 
 
