@@ -481,14 +481,6 @@ def test_a_card_is_made_of_marks_that_can_be_seen_and_the_line_feed():
     assert typeable(WIND) == (0, 1, 2, 3)
 
 
-def test_a_report_tells_what_to_send_what_is_printed_and_what_is_not_shown(saltmere_text):
-    report = saltmere_text.report()
-    assert saltmere_text.claim in report
-    assert " ".join(saltmere_text.names) in report
-    for line in (*saltmere_text.paper, *saltmere_text.coverage_as_sent.report()):
-        assert line in report
-
-
 # -- the customary lines ---------------------------------------------------------------------------
 
 

@@ -109,26 +109,6 @@ class Card:
         """What is shown by all that is sent, line ends included."""
         return coverage(self.machine, self.codes, at_speed=not self.by_hand)
 
-    def report(self) -> str:
-        """The whole card as plain text."""
-        send = [" ".join(map(self.machine.code.name, line)) for line in self.lines]
-        parts = [
-            f"{self.title}: {self.machine.title}",
-            self.claim,
-            _heading("Send", "one by one, turning the shaft by hand" if self.by_hand else ""),
-            *send,
-            _heading("A good machine prints"),
-            *self.paper,
-            _heading("What it shows"),
-            self.coverage_as_sent.summary(),
-            *self.coverage_as_sent.report(),
-        ]
-        return "\n".join(parts) + "\n"
-
-
-def _heading(text: str, more: str = "") -> str:
-    return f"\n{text}{f' ({more})' if more else ''}:"
-
 
 # -- texts on paper --------------------------------------------------------------------------------
 

@@ -41,28 +41,14 @@ Where = tuple[str | int, ...]
 MM_PER_INCH = Fraction(254, 10)
 """The international inch, by definition (ISO 31-1, 1992; from memory)."""
 
-BLANK = """\
-[machine]
-name = "mine"
-title = "My machine"
+HERE = files("mechlogic.describing")
 
-# What each kind of check costs you, in minutes. The names are yours.
-[efforts_min]
-type = 0.2
-hand = 2.0
-cover = 10.0
-
-[codes]
-alphabet = "five-unit"
-"""
+BLANK = HERE.joinpath("blank.toml").read_text("utf-8")
 """What a form begins with."""
 
 ASSEMBLIES: Mapping[str, str] = {
     block.partition("\n")[0].strip(): block.partition("\n")[2].strip() + "\n"
-    for block in files("mechlogic.describing")
-    .joinpath("assemblies.toml")
-    .read_text("utf-8")
-    .split("\n#: ")[1:]
+    for block in HERE.joinpath("assemblies.toml").read_text("utf-8").split("\n#: ")[1:]
 }
 """Assemblies to begin with, as text of a description, by what they are."""
 
