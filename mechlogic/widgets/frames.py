@@ -67,6 +67,7 @@ from typing import Any
 from mechlogic.explaining import words
 from mechlogic.explaining.cells import chosen_from, good_tables
 from mechlogic.explaining.phases import STRIKE, home, phases
+from mechlogic.helpers.kept import kept
 from mechlogic.model.behaviour import Behaviour, World
 from mechlogic.model.codes import CodeError, Setting, is_function
 from mechlogic.model.faults import BY_CHANCE, SLUGGISH, Fault, FaultError, hypothesis
@@ -149,9 +150,8 @@ class _Album:
     behaviour: Behaviour
     texts: _Pool = field(default_factory=_Pool)
     columns: _Pool = field(default_factory=_Pool)
-    known: dict[Hashable, int] = field(default_factory=dict)
-    """Columns and sentences that need not be worked out twice."""
-    numbers: dict[Columns, Numbers] = field(default_factory=dict)
+    cells: dict[Hashable, int] = field(default_factory=dict)
+    """Columns of cells that need not be worked out twice."""
 
     def __post_init__(self) -> None:
         self.machine = self.behaviour.machine
@@ -331,24 +331,18 @@ class _Album:
         rest = (self.mechanism.rest[name] for name in behaviour.remembering)
         return self._memory_number(behaviour, rest)
 
+    @kept(None)
     def _tells(self, setting: int, printed: str) -> int:
-        key = ("tells", setting, printed)
-        if key not in self.known:
-            said = words.shown_sentence(self.machine, Setting(setting), printed)
-            self.known[key] = self.texts.number(said)
-        return self.known[key]
+        return self.texts.number(words.shown_sentence(self.machine, Setting(setting), printed))
 
     # -- columns ----------------------------------------------------------------------------------
 
+    @kept(None)
     def _numbers(self, cuts: Columns) -> Numbers:
         """The number of the place in each row: how many cuts it has passed."""
-        if not cuts:
-            return (0,) * len(self.settings.codes)
-        if cuts not in self.numbers:
-            n_rows, every = len(self.settings.codes), self.settings.every
-            passed = [map(int, f"{cut & every:0{n_rows}b}"[::-1]) for cut in cuts]
-            self.numbers[cuts] = tuple(map(sum, zip(*passed, strict=True)))
-        return self.numbers[cuts]
+        n_rows, every = len(self.settings.codes), self.settings.every
+        passed = [map(int, f"{cut & every:0{n_rows}b}"[::-1]) for cut in cuts]
+        return tuple(map(sum, zip(*passed, strict=True))) or (0,) * n_rows
 
     def _place_column(self, cuts: Columns) -> int:
         return self.columns.number(self._numbers(cuts))
@@ -358,37 +352,33 @@ class _Album:
 
     def _cell_column(self, table: Table) -> int:
         output = self.machine.output
-        key = ("cell", *(table.seen(OUTPUT, name) for name in output.selects))
-        if key not in self.known:
+        key = tuple(table.seen(OUTPUT, name) for name in output.selects)
+        if key not in self.cells:
             cells = output.cells(self.mechanism, table, self.settings.every)
             chosen = spread(cells, len(self.settings.codes), NO_CELL)
-            self.known[key] = self.columns.number(chosen)
-        return self.known[key]
+            self.cells[key] = self.columns.number(chosen)
+        return self.cells[key]
 
     def _says_column(self, table: Table, name: str, healthy: bool) -> int:
         """The sentences about one part: they follow from its place and what it finds."""
         inputs = self.mechanism[name].joint.inputs
         seen = (table.places[name], *(table.seen(name, other) for other in inputs))
-        own = not healthy and name in self.faulty
-        key = ("says", name, seen, own)
-        if key not in self.known:
-            bar = self.mechanism.bars.get(name)
-            if bar:
-                seen = (*seen, (self.settings.bit(bar.bit),))
-            rows = zip(*map(self._numbers, seen), strict=True)
-            self.known[key] = self.columns.number(
-                tuple(self._sentence(name, code, row, own) for code, row in enumerate(rows))
-            )
-        return self.known[key]
+        if bar := self.mechanism.bars.get(name):
+            seen = (*seen, (self.settings.bit(bar.bit),))
+        return self._says(name, seen, not healthy and name in self.faulty)
 
-    def _sentence(self, name: str, code: int, row: Numbers, at_fault: bool) -> int:
-        key = (name, row, at_fault)
-        if key not in self.known:
-            inputs = self.mechanism[name].joint.inputs
-            places = dict(zip(inputs, row[1:], strict=False)) | {name: row[0]}
-            said = words.sentence(self.machine, name, places, Setting(code))
-            self.known[key] = self.texts.number(self._at_fault(name, said) if at_fault else said)
-        return self.known[key]
+    @kept(None)
+    def _says(self, name: str, seen: tuple[Columns, ...], at_fault: bool) -> int:
+        rows = zip(*map(self._numbers, seen), strict=True)
+        return self.columns.number(tuple(self._sentence(name, row, at_fault) for row in rows))
+
+    @kept(None)
+    def _sentence(self, name: str, row: Numbers, at_fault: bool) -> int:
+        bar = self.mechanism.bars.get(name)
+        setting = Setting(row[-1] << bar.bit - 1) if bar else None
+        places = dict(zip(self.mechanism[name].joint.inputs, row[1:], strict=False))
+        said = words.sentence(self.machine, name, places | {name: row[0]}, setting)
+        return self.texts.number(self._at_fault(name, said) if at_fault else said)
 
     def _at_fault(self, name: str, said: str) -> str:
         """A sentence about a part, and what is wrong with it."""
