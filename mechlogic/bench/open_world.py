@@ -175,13 +175,11 @@ class _Held:
         self.unknown = without(every, self.follows)
         self.codes = list(alike.values())
         self.anew = [1 << t for t in range(n)]
-        self._fits: dict[str, tuple[Column, Column]] = {}
 
+    @kept(None)
     def fit(self, print_: str) -> tuple[Column, Column]:
         """The entries that show a print, and those that show it less well."""
-        if print_ not in self._fits:
-            self._fits[print_] = self.evidence.fits({print_: self.evidence.rows.every})
-        return self._fits[print_]
+        return self.evidence.fits({print_: self.evidence.rows.every})
 
     def after(self, rows: Iterable[Column]) -> list[Column]:
         """The entries that follow others straight away; last, those that follow none."""

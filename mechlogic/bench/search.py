@@ -152,6 +152,13 @@ def _explaining_few(
         yield from _explaining(evidence, sweeps(evidence.machine, left), misreadings)
 
 
+_Sent = tuple[int, bool]
+"""A code, without parity, and whether it was sent at speed."""
+
+_Seen = tuple[str, str]
+"""The reading, and the side that is missing."""
+
+
 @dataclass(frozen=True)
 class _Row:
     """An entry with all that counts of it: what came before, how it was driven, what was seen.
@@ -162,9 +169,9 @@ class _Row:
         seen: What was seen: the reading, and the side that is missing.
     """
 
-    before: tuple[int, bool] | None
-    sent: tuple[int, bool]
-    seen: tuple[str, str]
+    before: _Sent | None
+    sent: _Sent
+    seen: _Seen
 
 
 def _explaining(
@@ -201,33 +208,29 @@ class _Held:
     def __init__(
         self,
         sweep: Sweep,
-        read: dict[tuple[str, str], Evidence],
+        read: dict[_Seen, Evidence],
         misreadings: int,
         n_bits: int,
     ) -> None:
         self.sweep, self.read, self.n_bits = sweep, read, n_bits
         self.most = (misreadings + 1 << n_bits) - 1
-        self.known: dict[tuple[tuple[int, bool], tuple[str, str]], tuple[Column, Column]] = {}
-        self.leads: dict[tuple[tuple[int, bool], tuple[str, str]], list[_Lead]] = {}
         self.left = sweep.every
 
-    def fits(self, row: _Row) -> tuple[Column, Column]:
+    @kept(None)
+    def fits(self, sent: _Sent, seen: _Seen) -> tuple[Column, Column]:
         """Where what is seen may have been printed, and where it shows less, for each memory."""
-        if (row.sent, row.seen) not in self.known:
-            prints = self.sweep.told(*row.sent).prints
-            self.known[row.sent, row.seen] = _fits(self.read[row.seen], prints)
-        return self.known[row.sent, row.seen]
+        return _fits(self.read[seen], self.sweep.told(*sent).prints)
 
     def settled(self, rows: Counter[_Row]) -> Iterator[tuple[Hypothesis, Cost]]:
         """Those that remember only what the code before tells, each entry by itself."""
         sweep, cost = self.sweep, _Sums()
-        remembers: dict[tuple[int, bool], Column] = {}
+        remembers: dict[_Sent, Column] = {}
         for sent in dict.fromkeys(row.sent for row in rows):
             told = sweep.told(*sent)
             self.left = without(self.left, told.loose)
             remembers[sent] = sweep.in_memories(told.after)
         for row, n in rows.items():
-            well, less = self.fits(row)
+            well, less = self.fits(row.sent, row.seen)
             if row.before is not None:
                 well, less = well & remembers[row.before], less & remembers[row.before]
             well, less = sweep.any_memory(well), sweep.any_memory(less)
@@ -250,7 +253,7 @@ class _Held:
             if row.before is None:
                 now = [_least(now)] * sweep.n_memories
             ways: list[list[tuple[Column, _Sums]]] = [[] for _ in now]
-            for lead in self.leading(row, left):
+            for lead in self.leading(row.sent, row.seen, left):
                 there, cost = now[lead.before]
                 if may := there & lead.may:
                     cost = cost.copied()
@@ -264,29 +267,25 @@ class _Held:
         there, cost = _least(now)
         yield from self.named(cost, there)
 
-    def leading(self, row: _Row, left: Column) -> "list[_Lead]":
+    @kept(None)
+    def leading(self, sent: _Sent, seen: _Seen, left: Column) -> "list[_Lead]":
         """How an entry leads from memory to memory."""
-        key = row.sent, row.seen
-        if key not in self.leads:
-            sweep, told, found = self.sweep, self.sweep.told(*row.sent), list[_Lead]()
-            well, less = self.fits(row)
-            for after, settled in enumerate(told.after):
-                each = sweep.in_memories([settled & left] * sweep.n_memories)
-                prints = told.joint[after] if told.joint else {}
-                its_well, its_less = _fits(self.read[row.seen], prints)
-                columns = (
-                    each | reduce(or_, prints.values(), 0),
-                    well & each | its_well,
-                    less & each | its_less,
-                )
-                for before, each_of in enumerate(
-                    zip(*map(sweep.each_memory, columns), strict=True)
-                ):
-                    may, fits, fits_less = each_of
-                    if may & left:
-                        found.append(_Lead(before, after, may & left, fits, fits_less))
-            self.leads[key] = found
-        return self.leads[key]
+        sweep, told, found = self.sweep, self.sweep.told(*sent), list[_Lead]()
+        well, less = self.fits(sent, seen)
+        for after, settled in enumerate(told.after):
+            each = sweep.in_memories([settled & left] * sweep.n_memories)
+            prints = told.joint[after] if told.joint else {}
+            its_well, its_less = _fits(self.read[seen], prints)
+            columns = (
+                each | reduce(or_, prints.values(), 0),
+                well & each | its_well,
+                less & each | its_less,
+            )
+            by_memory = zip(*map(sweep.each_memory, columns), strict=True)
+            for before, (may, fits, fits_less) in enumerate(by_memory):
+                if may & left:
+                    found.append(_Lead(before, after, may & left, fits, fits_less))
+        return found
 
     def named(self, cost: "_Sums", left: Column) -> Iterator[tuple[Hypothesis, Cost]]:
         """The hypotheses that are left, each with its cost."""

@@ -16,6 +16,7 @@ from functools import cached_property
 from itertools import product
 from math import prod
 
+from mechlogic.helpers.kept import kept
 from mechlogic.model.acts import Act, Acts
 from mechlogic.model.behaviour import ways_of
 from mechlogic.model.faults import SLUGGISH, Fault, Hypothesis
@@ -89,16 +90,6 @@ class Sweep:
         """The hypotheses, all of them."""
         return (1 << len(self.hypotheses)) - 1
 
-    def told(self, code: int, at_speed: bool) -> Told:
-        """What comes of one code, without parity; worked out once, and kept."""
-        if (code, at_speed) not in self._told:
-            self._told[code, at_speed] = self._tell(code, at_speed)
-        return self._told[code, at_speed]
-
-    @cached_property
-    def _told(self) -> dict[tuple[int, bool], Told]:
-        return {}
-
     def any_memory(self, column: Column) -> Column:
         """The hypotheses that a column of memories holds in one memory or another."""
         return _folded(column, self.n_memories, self.width)
@@ -112,7 +103,9 @@ class Sweep:
         """A column of memories, as one of hypotheses for each."""
         return [column >> number * self.width & self.every for number in range(self.n_memories)]
 
-    def _tell(self, code: int, at_speed: bool) -> Told:
+    @kept(None)
+    def told(self, code: int, at_speed: bool) -> Told:
+        """What comes of one code, without parity; worked out once, and kept."""
         n_worlds = self._n_chances * self.n_memories
         rows = Worlds(self.machine.as_set(code), self.width * n_worlds)
         changes = self._acts.changes(rows, rows.every if at_speed else 0)

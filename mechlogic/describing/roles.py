@@ -21,6 +21,7 @@ from itertools import combinations
 from typing import TYPE_CHECKING
 
 from mechlogic.explaining.words import capitalised, listed
+from mechlogic.helpers.kept import kept
 from mechlogic.helpers.refusal import Refusal
 from mechlogic.model.logbook import NOTHING
 
@@ -416,7 +417,6 @@ class _Search:
         masks = range(1 << units)
         self.row_misfits = [_misfits(rows, mask) for mask in masks]
         self.column_misfits = [_misfits(columns, mask) for mask in masks]
-        self._aside: dict[tuple[int, int], tuple[int, ...]] = {}
 
     def smallest(self) -> list[tuple[int, int]]:
         """All divisions with the fewest prints set aside and, of these, the fewest bits.
@@ -468,11 +468,10 @@ class _Search:
         """At least so many prints must be set aside."""
         return max(self.row_misfits[division[0]], self.column_misfits[division[1]])
 
+    @kept(None)
     def aside(self, lift: int, turn: int) -> tuple[int, ...]:
         """The fewest codes to set aside, so that the row and the column follow from the bits."""
-        if (lift, turn) not in self._aside:
-            self._aside[lift, turn] = _fewest(self._pairs(lift, turn), self.bound((lift, turn)))
-        return self._aside[lift, turn]
+        return _fewest(self._pairs(lift, turn), self.bound((lift, turn)))
 
     def surely(self, lift: int, turn: int) -> tuple[int, ...]:
         """The codes that every such smallest set has."""

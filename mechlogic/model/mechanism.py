@@ -19,6 +19,7 @@ from itertools import product
 from math import prod
 from typing import Any
 
+from mechlogic.helpers.kept import kept
 from mechlogic.model.keys import NOT_NEGATIVE, FieldKey, dimensions, keys_of, number, table, text
 from mechlogic.model.laws import (
     PLAIN,
@@ -205,7 +206,6 @@ class Mechanism:
                 mend = "Describe a part of the machine at a time, or joints with fewer inputs."
                 raise MechanismError(part.name, "up to here is too much to tabulate", mend)
         self.laws: Mapping[str, Law] = laws
-        self._cones: dict[frozenset[str], tuple[str, ...]] = {}
 
     def __iter__(self) -> Iterator[Part]:
         return iter(self.parts.values())
@@ -278,14 +278,11 @@ class Mechanism:
                 reached.add(part.name)
         return frozenset(reached)
 
+    @kept(None)
     def cone(self, names: frozenset[str]) -> tuple[str, ...]:
         """The named parts and all parts that they can reach, in working order."""
-        if names not in self._cones:
-            reached = frozenset().union(
-                *(self.downstream(name) for name in names if name in self.parts)
-            )
-            self._cones[names] = tuple(name for name in self.parts if name in reached)
-        return self._cones[names]
+        reached = frozenset().union(*(self.downstream(n) for n in names if n in self.parts))
+        return tuple(name for name in self.parts if name in reached)
 
     def upstream(self, name: str) -> frozenset[str]:
         """The part itself and every part whose place can reach it."""

@@ -20,11 +20,12 @@ from abc import ABC, abstractmethod
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
-from functools import cached_property, reduce
+from functools import reduce
 from itertools import pairwise
 from operator import or_
 from typing import Any, ClassVar
 
+from mechlogic.helpers.kept import kept
 from mechlogic.helpers.sentences import figure
 from mechlogic.model.codes import ALPHABETS, PARITIES, Code, is_function, shown, with_parity
 from mechlogic.model.keys import (
@@ -363,20 +364,15 @@ class Type(Output):
             for places in stations
         ]
 
+    @kept(8)
     def _stations(self, mechanism: Mechanism) -> tuple[Stations, Stations]:
         """For each row, and each column, the numbers of the places at which it is struck."""
-        if mechanism not in self._found:
-            heights = mechanism.laws[self.lift].places if self.lift else ()
-            angles = mechanism.laws[self.turn].places if self.turn else ()
-            self._found[mechanism] = (
-                struck_at(self.rows, heights, self.up),
-                struck_at(self.columns, angles, self.across),
-            )
-        return self._found[mechanism]
-
-    @cached_property
-    def _found(self) -> dict[Mechanism, tuple[Stations, Stations]]:
-        return {}
+        heights = mechanism.laws[self.lift].places if self.lift else ()
+        angles = mechanism.laws[self.turn].places if self.turn else ()
+        return (
+            struck_at(self.rows, heights, self.up),
+            struck_at(self.columns, angles, self.across),
+        )
 
 
 @dataclass(frozen=True, kw_only=True)

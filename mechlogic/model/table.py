@@ -14,6 +14,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property, partial
 
+from mechlogic.helpers.kept import kept
 from mechlogic.model.mechanism import Law, Mechanism, Ways
 
 Column = int
@@ -39,25 +40,15 @@ class Rows:
         """The column that says yes in every row."""
         return (1 << len(self.codes)) - 1
 
+    @kept(None)
     def bit(self, number: int) -> Column:
         """The rows whose code has bit b(*number*) set; *number* counts from 1."""
-        if number not in self._bits:
-            self._bits[number] = self.where(code >> (number - 1) & 1 for code in self.codes)
-        return self._bits[number]
+        return self.where(code >> (number - 1) & 1 for code in self.codes)
 
+    @kept(None)
     def only(self, code: int) -> Column:
         """The rows with just this code."""
-        if code not in self._only:
-            self._only[code] = self.where(code == other for other in self.codes)
-        return self._only[code]
-
-    @cached_property
-    def _bits(self) -> dict[int, Column]:
-        return {}
-
-    @cached_property
-    def _only(self) -> dict[int, Column]:
-        return {}
+        return self.where(code == other for other in self.codes)
 
     def where(self, answers: Iterable[object]) -> Column:
         """The column of the given yes-or-no answers, one for each row."""
