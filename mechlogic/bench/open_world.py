@@ -33,7 +33,6 @@ from mechlogic.model.table import (
     Worlds,
     place_in_row,
     standing,
-    stood_at,
     tabulate,
     without,
 )
@@ -134,7 +133,7 @@ def elsewhere(machine: Machine, situation: Situation) -> Elsewhere:
     before = {}
     for name, place in zip(mechanism.latches, latched, strict=True):
         n_cuts = len(mechanism.laws[name].cuts)
-        before[name] = stood_at(standing(place, n_cuts, rows.every))
+        before[name] = standing(place, n_cuts, rows.every)
     parts = {
         name: partial(_at_each, row=row, n_places=len(mechanism.laws[name].places))
         for name, row in first.items()

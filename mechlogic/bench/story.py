@@ -11,7 +11,7 @@ from mechlogic.model.faults import DISCONNECTED, EXCHANGED, Fault, Hypothesis
 from mechlogic.model.logbook import NOTHING, UNREADABLE
 from mechlogic.model.machine import Machine, spread
 from mechlogic.model.outputs import OUTPUT
-from mechlogic.model.table import Changes, place_in_row, standing, stood_at, tabulate
+from mechlogic.model.table import Changes, place_in_row, standing, tabulate
 
 NOT_LISTED = "something that is not on the list"
 """The label of a cause that is not on the list."""
@@ -100,7 +100,7 @@ def deviations(
     rows, laws = behaviour.machine.rows([code]), behaviour.mechanism.laws
     remembered = dict(zip(behaviour.remembering, world.memory, strict=True))
     before = {
-        name: stood_at(standing((latched or remembered)[name], len(laws[name].cuts), rows.every))
+        name: standing((latched or remembered)[name], len(laws[name].cuts), rows.every)
         for name in behaviour.mechanism.latches
     }
     healthy = tabulate(behaviour.mechanism, rows, Changes(before=before))

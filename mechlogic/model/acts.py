@@ -19,7 +19,6 @@ from mechlogic.model.table import (
     Table,
     View,
     Worlds,
-    stood_at,
     without,
 )
 
@@ -180,7 +179,7 @@ class Acts:
             )
             for link in {**self.found, **self.unhooked, **elsewhere}
         }
-        before = {name: stood_at(self.past[name]) for name in mechanism.latches}
+        before = {name: self.past[name] for name in mechanism.latches}
         return Changes(parts, views, before)
 
     def remembered(self, table: Table, name: str) -> Columns:

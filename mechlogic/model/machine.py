@@ -13,7 +13,7 @@ from mechlogic.model.logbook import NOTHING
 from mechlogic.model.mechanism import Mechanism
 from mechlogic.model.motion import Cycle
 from mechlogic.model.outputs import AS_MADE, OUTPUT, Output, Prints, Worn
-from mechlogic.model.table import Changes, Column, Rows, Table, Worlds, standing, stood_at, tabulate
+from mechlogic.model.table import Changes, Column, Rows, Table, Worlds, standing, tabulate
 
 MOST_UNITS = 16
 """The most bits of which every setting is tabulated."""
@@ -272,9 +272,7 @@ class Machine:
         """The table of all settings of the code bars; *latched* as in :meth:`printed_with`."""
         n_cuts = {name: len(self.mechanism.laws[name].cuts) for name in latched}
         every = self.all_codes.every
-        before = {
-            name: stood_at(standing(place, n_cuts[name], every)) for name, place in latched.items()
-        }
+        before = {name: standing(place, n_cuts[name], every) for name, place in latched.items()}
         return tabulate(self.mechanism, self.all_codes, Changes(before=before), self.healthy)
 
     @cached_property

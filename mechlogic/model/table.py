@@ -12,7 +12,7 @@ AND.
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from functools import cached_property, partial
+from functools import cached_property
 
 from mechlogic.helpers.kept import kept
 from mechlogic.model.mechanism import Law, Mechanism, Ways
@@ -24,9 +24,6 @@ Change = Callable[[Columns], Columns]
 
 View = Callable[[Mapping[str, Columns]], Columns]
 """Where one follower finds a part, given the places of the parts worked out before it."""
-
-Before = Callable[[Change], Columns]
-"""Where a latch stood before each row, given where it is asked to stand, had it stood so."""
 
 
 @dataclass(frozen=True)
@@ -94,7 +91,7 @@ class Changes:
 
     parts: Mapping[str, Change] = field(default_factory=dict)
     views: Mapping[tuple[str, str], View] = field(default_factory=dict)
-    before: Mapping[str, Before] = field(default_factory=dict)
+    before: Mapping[str, Columns] = field(default_factory=dict)
 
     @cached_property
     def touched(self) -> frozenset[str]:
@@ -152,11 +149,8 @@ def tabulate(
         else:
             inputs = [_seen(name, other, changes, places) for other in part.joint.inputs]
             if part.joint.remembers:
-                asked_from = partial(_asked_from, law, inputs, every)
-                stood = changes.before.get(
-                    name, stood_at(standing(mechanism.rest[name], len(law.cuts), every))
-                )
-                inputs.append(stood(asked_from))
+                at_rest = standing(mechanism.rest[name], len(law.cuts), every)
+                inputs.append(changes.before.get(name, at_rest))
             place = asked_by(law, inputs, every)
         if name in changes.parts or part.joint.remembers:
             asked[name] = place
@@ -173,16 +167,6 @@ def _given(mechanism: Mechanism, name: str, rows: Rows | Worlds) -> Column:
     """The rows in which what is sent sets a code bar or presses a key."""
     bar = mechanism.bars.get(name)
     return rows.bit(bar.bit) if bar else rows.only(mechanism.keys[name].code)
-
-
-def stood_at(columns: Columns) -> Before:
-    """A latch that is known to have stood so before."""
-    return lambda _: columns
-
-
-def _asked_from(law: Law, inputs: Sequence[Columns], every: Column, before: Columns) -> Columns:
-    """Where a latch is asked to stand, had it stood so before."""
-    return asked_by(law, [*inputs, before], every)
 
 
 def asked_by(law: Law, inputs: Sequence[Columns], every: Column) -> Columns:
