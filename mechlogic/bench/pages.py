@@ -24,6 +24,7 @@ from mechlogic.model.faults import MODES, SAFE_TO_LOOK, Mode
 from mechlogic.model.logbook import NOTHING, UNREADABLE, UNSEEN
 from mechlogic.model.machine import Machine
 from mechlogic.model.outputs import Layout
+from mechlogic.model.seen import pieces
 
 STYLE = (Path(__file__).parent / "pages.css").read_text(encoding="utf-8")
 """The style sheet for every piece made here."""
@@ -143,7 +144,7 @@ def wheel_map(evidence: Evidence) -> str:
         if printed == UNSEEN:
             continue
         for meant in {printed} & good or good:  # several, if a latch may have stood either way
-            for piece in _pieces(meant):
+            for piece in pieces(meant):
                 seen.setdefault(piece, []).append((printed not in good, printed))
     if glyphs.count(" ") > 1:  # nobody can tell which of them left no print
         seen.pop(NOTHING, None)
@@ -176,19 +177,10 @@ def _bank(
     return layout.columns[columns], rows
 
 
-def _pieces(seen: str) -> Sequence[str]:
-    """The things seen at once: ``A+LF`` is an A and a line feed."""
-    return (seen,) if len(seen) == 1 else seen.split("+")
-
-
-def _printed(glyph: str) -> str:
-    return NOTHING if glyph == " " else glyph
-
-
 def _wheel_cell(glyphs: Sequence[str], number: int | None, seen: _Seen) -> dict[str, str] | None:
     if number is None:
         return None
-    found = seen.get(_printed(glyphs[number]), [])
+    found = seen.get(NOTHING if glyphs[number] == " " else glyphs[number], [])
     wrong = list(dict.fromkeys(print_mark(printed) for bad, printed in found if bad))
     right = any(not bad for bad, _ in found)
     sign = "" if not found else "✓" if not wrong else "◐" if right else "✗"

@@ -15,7 +15,7 @@ from itertools import takewhile
 from typing import Any, Literal, Self, TypeVar, get_args
 
 from mechlogic.bench.checks import reaches
-from mechlogic.bench.diagnosis import Diagnosis, Suspect
+from mechlogic.bench.diagnosis import Diagnosis
 from mechlogic.bench.story import NOT_LISTED, suspect_label
 from mechlogic.explaining.words import believed
 from mechlogic.model.codes import SEVEN_UNIT, Code
@@ -390,7 +390,10 @@ def actions(machine: Machine) -> tuple[str, ...]:
 
 def suspicions(diagnosis: Diagnosis, on: date, most: int = 10) -> tuple[Suspicion, ...]:
     """The likeliest causes, what is not on the list among them, worded for a record."""
-    found = [(s.probability, _label(diagnosis.machine, s)) for s in diagnosis.considered]
+    found = [
+        (s.probability, _one_line(suspect_label(diagnosis.machine, s.members)))
+        for s in diagnosis.considered
+    ]
     if diagnosis.off_list:
         found.append((diagnosis.off_list, NOT_LISTED))
     entries = len(diagnosis.evidence.log)
@@ -398,10 +401,6 @@ def suspicions(diagnosis: Diagnosis, on: date, most: int = 10) -> tuple[Suspicio
         Suspicion(on, entries, label, believed(probability))
         for probability, label in sorted(found, key=lambda one: -one[0])[:most]
     )
-
-
-def _label(machine: Machine, suspect: Suspect) -> str:
-    return _one_line(suspect_label(machine, suspect.members))
 
 
 def _one_line(text: str) -> str:

@@ -12,9 +12,8 @@ from itertools import combinations
 from mechlogic.describing.writing import cycle_keys, output_tables, part_keys
 from mechlogic.explaining.words import capitalised, listed, the
 from mechlogic.helpers.refusal import Refusal
-from mechlogic.model.codes import Code, shown
+from mechlogic.model.codes import shown
 from mechlogic.model.machine import Machine
-from mechlogic.model.mechanism import Part
 from mechlogic.model.outputs import OUTPUT
 from mechlogic.model.table import place_in_row
 
@@ -117,7 +116,10 @@ def compare(first: Machine, second: Machine) -> Comparison:
         raise CompareError(what, "Compare machines that receive the same code.")
     one, other = first.mechanism.parts, second.mechanism.parts
     shared = [name for name in one if name in other]
-    changes = (_part_change(first.code, one[name], other[name]) for name in shared)
+    changes = (
+        _change(name, *(part_keys(parts[name], first.code) for parts in (one, other)))
+        for name in shared
+    )
     return Comparison(
         (first, second),
         tuple(_partings(first, second, shared)),
@@ -179,10 +181,6 @@ def _apart(one: _Followed, other: _Followed, name: str, code: int) -> bool:
 
 
 # -- parts and type --------------------------------------------------------------------------------
-
-
-def _part_change(code: Code, one: Part, other: Part) -> Change:
-    return _change(one.name, part_keys(one, code), part_keys(other, code))
 
 
 def _table_changes(first: Machine, second: Machine) -> Iterator[Change]:

@@ -43,6 +43,7 @@ from mechlogic.model.outputs import (
     singles,
     struck_at,
 )
+from mechlogic.model.seen import pieces
 from mechlogic.model.table import place_in_row
 
 LARGEST_FILE = 200_000
@@ -312,7 +313,7 @@ class _Reader:
         self.efforts, told["cycle"] = self._efforts(), self._cycle()
         told |= {"efforts": self.efforts, "tolerances": self._tolerances()}
         codes = self.section("codes")
-        self.code, self.parity = self._code(codes)
+        self.code, self.parity = self._alphabet(codes), str(codes.value(PARITY))
         parts, told["picture"] = self._parts()
         output = self._output()
         return (
@@ -480,9 +481,6 @@ class _Reader:
             self.report((self.type_table,), what, mend, (self.type_key,))
             self.stop_if_wrong()
         return output
-
-    def _code(self, section: "_Section") -> tuple[Code | None, str]:
-        return self._alphabet(section), str(section.value(PARITY))
 
     def _declared(self, section: "_Section", parts: list[Part]) -> Declared:
         code = self.code
@@ -658,7 +656,7 @@ class _Reader:
             part
             for prints in machine.cases.values()
             for code in range(len(machine.code))
-            for part in _seen_in(prints[machine.as_set(code)])
+            for part in pieces(prints[machine.as_set(code)])
         }
         count = Counter(glyph for glyph in machine.output.glyphs if glyph != " ")
         for key, found, what, mend in (
@@ -698,11 +696,6 @@ PARITY = FieldKey(
 )
 _A_COST = above_zero("every check costs some time", "Give minutes above 0.")
 _KIND_OF_ACCESS = re.compile(r"\w[\w -]{0,39}")
-
-
-def _seen_in(print_: str) -> tuple[str, ...]:
-    """The pieces of what is seen: ``A+LF`` is an A and a line feed."""
-    return (print_,) if len(print_) == 1 else tuple(print_.split("+"))
 
 
 def _twice(joint: Joint) -> str:

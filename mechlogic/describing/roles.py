@@ -870,15 +870,12 @@ def _works(what: str, choice: Choice) -> Iterator[str]:
 
 
 def _sum(weights: Weights) -> str:
-    terms = [(w, f"{abs(w)}·b{bit}") for bit, w in sorted(weights.of.items(), key=_by_weight)]
+    by_weight = sorted(weights.of.items(), key=lambda one: abs(one[1]))
+    terms = [(w, f"{abs(w)}·b{bit}") for bit, w in by_weight]
     if weights.base or not terms:
         terms.insert(0, (weights.base, str(weights.base)))
     said = " ".join(f"{'−' if w < 0 else '+'} {term}" for w, term in terms)
     return said.removeprefix("+ ")
-
-
-def _by_weight(item: tuple[int, int]) -> int:
-    return abs(item[1])
 
 
 def _stops_in_words(ladder: Ladder) -> str:

@@ -13,6 +13,7 @@ from mechlogic.model.logbook import NOTHING, UNREADABLE
 from mechlogic.model.machine import Machine
 from mechlogic.model.mechanism import asked_place
 from mechlogic.model.outputs import OUTPUT, Output, singles
+from mechlogic.model.seen import pieces
 from mechlogic.model.table import place_in_row
 
 Places = Mapping[str, int]
@@ -128,8 +129,7 @@ def shown(machine: Machine, seen: str) -> str:
         return {"prints": "prints nothing", "sends": "sends a blank"}.get(does, "does nothing")
     if seen == UNREADABLE:
         return f"{does} something unreadable"
-    pieces = (seen,) if len(seen) == 1 else seen.split("+")
-    return listed(doings.get(piece, f"{does} {piece}") for piece in pieces)
+    return listed(doings.get(piece, f"{does} {piece}") for piece in pieces(seen))
 
 
 def _doings(output: Output) -> Mapping[str, str]:

@@ -270,9 +270,8 @@ class Machine:
 
     def table_with(self, latched: Mapping[str, int]) -> Table:
         """The table of all settings of the code bars; *latched* as in :meth:`printed_with`."""
-        n_cuts = {name: len(self.mechanism.laws[name].cuts) for name in latched}
-        every = self.all_codes.every
-        before = {name: standing(place, n_cuts[name], every) for name, place in latched.items()}
+        laws, every = self.mechanism.laws, self.all_codes.every
+        before = {n: standing(place, len(laws[n].cuts), every) for n, place in latched.items()}
         return tabulate(self.mechanism, self.all_codes, Changes(before=before), self.healthy)
 
     @cached_property

@@ -255,7 +255,10 @@ class _Album:
     ) -> Frames:
         printed = self._printed(table, behaviour, World(memory, chance))
         return {
-            "places": [self._place_column(table.places[name]) for name in self.mechanism.parts],
+            "places": [
+                self.columns.number(self._numbers(table.places[name]))
+                for name in self.mechanism.parts
+            ],
             "says": [self._says_column(table, name, healthy) for name in self.mechanism.parts],
             "cell": self._cell_column(table),
             "printed": self._text_column(printed),
@@ -343,9 +346,6 @@ class _Album:
         n_rows, every = len(self.settings.codes), self.settings.every
         passed = [map(int, f"{cut & every:0{n_rows}b}"[::-1]) for cut in cuts]
         return tuple(map(sum, zip(*passed, strict=True))) or (0,) * n_rows
-
-    def _place_column(self, cuts: Columns) -> int:
-        return self.columns.number(self._numbers(cuts))
 
     def _text_column(self, texts: Iterable[str]) -> int:
         return self.columns.number(tuple(map(self.texts.number, texts)))

@@ -379,7 +379,7 @@ class LogBench(Screen):
 
     def _chooser(self) -> list[w.Widget]:
         paths = (path for path in self._paths if self._is_for_this(path))
-        choices = [("choose a log …", ""), *((_title(path), path) for path in paths)]
+        choices = [("choose a log …", ""), *((path.stem.replace("_", " "), path) for path in paths)]
         chooser = self._menu = w.Dropdown(
             options=choices, description="Log", layout=w.Layout(width="205px")
         )
@@ -508,7 +508,3 @@ def _line(words: str) -> w.Combobox:
     return w.Combobox(
         placeholder=words, tooltip=words, continuous_update=False, layout=w.Layout(width="120px")
     )
-
-
-def _title(path: Path) -> str:
-    return path.stem.replace("_", " ")
