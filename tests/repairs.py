@@ -170,7 +170,7 @@ def found_in_search(desk: Desk) -> bool:
     The search is told how many entries were misread, which is its bound.
     """
     bound = len(desk.misread)
-    found = minimal_sets(Evidence(MACHINE, desk.log), misreadings=bound).minimal
+    found = minimal_sets(Evidence(MACHINE, desk.log), misreadings=bound)
     return any(faults in found for faults in parts_that_explain(desk))
 
 

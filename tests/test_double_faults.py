@@ -42,7 +42,7 @@ def test_with_fewer_misreadings_allowed_than_were_made_the_truth_is_missed():
         for desk in (two_faults(random.Random(seed)) for seed in MACHINES)
         if SALTMERE.fewest_misreadings(plain(desk.faults), list(desk.log)) > 0
     )
-    found = minimal_sets(Evidence(MACHINE, desk.log)).minimal
+    found = minimal_sets(Evidence(MACHINE, desk.log))
     assert not any(faults in found for faults in parts_that_explain(desk))
 
 

@@ -123,7 +123,7 @@ def _told(machine, stretches, several, singles):
     accounts = [account(evidence, Behaviour(machine, library(faults))) for faults in several]
     return (
         [one.cost for one in accounts],
-        minimal_sets(evidence, 2, singles, misreadings=1).minimal,
+        minimal_sets(evidence, 2, singles, misreadings=1),
         [one.log_likelihood for one in accounts],
     )
 
@@ -179,4 +179,4 @@ def test_after_a_log_of_a_healthy_machine_the_empty_set_is_the_only_minimal_one(
     machine = machine_of(description)
     log = data.draw(logs_of(Runs(description), (), machine.units, lies=False))
     found = minimal_sets(Evidence(machine, Logbook(tuple(log), machine.code)), 2, None, misreadings)
-    assert found.minimal == ((),)
+    assert found == ((),)

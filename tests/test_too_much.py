@@ -54,7 +54,7 @@ def test_so_many_sets_of_faults_are_not_tried_and_fewer_are():
     with pytest.raises(TooMuch, match=r"36 faults make 2,391,496 sets of at most 6.*\. Look for"):
         search.minimal_sets(evidence, most=6)
     few = single_faults(WIND.mechanism)[:8]
-    assert search.minimal_sets(evidence, most=6, faults=few).tried > 0
+    assert search.minimal_sets(evidence, most=6, faults=few)
 
 
 def test_the_bench_says_so_too_and_its_button_can_be_pressed_again(monkeypatch):

@@ -43,30 +43,13 @@ ROUGHLY = 6
 """How many misprinted characters are looked at first, where sets are not laid out for good."""
 
 
-@dataclass(frozen=True)
-class Findings:
-    """What a search found.
-
-    Attributes:
-        minimal: Every minimal set of faults within the bounds, smallest first.
-        most: The bound: how many faults a set may have.
-        tried: How many sets were tried.
-        misreadings: The bound: how many entries may have been misread.
-    """
-
-    minimal: tuple[Hypothesis, ...]
-    most: int
-    tried: int
-    misreadings: int = 0
-
-
 def minimal_sets(
     evidence: Evidence,
     most: int = 2,
     faults: Iterable[Fault] | None = None,
     misreadings: int = 0,
-) -> Findings:
-    """Find every minimal set of at most *most* faults that explains a log.
+) -> tuple[Hypothesis, ...]:
+    """Every minimal set of at most *most* faults that explains a log, smallest first.
 
     So whatever the truth is, if it has no more faults and the log no more misreadings, then it is
     found, or a part of it that explains the log as well.
@@ -84,21 +67,18 @@ def minimal_sets(
     _refuse_too_many(len(singles), most)
     known = tuple(sorted(singles))
     cost: dict[Hypothesis, Cost] = {}  # of each minimal set
-    tried = 0
     for size in range(most + 1):
         whole = {faults for faults, own in cost.items() if own == (0, 0)}
         if comb(len(known), size) <= MOST_KEPT:
             laid = _laid_out(evidence.machine, known, size)
-            tried += sum(not _holds(each, whole) for one in laid for each in one.hypotheses)
             found = _explaining(evidence, laid, misreadings)
         else:
             left = [faults for faults in _sets(known, size) if not _holds(faults, whole)]
-            tried += len(left)
             found = _explaining_few(evidence, left, misreadings)
         for faults, own in sorted(found):
             if not any(part in cost and cost[part] <= own for part in _parts_of(faults)):
                 cost[faults] = own
-    return Findings(tuple(cost), most, tried, misreadings)
+    return tuple(cost)
 
 
 def look_further(machine: Machine, log: Logbook, most: int = 2, misreadings: int = 0) -> Diagnosis:
@@ -119,7 +99,7 @@ def look_further(machine: Machine, log: Logbook, most: int = 2, misreadings: int
     """
     evidence = Evidence(machine, log)
     rarer = [(f,) for f in rarer_faults(machine.mechanism) if f.mode != UNKNOWN.name]
-    sets = minimal_sets(evidence, most, misreadings=misreadings).minimal
+    sets = minimal_sets(evidence, most, misreadings=misreadings)
     usual = usual_hypotheses(machine, log)
     tried = (*usual, *candidates(evidence, rarer, misreadings), *sets)
     return diagnose(machine, log, dict.fromkeys(tried), OFF_LIST)

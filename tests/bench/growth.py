@@ -29,7 +29,7 @@ from mechlogic.bench.diagnosis import _pairs, classes
 from mechlogic.bench.evidence import Evidence
 from mechlogic.bench.search import minimal_sets
 from mechlogic.model.behaviour import World
-from mechlogic.model.faults import single_faults
+from mechlogic.model.faults import iter_pairs, single_faults
 from mechlogic.model.machine import Machine, spread
 from mechlogic.model.table import tabulate
 from mechlogic.widgets.frames import frames
@@ -76,8 +76,9 @@ def pairs(machine: Machine) -> str:
     rows = machine.rows(codes)
     prints = machine.prints(stuck.table(rows, rows.every, World()), rows)
     log = Logbook(tuple(map(Entry, codes, spread(prints, len(codes)))), machine.code)
-    found = minimal_sets(Evidence(machine, log), faults=single_faults(machine.mechanism))
-    return f"{found.tried} sets"
+    singles = single_faults(machine.mechanism)
+    minimal_sets(Evidence(machine, log), faults=singles)
+    return f"{1 + len(singles) + len(list(iter_pairs(machine.mechanism)))} sets"
 
 
 def smallest_text(machine: Machine) -> str:

@@ -96,7 +96,7 @@ def diagnoses(entries, most=5):
     """Every minimal set of gates that may be out of order, as the library finds it."""
     log = Logbook(tuple(entries), MACHINE.code)
     gates = [Fault(gate, UNKNOWN.name) for gate in GATES]
-    found = minimal_sets(Evidence(MACHINE, log), most, gates).minimal
+    found = minimal_sets(Evidence(MACHINE, log), most, gates)
     return {frozenset(fault.part for fault in faults) for faults in found}
 
 
@@ -209,6 +209,6 @@ def test_parts_on_no_list_of_the_wind_stamp_are_minimal_hitting_sets_too(seed):
                 conflicts += [] if WIND_RUNS.explains(free, entries) else [good]
     evidence = Evidence(WIND, Logbook(tuple(entries), WIND.code))
     free = [Fault(part, UNKNOWN.name) for part in parts]
-    found = minimal_sets(evidence, len(parts), free).minimal
+    found = minimal_sets(evidence, len(parts), free)
     expected = hitting_sets(conflicts) if conflicts else {frozenset()}
     assert {frozenset(fault.part for fault in faults) for faults in found} == expected
