@@ -45,5 +45,9 @@ def a_browser(tmp_path_factory, monkeypatch) -> None:
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     # Browser tests go last: quick failures show first, and Playwright keeps an event loop
-    # running in this thread, which would get in the way of the workbooks' kernels.
-    items.sort(key=lambda item: BROWSER in item.path.parents)
+    # running in this thread, which would get in the way of the workbooks' kernels.  Of them the
+    # longest two go first, so that no worker is left with a long file when the other has done.
+    longest = {"test_site.py": 0, "test_workbooks.py": 1}
+    items.sort(
+        key=lambda item: (BROWSER in item.path.parents, longest.get(item.path.name, len(longest)))
+    )

@@ -113,15 +113,15 @@ def test_a_sample_of_fault_pairs_of_two_machines_prints_what_can_happen(name):
 
 
 def test_two_sluggish_parts_in_series_reach_back_two_characters():
-    # Slide 2 is asked for two characters ago, is late one ago, and the lever behind it is late now.
+    # Slide 3 is asked for two characters ago, is late one ago, and the lever behind it is late now.
     faults = hypothesis(
         SALTMERE.mechanism,
-        [Fault("slide2", "slow to return"), Fault("left_stop", "slow to return")],
+        [Fault("slide3", "slow to return"), Fault("left_stop", "slow to return")],
     )
-    b2, b5 = 2, 16
+    b1, b3 = 1, 4
     height = [
-        [Entry(SALTMERE.as_set(code)) for code in (first, b5 | 64, b5 | 64)]
-        for first in (b2 | b5 | 64, b5 | 64)
+        [Entry(SALTMERE.as_set(code)) for code in (first, b1 | 64, b1 | 64)]
+        for first in (b1 | b3 | 64, b1 | 64)
     ]
     late, healthy = (possible_prints(SALTMERE, faults, log)[-1] for log in height)
     assert late != healthy
@@ -163,9 +163,9 @@ def test_a_sluggish_part_may_stand_anywhere_after_a_gap():
 
 
 def test_each_follower_of_a_half_way_part_finds_it_anew():
-    # Both the middle and the left stop lever follow slide 2: four prints, not two.
-    faults = (Fault("slide2", "half-way"),)
-    log = [Entry(SALTMERE.as_set(ord("B")))]
+    # Both the middle and the left stop lever follow slide 3: four prints, not two.
+    faults = (Fault("slide3", "half-way"),)
+    log = [Entry(SALTMERE.as_set(ord("D")))]
     found = possible_prints(SALTMERE, faults, log)
     assert len(found[0]) == 3  # with the middle lever in the way the left one is not asked
     assert found == PLAIN_SALTMERE.possible_prints(log, plain(faults))

@@ -147,11 +147,11 @@ def test_the_code_before_settles_what_is_remembered_unless_something_behind_it_i
     late = Fault("middle_stop", "slow to return")
     assert settled()
     assert settled(late)
-    assert settled(late, Fault("slide1", "slow to operate"))  # in another chain
-    assert settled(late, Fault("slide2", "stuck at rest"))
+    assert settled(late, Fault("slide4", "slow to operate"))  # in another chain
+    assert settled(late, Fault("slide3", "stuck at rest"))
     assert settled(late, Fault("left_stop", "half-way"))  # beside it, not behind it
-    assert not settled(late, Fault("slide2", "slow to return"))
-    assert not settled(late, Fault("bar5", "half-way"))
+    assert not settled(late, Fault("slide3", "slow to return"))
+    assert not settled(late, Fault("bar1", "half-way"))
 
 
 def test_an_unreadable_entry_fits_any_character_but_not_a_blank():
@@ -161,8 +161,8 @@ def test_an_unreadable_entry_fits_any_character_but_not_a_blank():
 
 
 def test_a_clipped_entry_fits_a_wheel_between_two_characters():
-    between = (Fault("right_rack", "stuck at rest"),)
-    code = ord("A")  # the right rack turns the wheel; held, the wheel stays between two columns
+    between = (Fault("half_turn", "stuck at rest"),)
+    code = ord("A")  # half a turn back; held, the wheel stays between two columns
     assert SALTMERE.step(plain(between), code, False, ()) == [((), UNREADABLE)]
     assert told_by(between, Entry(code, "A", clipped="left")).consistent
     assert not told_by(between, Entry(code, "A")).consistent

@@ -2,6 +2,7 @@
 
 import random
 from dataclasses import replace
+from fractions import Fraction
 
 import pytest
 
@@ -11,8 +12,9 @@ from mechlogic.bench.diagnosis import classes, diagnose
 from mechlogic.explaining import proofs
 from mechlogic.model.faults import Fault, single_faults
 from mechlogic.model.joining import join
+from mechlogic.model.laws import Bit
 from mechlogic.model.logbook import Entry, Logbook
-from mechlogic.model.mechanism import Mechanism
+from mechlogic.model.mechanism import Mechanism, Part
 from mechlogic.model.steps import steps
 
 DESK, SALTMERE = mechlogic.load("desk"), mechlogic.load("saltmere")
@@ -37,19 +39,27 @@ def test_every_key_prints_its_own_character():
 
 
 def test_a_printer_without_a_parity_bar_joins_a_line_with_parity():
-    parts = [part for part in SALTMERE.mechanism if part.name != "bar8"]
-    printer = replace(SALTMERE, mechanism=Mechanism(parts), parity="none")
-    joined = join(DESK, printer)
-    assert joined.printed == JOINED.printed
+    assert (DESK.output.parity, SALTMERE.parity) == ("even", "none")
     # nothing hangs on the parity contact, so a fault there prints as a good machine does
-    unseen = next(group for group in classes(joined) if () in group)
+    unseen = next(group for group in classes(JOINED) if () in group)
     assert (Fault("contact8", "open contact"),) in unseen
+
+
+def with_a_parity_bar(parity):
+    """The printer with one bar more, that nothing senses."""
+    bar = Part("bar8", Bit(8, Fraction(4)), label="parity bar", group="code bars")
+    parts = Mechanism([*SALTMERE.mechanism, bar])
+    return replace(SALTMERE, mechanism=parts, parity=parity)
 
 
 def test_a_printer_with_a_parity_bar_needs_the_bit_on_its_line():
     silent = replace(DESK.output, contacts=DESK.output.contacts[:-1], parity="none")
+    printer = with_a_parity_bar("even")
+    assert join(DESK, printer).printed == JOINED.printed
     with pytest.raises(ValueError, match=r"parity none; .* parity even"):
-        join(replace(DESK, output=silent, parity="none"), SALTMERE)
+        join(replace(DESK, output=silent, parity="none"), printer)
+    with pytest.raises(ValueError, match=r"parity even; .* parity odd"):
+        join(DESK, with_a_parity_bar("odd"))
 
 
 def test_lengths_are_lengths_behind_the_contacts_too():
@@ -61,7 +71,7 @@ def test_lengths_are_lengths_behind_the_contacts_too():
 def test_it_can_have_every_fault_of_both_and_a_broken_wire_to_each_bar():
     faults = set(single_faults(JOINED.mechanism))
     assert faults >= {*single_faults(DESK.mechanism), *single_faults(SALTMERE.mechanism)}
-    wires = {Fault(f"bar{bit}", "disconnected", f"contact{bit}") for bit in range(1, 9)}
+    wires = {Fault(f"bar{bit}", "disconnected", f"contact{bit}") for bit in range(1, 8)}
     more = faults.difference(single_faults(DESK.mechanism), single_faults(SALTMERE.mechanism))
     assert more == wires
 
@@ -80,10 +90,10 @@ def test_what_no_print_can_tell_apart_another_source_can(fault):
 
 def test_a_key_that_sticks_is_told_from_a_fault_of_the_printer():
     """A key that does not come back adds its bits to every other character's."""
-    fault = Fault("key_8", "stuck operated")
+    fault = Fault("key_9", "stuck operated")
     diagnosis = diagnose(JOINED, log_with(fault, "0123456789EHLNSW"))
     parts = {fault.part for faults in diagnosis.suspects[0].members for fault in faults}
-    assert parts <= {"key_8"}
+    assert parts <= {"key_9"}
 
 
 def test_machines_that_do_not_fit_are_refused():

@@ -119,7 +119,7 @@ def test_with_the_default_gap_nothing_changes():
 def test_a_gap_before_a_part_that_goes_below_its_rest_is_refused():
     text = (FOLDER / "saltmere.toml").read_text(encoding="utf-8")
     extra = '[parts.dial]\njoint = "follow"\ninput = "turn"\ngap_mm = 1.0\n\n[wheel]'
-    with pytest.raises(description.DescriptionError, match="turn goes down to -157"):
+    with pytest.raises(description.DescriptionError, match="turn goes down to -180"):
         description.parse(text.replace("[wheel]", extra))
 
 

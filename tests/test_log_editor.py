@@ -82,7 +82,7 @@ def test_marks_go_to_every_character_of_a_word_and_stop_and_note_to_the_first():
 @pytest.mark.parametrize(
     ("printed", "meant"),
     [("a", "A"), ("Ä", "A"), ("é", "E"), ("½", "1"), ("l", "L 1 I"), ("ｏ", "O"), ("–", "-"),
-     ("’", "'"), ("Α", "A"), ("Х", "X"), ("b or 8", "B or 8"), ("A over x", "A over X")],
+     ("．", "."), ("Α", "A"), ("Х", "X"), ("b or 8", "B or 8"), ("A over x", "A over X")],
 )  # fmt: skip
 def test_what_the_machine_has_no_type_for_is_questioned_with_what_was_meant(printed, meant):
     question = print_question(MACHINE, printed)

@@ -138,12 +138,12 @@ def test_a_late_part_stays_behind_with_what_follows_it(data):
 
 def test_a_part_that_operates_late_has_come_when_the_others_go():
     machine = load("saltmere")
-    behaviour = Behaviour(machine, (Fault("arm", "slow to operate"),))
+    behaviour = Behaviour(machine, (Fault("half_turn", "slow to operate"),))
     (chance,) = behaviour.chances
-    assert home(behaviour, (1,), chance)["arm"] == 1
-    assert home(behaviour, (1,), chance)["slide3"] == 0
-    assert home(behaviour, (0,), chance)["arm"] == 0
-    assert home(behaviour, (1,), chance, at_speed=False)["arm"] == 0
+    assert home(behaviour, (1,), chance)["half_turn"] == 1
+    assert home(behaviour, (1,), chance)["slide7"] == 0
+    assert home(behaviour, (0,), chance)["half_turn"] == 0
+    assert home(behaviour, (1,), chance, at_speed=False)["half_turn"] == 0
 
 
 def test_a_stuck_part_does_not_go_home():

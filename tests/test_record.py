@@ -177,7 +177,7 @@ def test_a_digest_tells_how_a_machine_works_not_how_it_is_worded_or_drawn():
 
 def test_suspects_are_recorded_in_words():
     machine = mechlogic.load("saltmere")
-    log = mechlogic.parse_logbook("sent,printed\nG,U\nG,U\n")
+    log = mechlogic.parse_logbook("sent,printed\nT,Q\nT,Q\n")
     diagnosis = mechlogic.diagnose(machine, log)
     found = suspicions(diagnosis, TODAY, most=3)
     assert len(found) == 3

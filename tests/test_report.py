@@ -27,7 +27,7 @@ NEW = Record.opening(SALTMERE, "Misprints on cold mornings", TODAY, "R. Pell")
 COLD = replace(
     NEW,
     entries=mechlogic.read_logbook(LOGS / "cold_morning.csv").entries,
-    suspects=(Suspicion(TODAY, 36, "middle stop lever: slow to return", "> 99 %"),),
+    suspects=(Suspicion(TODAY, 40, "middle stop lever: slow to return", "> 99 %"),),
     checks=(
         CheckMade(TODAY, "typed", "Type D then H", "X was printed", 0.4),
         CheckMade(TODAY, "looked with the head off", "", "brown oil", 120),
@@ -94,7 +94,7 @@ def test_everything_in_a_short_record_is_on_the_page():
         "R. Pell",
         "2031-02-03",
         "still open",
-        "36 entries, 7 misprints; 3 entries have notes.",
+        "40 entries, 7 misprints; 3 entries have notes.",
         "> 99 %",
         "middle stop lever: slow to return",
         "Advised: Type D then H → X was printed",
@@ -118,8 +118,8 @@ def test_the_log_s_misprints_are_marked():
     assert [cell.wrong for cell in report.cells] == wrong
     assert sum(wrong) == 7
     assert report_html(COLD, SALTMERE).count('class="mr-wrong') == 7
-    assert [i for i, cell in enumerate(report.cells) if cell.gap] == [18, 33]
-    assert [i for i, cell in enumerate(report.cells) if cell.hand] == [33, 34, 35]
+    assert [i for i, cell in enumerate(report.cells) if cell.gap] == [18, 37]
+    assert [i for i, cell in enumerate(report.cells) if cell.hand] == [37, 38, 39]
 
 
 def test_an_empty_record_is_a_page_that_says_so():
@@ -187,7 +187,7 @@ def test_a_long_record_is_cut_to_a_page_and_the_newest_is_kept():
     assert "suspect 0" in texts
     assert "In all 300 min. " in texts
     assert SHORTENED in texts
-    assert re.search(r"3600 entries, 700 misprints; 300 entries have notes\. \d+ more", texts)
+    assert re.search(r"4000 entries, 700 misprints; 300 entries have notes\. \d+ more", texts)
 
 
 # --- As a web page ---

@@ -89,8 +89,10 @@ def test_every_check_costs_what_the_description_says():
     assert hunt.other_source().minutes == costs["source"]
     assert hunt.looked("head").minutes == costs["head"]
     assert hunt.looked("head").left == hunt.sealed.minutes - costs["head"]
-    assert hunt.mend("arm").minutes == costs["head"] + MENDING, "the head has to come off"
-    assert hunt.looked("head").mend("arm").minutes == costs["head"] + MENDING, "it is off already"
+    assert hunt.mend("half_turn").minutes == costs["head"] + MENDING, "the head has to come off"
+    assert hunt.looked("head").mend("half_turn").minutes == costs["head"] + MENDING, (
+        "it is off already"
+    )
 
 
 def test_a_mended_part_works_and_the_log_begins_anew():

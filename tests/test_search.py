@@ -372,7 +372,7 @@ def consistent(diagnosis):
 def test_looking_further_finds_a_pair_that_no_single_fault_explains():
     rng = random.Random(7)
     true = hypothesis(
-        MACHINE.mechanism, [Fault("slide1", "slow to return"), Fault("left_stop", "stuck at rest")]
+        MACHINE.mechanism, [Fault("slide2", "slow to return"), Fault("left_stop", "stuck at rest")]
     )
     entries = SALTMERE.type(plain(true), rng.choices(PRINTING, k=50), rng)
     diagnosis = look_further(MACHINE, Logbook(tuple(entries)))
@@ -385,7 +385,7 @@ def test_looking_further_finds_a_pair_that_no_single_fault_explains():
 @pytest.mark.parametrize(
     "true",
     [
-        Fault("arm", "stuck at rest", sometimes=True),
+        Fault("near_plate", "stuck at rest", sometimes=True),
         Fault("bar4", BIT_LOST.name),
     ],
     ids=str,
@@ -397,7 +397,7 @@ def test_looking_further_finds_the_rarer_faults(true):
 
 
 def test_looking_further_leaves_a_part_that_stands_anywhere_to_what_is_not_on_the_list():
-    rng, true = random.Random(8), Fault("lift_rack", UNKNOWN.name)
+    rng, true = random.Random(8), Fault("lift", UNKNOWN.name)
     entries = SALTMERE.type(plain((true,)), rng.choices(PRINTING, k=40), rng)
     diagnosis = look_further(MACHINE, Logbook(tuple(entries)))
     assert diagnosis.off_list > 0.5

@@ -86,12 +86,12 @@ def test_the_story_of_no_fault_begins_by_saying_so():
 def test_the_story_of_a_late_lever():
     """The bench log of Saltmere's middle stop lever, told from slide to paper."""
     late = (Fault("middle_stop", "slow to return"),)
-    log = SALTMERE.type(plain(late), [ord("B"), ord("@"), ord("@")], random.Random(1))
+    log = SALTMERE.type(plain(late), [ord("A"), ord("@"), ord("@")], random.Random(1))
     misprint = log[1].printed
     assert misprint != "@"
     told = story(late, *log)
     assert told.startswith("The middle stop lever comes back late, so it still stands where the ")
-    assert "So when @ comes after B, the middle stop lever stands at 5 mm instead of 0 mm" in told
+    assert "So when @ comes after A, the middle stop lever stands at 5 mm instead of 0 mm" in told
     assert f"{misprint} is printed where @ belongs." in told
     assert told.endswith("It explains the only misprint, and no entry speaks against it.")
 
@@ -154,9 +154,9 @@ def test_every_fault_can_be_said(faults):
 
 def test_labels_of_none_and_of_several_faults():
     assert hypothesis_label(MACHINE, ()) == "no fault in the machine"
-    two = (Fault("arm", "half-way"), Fault("slide3", "disconnected", "bar3"))
+    two = (Fault("lift_rack", "half-way"), Fault("slide3", "disconnected", "bar3"))
     assert hypothesis_label(MACHINE, two) == (
-        "reversing arm: half-way + slide 3: disconnected from code bar 3"
+        "lift rack: half-way + slide 3: disconnected from code bar 3"
     )
 
 
@@ -184,8 +184,10 @@ def test_the_example_is_an_entry_that_was_noted_as_it_was_printed():
 
 
 def test_a_suspect_is_named_with_the_number_of_those_that_print_alike():
-    members = [(Fault("arm", mode),) for mode in ("stuck at rest", "half-way", "stuck operated")]
-    assert suspect_label(MACHINE, members[:1]) == "reversing arm: stuck at rest"
+    members = [
+        (Fault("lift_rack", mode),) for mode in ("stuck at rest", "half-way", "stuck operated")
+    ]
+    assert suspect_label(MACHINE, members[:1]) == "lift rack: stuck at rest"
     assert suspect_label(MACHINE, members[:2]).endswith("(or one more that prints alike)")
     assert suspect_label(MACHINE, members).endswith("(or 2 more that print alike)")
 

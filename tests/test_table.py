@@ -51,8 +51,8 @@ def test_every_part_of_saltmere_stands_where_the_travel_puts_it_for_every_code()
         assert SALTMERE.printed[code] == printed
 
 
-def test_saltmere_has_eight_code_bars_and_so_256_rows():
-    assert len(SALTMERE.all_codes.codes) == 256
+def test_saltmere_has_seven_code_bars_and_so_128_rows():
+    assert len(SALTMERE.all_codes.codes) == 128
 
 
 # -- rows and columns ------------------------------------------------------------------------------
@@ -135,10 +135,10 @@ def test_changes_reach_the_same_parts_with_a_base_as_without(drawn, data):
 def test_a_view_changes_what_one_follower_finds_and_leaves_the_part_and_the_others_alone():
     rows = SALTMERE.all_codes
     operated = standing(1, 1, rows.every)
-    changes = Changes(views={("left_stop", "slide2"): lambda place: operated})
+    changes = Changes(views={("left_stop", "slide3"): lambda place: operated})
     table = tabulate(SALTMERE.mechanism, rows, changes)
     assert table.places["left_stop"] == operated
-    for name in ("slide2", "middle_stop"):
+    for name in ("slide3", "middle_stop"):
         assert table.places[name] == SALTMERE.healthy.places[name]
 
 

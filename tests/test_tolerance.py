@@ -68,7 +68,7 @@ def test_the_joints_of_the_machines_have_just_such_lengths():
 
 def test_a_part_may_have_tolerances_of_its_own():
     at = {d.name: d.tolerance for d in dimensions(SALTMERE)}
-    assert at["right_rack", "stops[2].at_mm"] == Fraction(6, 100)
+    assert at["half_turn", "end_mm"] == Fraction(6, 100)
     assert at[STOP_2] == Fraction(8, 100), "the usual one"
 
 
@@ -113,7 +113,7 @@ def test_the_summing_levers_of_ness_pass_on_every_error_and_the_or_lever_of_salt
     for code in printing(SALTMERE):
         found = {s.dimension.name for s in sensitivities(SALTMERE, code) if s.aim == "lift"}
         strokes = {name for name, key in found if key == "stroke_mm"}
-        assert strokes <= {"bar7"}, "bars 2 and 5 only draw stops, and may be off"
+        assert strokes <= {"bar2"}, "bars 1 and 3 only draw stops, and may be off"
         assert STOP_2 in found or code not in _served_by_stop_2()
     all_set = NESS.code.parse("U")
     found = {s.dimension.name: s for s in sensitivities(NESS, all_set)}
@@ -311,9 +311,10 @@ def test_the_same_lots_build_the_same_machines():
 
 def test_accurate_travel_matters_on_ness_and_the_stops_decide_on_saltmere():
     """The very same error of 0.3 mm on every bar's stroke."""
-    short = {(f"bar{bit}", "stroke_mm"): 3.7 for bit in (1, 2, 3, 4, 5)}
+    short = {(f"bar{bit}", "stroke_mm"): 3.7 for bit in (1, 3, 4, 5, 7)}
     off = errors(SALTMERE, printing(SALTMERE), short)
     assert all(abs(rows).max() == 0 for rows in off.values())
+    short = {(f"bar{bit}", "stroke_mm"): 3.7 for bit in (1, 2, 3, 4, 5)}
     off = errors(NESS, printing(NESS), short)
     assert abs(off["shift"]).max() > 2.4, "more than a whole character"
 
@@ -344,18 +345,18 @@ def test_quick_slopes_are_the_exact_ones():
 
 
 def test_to_tell_one_stop_from_wear_one_measures_what_shares_but_one_part_with_the_clipped_letter():
-    """T stands on the second stop and the half step, 0 on the stop alone, B on the step alone."""
-    letters = {c: SALTMERE.code.parse(c) for c in "T0B-"}
-    readings = telling_readings(SALTMERE, STOP_2, letters["T"], n=3000)
+    """S stands on the second stop and the half step, Q on the stop alone, R on the step alone."""
+    letters = {c: SALTMERE.code.parse(c) for c in "SQRP"}
+    readings = telling_readings(SALTMERE, STOP_2, letters["S"], n=3000)
     right = {(r.aim, r.code): r for r in readings}
-    stop, step, neither = (right["lift", letters[c]] for c in "0B-")
+    stop, step, neither = (right["lift", letters[c]] for c in "QRP")
     assert readings[0].right == stop.right > 0.95 and stop.above == "one dimension"
     assert step.right > 0.9 and step.above == "everything worn"
     assert 0.5 <= neither.right < 0.9
 
 
 def test_the_limit_of_a_reading_does_what_it_says_on_machines_it_has_not_seen():
-    seen, n = SALTMERE.code.parse("T"), 6000
+    seen, n = SALTMERE.code.parse("S"), 6000
     first = telling_readings(SALTMERE, STOP_2, seen, n=n)[0]
     worn = draw(SALTMERE, n, seed=99, worn=4.0)
     one = draw(SALTMERE, n, seed=98)
@@ -372,4 +373,4 @@ def test_the_limit_of_a_reading_does_what_it_says_on_machines_it_has_not_seen():
 
 def test_a_suspect_that_has_no_say_is_refused():
     with pytest.raises(ValueError, match="does not move"):
-        telling_readings(SALTMERE, STOP_2, SALTMERE.code.parse("A"))
+        telling_readings(SALTMERE, STOP_2, SALTMERE.code.parse("R"))

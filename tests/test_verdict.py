@@ -59,10 +59,10 @@ def test_the_rivals_are_the_other_suspects_that_explain_every_entry():
 
 
 def test_what_no_print_can_tell_from_the_hypothesis_is_listed_with_it():
-    mine = (Fault("arm", "stuck at rest"),)
+    mine = (Fault("shoulder", "stuck at rest"),)
     verdict = judge(MACHINE, log_of(mine), mine)
     own = next(members for members in classes(MACHINE) if mine in members)
-    before_the_printer = {(Fault("bar3", "bit lost before the bar"),)}
+    before_the_printer = {(Fault("bar2", "bit lost before the bar"),)}
     assert set(verdict.alike) == (set(own) | before_the_printer) - {mine}
 
 
@@ -118,7 +118,7 @@ def test_the_story_is_that_of_the_hypothesis():
     [
         (Fault("midle_stop", "half-way"), "Did you mean middle_stop"),
         (Fault("slide2", "slow to retrn"), "Did you mean slow to return"),
-        (Fault("arm", "disconnected", "slide4"), "Did you mean slide3"),
+        (Fault("left_stop", "disconnected", "slide4"), "Did you mean slide3"),
         (Fault("bar1", "disconnected", "slide1"), "It follows no other part"),
         (Fault("turn", "half-way"), "turn cannot be 'half-way'. It can be: "),
     ],
@@ -130,6 +130,6 @@ def test_a_hypothesis_that_this_machine_cannot_have_is_refused_with_near_names(f
 
 
 def test_one_part_cannot_stand_at_two_places_at_once():
-    fighting = [Fault("arm", "stuck at rest"), Fault("arm", "stuck operated")]
-    with pytest.raises(FaultError, match="arm is given two places at once"):
+    fighting = [Fault("bail", "stuck at rest"), Fault("bail", "stuck operated")]
+    with pytest.raises(FaultError, match="bail is given two places at once"):
         judge(MACHINE, Logbook(), fighting)

@@ -181,19 +181,18 @@ def laid_out(machine: Machine, codes: Iterable[int], seen: Iterable[str]) -> tup
 
 
 def typeable(machine: Machine) -> tuple[int, ...]:
-    """The codes that cards are made of: those that print a mark, and LF where it prints nothing.
+    """The codes that cards are made of: those that print a mark, and two that print nothing.
 
-    The blank is left out because it cannot be seen.  LF is the one control character that can
-    stand inside a text and leave it readable.  Codes that throw a latch are taken in too.
+    These are LF, and the space if the machine has no type for it: only such codes show whether
+    the hammer is held back.  Both leave a text readable.  A space that has type of its own, which
+    is blank, is left out: its print cannot be seen.  Codes that throw a latch are taken in too.
     """
     marks = [c for c in machine.printing_codes if machine.good_print(c) != NOTHING]
     marks += [code for run in machine.declared.shows for code in run.codes]
     marks += [c for c in range(len(machine.code)) if c not in marks and _throws(machine, c)]
-    try:
-        feed = machine.code.parse("LF")
-    except CodeError:
-        return tuple(marks)
-    return (*marks, feed) if machine.good_print(feed) == NOTHING else tuple(marks)
+    quiet = (c for c in range(len(machine.code)) if machine.code.name(c) in ("LF", "SP"))
+    printed = {*marks, *machine.printing_codes}
+    return (*marks, *(c for c in quiet if c not in printed and machine.good_print(c) == NOTHING))
 
 
 def _allowed(codes: Iterable[int]) -> tuple[int, ...]:

@@ -18,15 +18,20 @@ in the picture, at every place.
 ``lever``       upright lever with its foot among the bars  ``foot``: height of its foot
                 that push it; draws a stop blade back
 ``shoulder``    strip with a ledge for each height          (under its carriage's foot)
-``plate``       stop plate across the racks that it stops   ``y``: its foot
-``arm``         lever whose pin stands at one of two racks  ``pin``: x of the pin
+``plate``       stop plate across the rack that it stops    ``y``: its foot
 ``rack``        driven upwards to its stops; carries the    ``y``: top of its nose,
                 type, if there is a single column of it     ``top``, ``bottom``
-``long rack``   one of two racks along a pinion             (lies above or below the pinion)
+``long rack``   pulled to the right to its stops; has a     ``y``: its middle line
+                slot for each cam rack that it moves
+``cam rack``    upright rack beside a pinion, its roller    ``x``: where the roller stands
+                in the slot of a long rack
+``toothed rack``  upright rack beside a pinion, driven      ``x``: its middle line; ``y``:
+                upwards to its stops                        top of its nose
 ``carriage``    stands on a rack, carries the type wheel    ``y``: underside of its foot
-``pinion``      wheel between two racks, from above         ``y``: its centre
-``pull bar``    upright strip with a tooth on each bar      ``y``: its top, if no hammer
-                                                            rests on it
+``pinion``      wheel between two racks, from above         ``x``, ``y``: its centre
+``pull bar``    upright strip with a tooth on each bar      ``y``: its top, if neither hammer
+                                                            nor bail is there
+``bail``        taken down by pull bars; carries a hammer
 ``hammer``      bell crank that strikes                     ``face``: x of its face at rest
 ==============  ==========================================  ======================================
 
@@ -48,7 +53,6 @@ from mechlogic.drawing.figure import SCALE, Figure, Group, Unplaced
 from mechlogic.drawing.shapes import (
     ROLLER,
     TIP,
-    Arm,
     Crank,
     Touch,
     Upright,
@@ -58,7 +62,7 @@ from mechlogic.drawing.shapes import (
     sine,
 )
 from mechlogic.helpers import svg
-from mechlogic.model.laws import HalfStep, Joint, OpposedRacks, SteppedStops
+from mechlogic.model.laws import Cam, HalfStep, Joint, OpposedRacks, SteppedStops
 from mechlogic.model.machine import Machine
 from mechlogic.model.outputs import Type
 
@@ -76,6 +80,10 @@ BLOCK = 32.0  # width of the block
 RACK = 12.0  # height of a long rack's body
 TOOTH = 6.0
 PLATE = 7.0
+HOOK = 18.0  # from the top of a bail to the hooks over its beam
+
+LIFTED = ("rack", "toothed rack")
+"""The shapes of what is driven upwards to its stops."""
 
 SHAPES = ("bar", "pull bar", "rack", "carriage", "pinion")
 """The shapes of joints that a plate draws, unless a hint says otherwise; else it draws a slide."""
@@ -124,11 +132,13 @@ class _Plate:
         return {
             "bar": self.bar,
             "plate": self.plate,
+            "toothed rack": self.toothed_rack,
             "long rack": self.long_rack,
+            "cam rack": self.on_cam,
             "slide": self.slide,
             "pull bar": self.pull_bar,
+            "bail": self.bail,
             "pinion": self.pinion,
-            "arm": self.arm,
             "shoulder": self.shoulder,
             "lever": self.lever,
             "rack": self.rack,
@@ -198,13 +208,13 @@ class _Plate:
         """The levers that stop a rack, and where, in pixels."""
         return [(stop.lever.part, SCALE * float(stop.at)) for stop in self.stopped(name).stops]
 
-    def stopped_by(self, name: str, shape: str) -> tuple[str, float]:
-        """The rack of that shape that a lever stops, and where."""
-        for rack in self.followers(name, shape):
+    def stopped_by(self, name: str, *shapes: str) -> tuple[str, float]:
+        """The rack of one of those shapes that a lever stops, and where."""
+        for rack in self.followers(name, *shapes):
             for lever, at in self.stops_of(rack):
                 if lever == name:
                     return rack, at
-        raise Unplaced(f"{name} stops no {shape}")
+        raise Unplaced(f"{name} stops no {' or '.join(shapes)}")
 
     # -- code bars and what senses them -----------------------------------------------------------
 
@@ -349,8 +359,6 @@ class _Plate:
             return Touch(self.hint(by, "x"), self.hint(name, "y"), full)
         if shape == "stop":
             return self.crank(name).touch(len(self.joint(name).inputs))
-        if shape == "arm":
-            return self._arm(name).touch
         if shape == "shoulder":
             return Touch(self.hint(name, "x"), self._ledges(name)[1], full)
         raise Unplaced(f"nothing can push {name}, a {shape}")
@@ -369,8 +377,21 @@ class _Plate:
             name, "pull-bar", svg.solid(*pieces), [svg.shift(0, y) for y in self.places(name)]
         )
 
+    def bail(self, name: str) -> Iterator[Group]:
+        x, top = self.hint(name, "x"), self.head_of(name)
+        ends = [self.hint(bar, "x") for bar in self.joint(name).inputs]
+        middle = (min(ends) + max(ends)) / 2
+        pieces = [
+            svg.box(middle - 4, top, x + 12, top + LUG),
+            svg.box(middle - 4, top, middle + 4, top + HOOK + LUG + 1),
+            svg.box(min(ends) - 12, top + HOOK + LUG, max(ends) + 12, top + HOOK + 2 * LUG),
+        ]
+        yield Group(name, "bail", svg.solid(*pieces), [svg.shift(0, y) for y in self.places(name)])
+
     def head_of(self, name: str) -> float:
-        """Top of a pull bar that is not dropped: it carries a hammer's tail."""
+        """Top of a part that is not dropped: it carries a hammer's tail, or hooks over a bail."""
+        for bail in self.followers(name, "bail"):
+            return self.head_of(bail) + HOOK
         for hammer in self.followers(name, "hammer"):
             (_, y), _ = self.hammer_pivot(hammer)
             return y + ROLLER - self.full(name) / 2
@@ -379,7 +400,7 @@ class _Plate:
     # -- height -----------------------------------------------------------------------------------
 
     def crank(self, name: str) -> Crank:
-        rack, at = self.stopped_by(name, "rack")
+        rack, at = self.stopped_by(name, *LIFTED)
         level = self.hint(rack, "y") - at
         x, y = self.hint(name, "x"), self.hint(name, "y")
         side = 1.0 if self.hint(rack, "x") > x else -1.0
@@ -404,7 +425,7 @@ class _Plate:
 
     def blade_and(self, name: str, crank: Crank | Upright) -> Iterator[Group]:
         """A lever that turns, and the stop blade that it draws back."""
-        rack, _ = self.stopped_by(name, "rack")
+        rack, _ = self.stopped_by(name, *LIFTED)
         share = [place / self.full(name) for place in self.places(name)]
         yield Group(
             name,
@@ -543,118 +564,115 @@ class _Plate:
 
     # -- angle ------------------------------------------------------------------------------------
 
-    def pinion_of(self, rack: str) -> tuple[float, float, float, int]:
-        """Centre and pitch radius of a rack's pinion, and the side the rack lies on: -1 above."""
-        for name in self.followers(rack, "pinion"):
-            joint = self.turned(name)
-            radius = SCALE * degrees(1) / float(joint.ratio)
-            side = -1 if rack == joint.forward else 1
-            if radius > LONGEST_TRAVEL:
-                raise Unplaced(f"{name} is too large for a plate")
-            return self.hint(name, "x"), self.hint(name, "y"), radius, side
-        raise Unplaced(f"{rack} turns no pinion")
-
-    def body_of(self, rack: str) -> tuple[float, float]:
-        """Top and bottom of a long rack's body."""
-        _, y, radius, side = self.pinion_of(rack)
-        inner = y + side * (radius + TOOTH / 2 + 0.5)
-        return min(inner, inner + side * RACK), max(inner, inner + side * RACK)
+    def pitch_radius(self, pinion: str) -> float:
+        """Pitch radius of a pinion, in pixels."""
+        radius = SCALE * degrees(1) / float(self.turned(pinion).ratio)
+        if radius > LONGEST_TRAVEL:
+            raise Unplaced(f"{pinion} is too large for a plate")
+        return radius
 
     def pinion(self, name: str) -> Iterator[Group]:
-        x, y, radius, _ = self.pinion_of(self.turned(name).forward)
+        x, y, radius = self.hint(name, "x"), self.hint(name, "y"), self.pitch_radius(name)
         teeth = max(8, round(2 * pi * radius / 8))
         body = svg.solid(svg.gear(x, y, radius, teeth, TOOTH), svg.hole(x, y, 5.5), kind="wheel")
         body += svg.drawn("mark", svg.outline([(x, y - 7.5), (x, y - radius + 4.5)], closed=False))
         poses = [svg.turn(angle) for angle in self.places(name)]
         yield Group(name, "pinion", body, poses, (x, y))
 
-    def long_rack(self, name: str) -> Iterator[Group]:
-        x, _, _, side = self.pinion_of(name)
-        nose, full = self.hint(name, "x"), self.full(name)
-        top, bottom = self.body_of(name)
-        inner = bottom if side < 0 else top
-        tip = inner - side * TOOTH
-        right = x + 44
-        arm = next((lever for lever, _ in self.stops_of(name) if self.shape(lever) == "arm"), None)
-        pieces = []
-        if arm is not None:
-            pieces.append(self.tail(name, arm, x))
-            right = self.hint(arm, "pin") - full + 4
-        teeth: list[str] = []
-        u = x - 12.0  # a gap of the pinion faces it, and none is in mesh before the rack moves
-        while u > x - 12.0 - full - 4:
-            teeth.append(
-                svg.outline(
-                    clockwise([(u - 3.4, inner), (u - 1.2, tip), (u + 1.2, tip), (u + 3.4, inner)])
-                )
-            )
-            u -= 8
-        pieces += [svg.box(nose - 62, top, right, bottom), *teeth]
-        pieces.append(
-            svg.outline([(nose - 13, top), (nose - 8, top - 10), (nose, top - 10), (nose, top)])
-        )
-        yield Group(
-            name, "long-rack", svg.solid(*pieces), [svg.shift(d) for d in self.places(name)]
-        )
+    def toothed(self, name: str) -> tuple[float, float, float, str]:
+        """Middle line, top and bottom of an upright rack beside a pinion; and its marks.
 
-    def tail(self, name: str, arm: str, x: float) -> str:
-        """The slotted end of a rack, with a mouth where the arm's pin enters at rest."""
-        lever, full = self._arm(arm), self.full(name)
-        _, y, _, side = self.pinion_of(name)
-        top, bottom = self.body_of(name)
-        slot = y + side * lever.throw / 2
-        pin = lever.pin_x
-        outer = top if side < 0 else bottom
-        wall = slot + side * 7
-        end, start = pin + 7, pin - full - 7
+        A rack that turns the pinion forward lies on its left, so it moves upwards as all do.
+        """
+        for pinion in self.followers(name, "pinion"):
+            side = 1 if name == self.turned(pinion).forward else -1
+            inner = self.hint(pinion, "x") - side * (self.pitch_radius(pinion) + TOOTH / 2 + 0.5)
+            y, full = self.hint(pinion, "y"), self.full(name)
+            x, top, bottom, tip = (
+                inner - side * RACK / 2,
+                y - 13,
+                y + full + 13,
+                inner + side * TOOTH,
+            )
+            teeth, v = [], y
+            while v < bottom - 6:
+                edge = [(inner, v - 3.4), (tip, v - 1.2), (tip, v + 1.2), (inner, v + 3.4)]
+                teeth.append(svg.outline(clockwise(edge)))
+                v += 8
+            body = svg.box(x - RACK / 2, top, x + RACK / 2, bottom)
+            return x, top, bottom, " ".join([body, *teeth])
+        raise Unplaced(f"{name} turns no pinion")
+
+    def body_of(self, rack: str) -> tuple[float, float]:
+        """Top and bottom of a long rack's body."""
+        y = self.hint(rack, "y")
+        return y - RACK / 2, y + RACK / 2
+
+    def slot(self, rack: str, follower: str) -> list[svg.Point]:
+        """The slot in a long rack in which a cam rack's roller runs, at rest under the roller."""
+        joint = self.joint(follower)
+        if not isinstance(joint, Cam):
+            raise Unplaced(f"{follower} is moved by no cam")
+        x, y = self.toothed(follower)[0], self.hint(rack, "y")
+        path = [(0.0, 0.0), *((float(one.input), float(one.output)) for one in joint.corners)]
+        path.append((max(path[-1][0], float(self.stopped(rack).end)), path[-1][1]))
+        return [(x - SCALE * one, y - SCALE * other) for one, other in path]
+
+    def long_rack(self, name: str) -> Iterator[Group]:
+        nose, (top, bottom) = self.hint(name, "x"), self.body_of(name)
         pieces = [
-            (start - 6, min(outer, wall), end + 6, max(outer, wall)),
-            (end, min(outer, slot - side * 7), end + 6, max(outer, slot - side * 7)),
-            (start - 6, min(outer, slot - side * 10.5), start, max(outer, slot - side * 10.5)),
-            (
-                start - 6,
-                min(slot - side * 7, slot - side * 10.5),
-                pin - 7,
-                max(slot - side * 7, slot - side * 10.5),
-            ),
+            svg.outline([(nose - 13, top), (nose - 8, top - 10), (nose, top - 10), (nose, top)])
         ]
-        return " ".join(svg.box(*piece) for piece in pieces)
+        slots, right = "", nose + 44
+        for follower in self.followers(name, "cam rack"):
+            path = self.slot(name, follower)
+            xs, ys = [x for x, _ in path], [y for _, y in path]
+            right = max(xs) + 13
+            pieces.append(svg.box(min(xs) - 13, min(ys) - 13, right, max(ys) + 13))
+            line = svg.outline(path, closed=False)
+            slots += svg.drawn("slot-edge", line) + svg.drawn("slot", line)
+        pieces.append(svg.box(nose - 62, top, right, bottom))
+        body = svg.solid(*pieces) + slots
+        yield Group(name, "long-rack", body, [svg.shift(d) for d in self.places(name)])
+
+    def on_cam(self, name: str) -> Iterator[Group]:
+        x, top, _, body = self.toothed(name)
+        for rack in self.joint(name).inputs:
+            y = self.hint(rack, "y")
+            stem = svg.box(x - 3.5, y, x + 3.5, top + 1)
+            marks = svg.solid(body, stem)
+            marks += svg.solid(svg.disc(x, y, 4.6), kind="pin-end")
+            yield Group(name, "cam-rack", marks, [svg.shift(0, -d) for d in self.places(name)])
+
+    def nose_side(self, name: str) -> int:
+        """The side on which a toothed rack has its nose: where its first stop lever stands."""
+        lever = self.stopped(name).stops[0].lever.part
+        return 1 if self.hint(lever, "x") > self.hint(name, "x") else -1
+
+    def toothed_rack(self, name: str) -> Iterator[Group]:
+        x, top, bottom, body = self.toothed(name)
+        nose = self.hint(name, "y")
+        side = self.nose_side(name)
+        edge = [(x, nose), (x + side * 24, nose), (x + side * 24, nose + 8), (x, nose + 26)]
+        if not top < nose < bottom - 26:
+            raise Unplaced(f"{name} has its nose beside its body")
+        marks = svg.solid(body, svg.outline(clockwise(edge)))
+        yield Group(name, "toothed-rack", marks, [svg.shift(0, -d) for d in self.places(name)])
 
     def plate(self, name: str) -> Iterator[Group]:
-        foot = self.hint(name, "y")
-        full = self.full(name)
-        windows, left = [], 0.0
-        for rack in self.followers(name, "long rack"):
-            at = next(at for lever, at in self.stops_of(rack) if lever == name)
-            left = self.hint(rack, "x") + at
-            top, bottom = self.body_of(rack)
-            windows.append((top - 1, bottom + full + 1))
-        if not windows:
-            raise Unplaced(f"{name} stops no rack")
+        rack, at = self.stopped_by(name, "long rack")
+        foot, full = self.hint(name, "y"), self.full(name)
+        left, (top, bottom) = self.hint(rack, "x") + at, self.body_of(rack)
         pusher = self.hint(self.joint(name).inputs[0], "x")
-        head = min(top for top, _ in windows) - 24
         sides = sorted((left, left + PLATE, pusher - 8, pusher + 8))
         pieces = [
-            svg.box(left, head, left + PLATE, foot),
+            svg.box(left, top - 24, left + PLATE, foot),
             svg.box(sides[0], foot - 8, sides[-1], foot),
+            svg.window(left, top - 1, left + PLATE, bottom + full + 1),
         ]
-        holes = [svg.window(left, a, left + PLATE, b) for a, b in windows]
-        body = svg.solid(*pieces, *holes)
-        yield Group(name, "plate", body, [svg.shift(0, -y) for y in self.places(name)])
-
-    def _arm(self, name: str) -> Arm:
-        racks = self.followers(name, "long rack")
-        if not racks:
-            raise Unplaced(f"{name} serves no rack")
-        _, y, _, _ = self.pinion_of(racks[0])
-        push = max(self.full(i) for i in self.joint(name).inputs)
-        return Arm(self.hint(name, "x"), y, self.hint(name, "pin"), self.full(name), push)
-
-    def arm(self, name: str) -> Iterator[Group]:
-        arm = self._arm(name)
-        share = [place / self.full(name) for place in self.places(name)]
-        poses = [svg.turn(-arm.swing * s) for s in share]
-        yield Group(name, "arm", arm.lever(), poses, (arm.x, arm.y))
+        yield Group(
+            name, "plate", svg.solid(*pieces), [svg.shift(0, -y) for y in self.places(name)]
+        )
 
     # -- print ------------------------------------------------------------------------------------
 
@@ -702,6 +720,10 @@ class _Plate:
             yield svg.drawn("frame", svg.box(x - 26, end - 6, x - 10, end))
             if self.is_block(name):
                 yield from self.behind_block(name)
+        for name in self.named("toothed rack"):
+            end, x = self.hint(name, "y") - self.end_of(name), self.hint(name, "x")
+            left, right = sorted(x + self.nose_side(name) * reach for reach in (10, 26))
+            yield svg.drawn("frame", svg.box(left, end - 6, right, end))
         for name in self.named("carriage"):
             if self.type.lift == name:
                 _, _, half = self.drum(name)
@@ -709,9 +731,8 @@ class _Plate:
                 level = self.print_level()
                 yield svg.drawn("sheet", svg.box(x, level - 70, x + 2.4, level + 80))
                 yield svg.text(x + 10, level - 58, "paper", "name quiet")
-        for name in self.named("arm"):
-            arm = self._arm(name)
-            x, y = arm.pin_x + 26, arm.y + 56
+        for name in self.named("long rack"):
+            x, y = self.hint(name, "x") + 190, self.hint(name, "y") + 5
             yield svg.text(x, y, "pull", "name quiet")
             tip = x + 62
             yield svg.drawn(

@@ -142,57 +142,6 @@ class Upright:
         return svg.solid(*arms) + roller + screw(self.x, self.y)
 
 
-@dataclass(frozen=True)
-class Arm:
-    """A lever about a fixed pivot: pushed up at one end, its pin goes down at the other.
-
-    Attributes:
-        x, y: Its pivot.
-        pin_x: Where the pin stands, to the left of the pivot.
-        throw: How far the pin moves, in pixels.
-        push: How far its roller is pushed, in pixels.
-    """
-
-    x: float
-    y: float
-    pin_x: float
-    throw: float
-    push: float
-
-    @property
-    def swing(self) -> float:
-        """The angle of its full travel, in degrees."""
-        return 2 * degrees(atan(self.throw / 2 / (self.x - self.pin_x)))
-
-    @property
-    def roller(self) -> svg.Point:
-        """The middle of the roller that is pushed up."""
-        ratio = self.push / self.throw
-        return self.x + ratio * (self.x - self.pin_x), self.y + self.push / 2
-
-    @property
-    def touch(self) -> Touch:
-        """Where it is pushed."""
-        x, y = self.roller
-        return Touch(x, y + ROLLER, self.push)
-
-    def lever(self) -> str:
-        """Its marks."""
-        pin = (self.pin_x, self.y - self.throw / 2)
-        arms = [
-            svg.strut(pin, (self.x, self.y), 7, 11),
-            svg.strut((self.x, self.y), self.roller, 11, 7),
-            svg.disc(self.x, self.y, 9),
-        ]
-        roller = svg.solid(svg.disc(*self.roller, ROLLER), kind="roller")
-        return (
-            svg.solid(*arms)
-            + roller
-            + svg.solid(svg.disc(*pin, 4.6), kind="pin-end")
-            + screw(self.x, self.y)
-        )
-
-
 def screw(x: float, y: float) -> str:
     """The head of a fixed screw."""
     return svg.drawn("screw", svg.disc(x, y, 3.2))

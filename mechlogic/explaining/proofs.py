@@ -121,7 +121,7 @@ def one_for_each(machine: Machine) -> Proof:
             because = f"Two combinations choose one place: {two}"
             return Proof(text, False, because, setting, len(rows.codes))
     because = f"{len(printing)} combinations choose {len(owner)} different places of the type"
-    because += f"; {' and '.join(idle)} do not matter." if idle else "."
+    because += f"; {' and '.join(idle)} never matter{'s' * (len(idle) == 1)}." if idle else "."
     return Proof(text, True, because, None, len(rows.codes))
 
 
@@ -133,7 +133,8 @@ def does_as_declared(machine: Machine) -> Proof:
         if got != want:
             name = machine.code.name(code)
             return Proof(text, False, f"{name} prints {got}, not {want}", code, len(machine.code))
-    because = f"All {len(machine.code)} codes were sent, each with its parity."
+    parity = ", each with its parity" * (machine.parity != "none")
+    because = f"All {len(machine.code)} codes were sent{parity}."
     return Proof(text, True, because, None, len(machine.code))
 
 

@@ -57,6 +57,7 @@ def dimension_words(machine: Machine, dimension: Dimension) -> str:
         if kind == "lets_go_mm":
             return f"the depth at which {lever} lets go of {part}"
         return f"stop {number} of {part} (held by {lever})"
+    corner = dimension.key.partition("[")[2].partition("]")[0]
     return {
         "stroke_mm": f"the stroke of {part}",
         "ratio": f"the lever ratio of {part}",
@@ -68,8 +69,8 @@ def dimension_words(machine: Machine, dimension: Dimension) -> str:
         "second_arm_mm": f"the second arm of {part}",
         "throw_mm": f"the throw of {part}",
         "closes_mm": f"the travel that closes {part}",
-        "input_mm": f"where a corner of the cam of {part} stands",
-        "output_mm": f"the height of a corner of the cam of {part}",
+        "input_mm": f"where corner {corner} of the cam of {part} stands",
+        "output_mm": f"the height of corner {corner} of the cam of {part}",
         "gap_mm": f"the lost motion before {part}",
         "backlash_deg": f"the backlash of {part}",
     }.get(kind, f"the setting of {part}")

@@ -5,7 +5,7 @@ with NumPy over thousands of places at once:
 
 >>> from mechlogic import load
 >>> saltmere = load("saltmere")
->>> at = travel_at(saltmere, saltmere.code.parse("K"), moved={"bar2": 2.2})
+>>> at = travel_at(saltmere, saltmere.code.parse("K"), moved={"bar1": 2.2})
 >>> at["middle_stop"], at["lift_rack"]  # the stop lets go at 3 mm, and so the rack stays at home
 (2.75, 0.0)
 

@@ -699,9 +699,9 @@ class Cam(Joint):
     )
 
     def travel(self, x: Sequence[Number], full: Sequence[Fraction], m: Arithmetic) -> Number:
-        come: Number = Fraction(0)
-        place: Number = Fraction(0)
-        height: Number = Fraction(0)
+        come: Number = 0  # a Fraction here would make NumPy arrays of Python objects
+        place: Number = 0
+        height: Number = 0
         for corner in self.corners:
             length, rise = corner.input - place, corner.output - height
             come = come + m.largest(Fraction(0), m.smallest(x[0] - place, length)) * rise / length

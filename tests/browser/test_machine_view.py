@@ -31,7 +31,7 @@ which = choice(
     ["<b>left</b> stop lever", "middle stop lever", "right stop lever"],
     "middle stop lever",
     hint=["It stands in the middle of the three.", "It is not on the left."],
-    because="Slides 2 and 5 both reach it.",
+    because="Slides 1 and 3 both reach it.",
 )
 what = short_answer(
     "What is printed for <i>A</i>?", lambda answer: answer == machine.good_print(65)
@@ -230,19 +230,19 @@ def test_a_slow_part_misprints_after_some_characters_only_and_never_by_hand(
     desk = desk()
     desk.run("view.faults = (Fault('left_stop', 'slow to return'),)")
     expect(desk.view.locator(".mv-condition")).to_have_text(fault_sentence(SALTMERE, fault))
-    desk.send("RTTRT")
-    misprint = "sent T, printed V; misprint, a good machine prints T"
-    good = "sent T, printed T"
-    assert desk.paper() == ["sent R, printed R", misprint, good, "sent R, printed R", misprint]
+    desk.send("TQQTQ")
+    misprint = "sent Q, printed U; misprint, a good machine prints Q"
+    good = "sent Q, printed Q"
+    assert desk.paper() == ["sent T, printed T", misprint, good, "sent T, printed T", misprint]
     expect(desk.view.locator(".mv-misprint")).to_have_count(2)
     # The ghost shows where a good machine's parts would stand.
     expect(desk.view.locator(".ghost.seen").first).to_be_visible()
-    expect(desk.view.locator(".cell.should-face")).to_have_attribute("data-glyph", "T")
+    expect(desk.view.locator(".cell.should-face")).to_have_attribute("data-glyph", "Q")
     shot(desk.page, "machine_view_slow")
     desk.view.get_by_role("radio", name="by hand").check(force=True)
-    desk.says("For T it prints T.")
+    desk.says("For Q it prints Q.")
     expect(desk.view.locator(".ghost.seen")).to_have_count(0)
-    desk.send("RT")
+    desk.send("TQ")
     assert desk.paper()[-1] == good
     desk.hears("[e.driven for e in view.logbook()]", str(["speed"] * 5 + ["hand"] * 2))
     assert console_errors(desk.page) == []
@@ -252,17 +252,17 @@ def test_setting_the_bars_without_printing_is_not_remembered_by_a_slow_part(desk
     desk = desk()
     desk.run("view.faults = (Fault('left_stop', 'slow to return'),)")
     desk.send("A")  # asks nothing of the left stop
-    for key in "125":
-        desk.bit(int(key)).click()  # R, which does, but it is not printed
-    desk.says("For R")
-    desk.send("T")
-    assert desk.paper()[-1] == "sent T, printed T"
+    for key in "135":
+        desk.bit(int(key)).click()  # T, which does, but it is not printed
+    desk.says("For T")
+    desk.send("Q")
+    assert desk.paper()[-1] == "sent Q, printed Q"
 
 
 def test_where_chance_decides_both_outcomes_can_be_seen(desk):
     desk = desk()
     desk.run(
-        "view.faults = (Fault('right_stop', 'half-way'),)\nview.code = machine.as_set(ord('R'))"
+        "view.faults = (Fault('right_stop', 'half-way'),)\nview.code = machine.as_set(ord('T'))"
     )
     expect(desk.view).to_contain_text("As chance has it, this prints")
     other = desk.view.get_by_role("button", name="Show another outcome")
@@ -285,7 +285,7 @@ def test_faults_change_the_picture_in_place(desk):
     nodes.evaluate_all(mark)
     before = nodes.evaluate_all(marks)
     assert before == list(range(len(before))) and len(before) > 100
-    for faults in ("Fault('middle_stop', 'stuck at rest'),", "Fault('arm', 'half-way'),", ""):
+    for faults in ("Fault('middle_stop', 'stuck at rest'),", "Fault('bail', 'half-way'),", ""):
         desk.run(f"view.faults = ({faults})")
         desk.bit(5).click()
     expect(desk.view.locator(".mv-condition")).to_have_text("In good order")
@@ -308,11 +308,11 @@ def test_everything_can_be_done_with_the_keyboard(desk, console_errors):
     key("7")
     key("1")
     desk.says("For A it prints A.")
-    key("Tab")  # b8, the first of the bits as they stand in a row
-    expect(desk.bit(8)).to_be_focused()
+    key("Tab")  # b7, the first of the bits as they stand in a row
+    expect(desk.bit(7)).to_be_focused()
     key("Space")
-    desk.says("For A")
-    expect(desk.bit(8)).to_have_attribute("aria-pressed", "true")
+    desk.says("nothing is printed")
+    expect(desk.bit(7)).to_have_attribute("aria-pressed", "false")
     for _ in desk.view.locator(".mv-bit").all():
         key("Tab")
     expect(desk.view.locator(".mv-send")).to_be_focused()
@@ -387,7 +387,7 @@ def test_a_part_picked_in_python_or_in_the_list_is_pointed_out_in_the_picture(de
     desk = desk()
     desk.run("view.picked = 'middle_stop'")
     expect(desk.part("middle_stop")).to_have_class(of_class("picked"))
-    expect(desk.view.locator(".mv-part-says")).to_contain_text("Neither slide 2 nor slide 5")
+    expect(desk.view.locator(".mv-part-says")).to_contain_text("Neither slide 1 nor slide 3")
     desk.view.locator("summary").click()
     desk.view.get_by_role("button", name="lift rack").and_(desk.page.locator(".mv-name")).click()
     desk.hears("view.picked", "'lift_rack'")
@@ -400,7 +400,7 @@ def test_nothing_moves_on_the_page_when_texts_change(desk):
     tops = "nodes => nodes.map(n => [n.className.baseVal ?? n.className, n.offsetTop])"
     still = desk.view.locator(".mv-controls, .mv-stage, .mv-paper, .mv-list")
     seen = []
-    for text in ("R", "T", "T", "\\", "A"):
+    for text in ("T", "Q", "Q", "\\", "A"):
         desk.send(text)
         seen.append(still.evaluate_all(tops))
     assert all(places == seen[0] for places in seen)
@@ -440,7 +440,7 @@ def test_texts_and_edges_stand_out_in_either_theme(desk, theme, shot):
     is_light = str(theme == "JupyterLab Light").lower()
     expect(desk.page.locator("body")).to_have_attribute("data-jp-theme-light", is_light)
     desk.run("view.faults = (Fault('left_stop', 'slow to return'),)\nview.picked = 'lift_rack'")
-    desk.send("RT")
+    desk.send("TQ")
     desk.page.wait_for_timeout(400)  # the last movement has ended
     shot(desk.page, f"machine_view_{theme}")
     desk.view.locator("summary").click()
@@ -515,7 +515,7 @@ def test_questions_are_answered_with_the_keyboard_and_show_text_as_text(desk, co
     desk.page.keyboard.press("Space")
     desk.page.keyboard.press("Enter")
     expect(which.locator(".mq-verdict")).to_have_text("Right.")
-    expect(which.locator(".mq-because")).to_have_text("Slides 2 and 5 both reach it.")
+    expect(which.locator(".mq-because")).to_have_text("Slides 1 and 3 both reach it.")
     what.get_by_role("textbox").fill("<img src=x onerror=alert(1)>")
     desk.page.keyboard.press("Enter")
     expect(what.locator(".mq-verdict")).to_have_text("Not yet.")

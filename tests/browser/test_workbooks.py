@@ -26,9 +26,9 @@ def test_a_bit_is_clicked_in_the_whole_machine_and_the_character_changes(
     run_all(page)
     chosen = page.locator(".cell.facing").first
     expect(chosen).to_have_attribute("data-glyph", "A")
-    page.locator(".mv-bits button").nth(6).click()  # b2; the highest bit is on the left
+    page.locator(".mv-bits button").nth(5).click()  # b2; the highest bit is on the left
     expect(chosen).to_have_attribute("data-glyph", "C")
-    page.locator(".mv-bits button").nth(6).click()  # b2; the highest bit is on the left
+    page.locator(".mv-bits button").nth(5).click()  # b2; the highest bit is on the left
     expect(chosen).to_have_attribute("data-glyph", "A")
     shot(page, "whole_machine")
 
@@ -46,10 +46,10 @@ def test_a_newcomer_gets_from_a_sample_log_to_the_right_suspect(
     shot(page, "bench_cold_morning")
 
     page.get_by_label("Log", exact=True).select_option("three letters")
-    expect(page.locator(".ml-next")).to_contain_text("Next: type 2")
+    expect(page.locator(".ml-next")).to_contain_text("Next: type 7")
 
-    page.get_by_placeholder("A, CR, 4/1").fill("2")
-    page.get_by_placeholder("A, nothing").fill("0")
+    page.get_by_placeholder("A, CR, 4/1").fill("7")
+    page.get_by_placeholder("A, nothing").fill("3")
     page.get_by_role("button", name="Add entry").click()
     expect(page.locator(".ml-summary")).to_contain_text("4 entries")
     expect(first).to_contain_text("left stop lever")

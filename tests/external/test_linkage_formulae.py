@@ -54,7 +54,7 @@ def test_a_pinion_turns_by_the_way_of_its_rack_over_its_radius():
     """s = r·θ, θ in radians: from memory.  11.25 degrees per mm is a radius of 5.09 mm."""
     radius_mm = 180 / (math.pi * 11.25)
     code = SALTMERE.code.parse("E")
-    at = travel_at(SALTMERE, code, moved={"right_rack": 3.7, "left_rack": 0.0})
+    at = travel_at(SALTMERE, code, moved={"cam_rack": 3.7, "half_turn": 0.0})
     assert radius_mm * math.radians(at["turn"]) == pytest.approx(3.7)
 
 

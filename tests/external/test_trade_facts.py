@@ -1,7 +1,7 @@
 """Facts of the trade, rebuilt from loose parts and looked at with the library.
 
 All of them are common practice, no source.  The parts are those that any such printer has: code
-bars, levers, stops, plates, racks, a reversing arm, a hammer.  The dimensions are invented.
+bars, levers, stops, plates, racks, a hammer.  The dimensions are invented.
 """
 
 from fractions import Fraction as F
@@ -16,7 +16,6 @@ from mechlogic.model.laws import (
     Bit,
     EitherPushes,
     Follow,
-    HalfStep,
     Literal,
     OpposedRacks,
     PullBar,
@@ -24,6 +23,7 @@ from mechlogic.model.laws import (
     Stop,
     Withdraw,
 )
+from mechlogic.model.logbook import UNREADABLE
 from mechlogic.model.mechanism import Mechanism, Part
 from mechlogic.model.table import Changes, Rows, place_in_row, tabulate
 
@@ -61,38 +61,27 @@ HEIGHT = [
     ),
 ]
 
-# Two bits and a command slide set three plates, a third bit the shoulder; a fourth the arm.  The
-# rack that the arm does not pull stays at home, and its shoulder with it.
-PLATES = [
-    *bars(3, 4, 5, 6),
+# Two bits and a command slide set three plates that stop one rack; a third bit lets another rack
+# go, on the other side of the pinion.
+ANGLE = [
+    *bars(3, 4, 5),
     Part("command_slide", EitherPushes(("bar3", "bar4"))),
     Part("near_plate", Follow("command_slide")),
     Part("mid_plate", Follow("bar4")),
     Part("far_plate", Follow("bar3")),
-    Part("arm", Follow("bar6")),
-]
-
-
-def rack(name, pulled_with_arm_operated):
-    arm = Literal("arm", pulled_with_arm_operated)
-    stops = (
-        Stop(arm, F(0)),
-        Stop(Literal("near_plate"), F(1)),
-        Stop(Literal("mid_plate"), F(5)),
-        Stop(Literal("far_plate"), F(9)),
-    )
-    return [
-        Part(f"{name}_rack", SteppedStops(stops, end=F(13))),
-        Part(f"{name}_shoulder", PullBar((Literal("bar5"), arm))),
-        Part(name, HalfStep(f"{name}_rack", f"{name}_shoulder", F(2))),
-    ]
-
-
-ANGLE = [
-    *PLATES,
-    *rack("right", pulled_with_arm_operated=False),
-    *rack("left", pulled_with_arm_operated=True),
-    Part("turn", OpposedRacks("right", "left", F(45, 4))),
+    Part(
+        "forward",
+        SteppedStops(
+            (
+                Stop(Literal("near_plate"), F(0)),
+                Stop(Literal("mid_plate"), F(3)),
+                Stop(Literal("far_plate"), F(6)),
+            ),
+            end=F(9),
+        ),
+    ),
+    Part("backward", SteppedStops((Stop(Literal("bar5"), F(0)),), end=F(12))),
+    Part("turn", OpposedRacks("forward", "backward", F(15))),
 ]
 
 
@@ -159,57 +148,42 @@ def test_the_lever_of_the_lowest_stop_is_forced_to_answer_to_either_bit():
 
 def test_two_bits_and_a_command_slide_set_three_plates_for_four_rack_positions():
     # Common practice, no source.
-    assert sorted(stands(ANGLE, "right_rack", codes_with(3, 4))) == [1, 5, 9, 13]
+    assert sorted(stands(ANGLE, "forward", codes_with(3, 4))) == [0, 3, 6, 9]
 
 
-def test_a_shouldered_plate_adds_the_half_step_for_eight():
+def test_a_second_rack_across_the_pinion_doubles_them():
     # Common practice, no source.
-    assert sorted(stands(ANGLE, "right", codes_with(3, 4, 5))) == [1, 3, 5, 7, 9, 11, 13, 15]
-
-
-def test_a_direction_bit_doubles_them_to_sixteen():
-    # Common practice, no source.
-    turns = stands(ANGLE, "turn", codes_with(3, 4, 5, 6))
-    assert sorted(turns) == [F(45, 4) * x for x in range(-15, 16, 2)]
-
-
-def test_the_direction_bit_mirrors_the_turn_and_rest_lies_between_two_columns():
-    # Common practice, no source.
-    one_way = stands(ANGLE, "turn", codes_with(3, 4, 5))
-    other_way = stands(ANGLE, "turn", [code | 32 for code in codes_with(3, 4, 5)])
-    assert other_way == [-turn for turn in one_way]
-    assert 0 not in one_way
+    turns = stands(ANGLE, "turn", codes_with(3, 4, 5))
+    assert sorted(turns) == [F(45) * x for x in range(-4, 4)]
 
 
 # -- selection -------------------------------------------------------------------------------------
 
 
-def test_four_heights_and_sixteen_angles_select_one_of_64_characters():
+def test_height_and_angle_together_select_one_place_for_each_combination():
     # Common practice, no source.
     parts = [*HEIGHT, *ANGLE]
-    aimed = set(
-        zip(stands(parts, "lift", range(64)), stands(parts, "turn", range(64)), strict=True)
-    )
-    assert len(aimed) == 4 * 16 == 64
+    aimed = zip(stands(parts, "lift", range(32)), stands(parts, "turn", range(32)), strict=True)
+    assert len(set(aimed)) == 4 * 8
 
 
-def test_the_parity_bit_and_one_more_play_no_part_in_the_selection():
+def test_a_bar_that_only_suppresses_or_checks_plays_no_part_in_the_selection():
     # Common practice, no source.
-    parts = [*HEIGHT, *ANGLE, *bars(7, 8)]
+    parts = [*HEIGHT, *ANGLE, *bars(6)]
     for name in ("lift", "turn"):
-        found = stands(parts, name, range(256))
-        assert all(found[code] == found[code ^ 64] == found[code ^ 128] for code in range(256))
-        assert not {"bar7", "bar8"} & Mechanism(parts).upstream(name)
+        found = stands(parts, name, range(64))
+        assert all(found[code] == found[code ^ 32] for code in range(64))
+        assert "bar6" not in Mechanism(parts).upstream(name)
 
 
-def test_in_saltmere_too_two_bits_of_eight_play_no_part_and_each_of_the_others_does():
-    # Common practice, no source; which bits they are is Saltmere's own.
+def test_in_saltmere_too_one_bit_plays_no_part_and_each_of_the_others_does():
+    # Common practice, no source; which bit it is is Saltmere's own.
     saltmere = load("saltmere")
     parts = list(saltmere.mechanism)
-    lifts, turns = (stands(parts, name, range(256)) for name in ("lift", "turn"))
+    lifts, turns = (stands(parts, name, range(128)) for name in ("lift", "turn"))
     aimed = list(zip(lifts, turns, strict=True))
-    idle = [b for b in range(8) if all(aimed[c] == aimed[c ^ 1 << b] for c in range(256))]
-    assert [b + 1 for b in idle] == [6, 8]
+    idle = [b for b in range(7) if all(aimed[c] == aimed[c ^ 1 << b] for c in range(128))]
+    assert [b + 1 for b in idle] == [6]
     assert len(set(aimed)) == 64
 
 
@@ -247,8 +221,8 @@ def prints(machine, faults, code):
     return found
 
 
-LOWEST_ROW = "-,%$!()"
-"""What Saltmere prints with its wheel down: the type of the lowest row, but for its blank."""
+LOWEST_ROW = "@HPX(08"
+"""What Saltmere prints with its wheel down: the type of the lowest row."""
 
 
 @pytest.mark.parametrize("character", LOWEST_ROW)
@@ -290,17 +264,20 @@ def test_a_lever_that_hangs_between_in_and_out_may_also_catch_a_member_bound_for
             assert found == {character, "nothing" if caught == " " else caught}
 
 
-def test_an_arm_fault_prints_the_clockwise_character_for_its_counter_clockwise_equivalent():
+def test_a_fault_of_the_rack_that_reverses_prints_the_character_across_the_wheel():
     # Common practice, no source.
     saltmere = load("saltmere")
+    wheel = saltmere.output
     for code in saltmere.printing_codes:
-        for mode, direction in (("stuck at rest", 0), ("stuck operated", 4)):
-            found = prints(saltmere, (Fault("arm", mode),), code)
-            assert found == {saltmere.good_print(code & ~4 | direction)}
-            row = next(r for r in saltmere.output.lines if chr(code) in r)
-            if code & 4 != direction and saltmere.good_print(code ^ 4) != "nothing":
-                mirrored = row[len(row) - 1 - row.index(chr(code))]
-                assert found == {mirrored}
+        for mode, reverses in (("stuck at rest", False), ("stuck operated", True)):
+            (found,) = prints(saltmere, (Fault("half_turn", mode),), code)
+            if bool(code & 64) == reverses:
+                assert found == saltmere.good_print(code)
+                continue
+            row = next(row for row in wheel.lines if chr(code) in row)
+            across = wheel.columns[row.index(chr(code))] + (-180 if reverses else 180)
+            at = dict(zip(wheel.columns, row, strict=True))
+            assert found == at.get(across, UNREADABLE)
 
 
 def test_a_sluggish_lever_is_right_when_the_shaft_is_turned_by_hand():
