@@ -4,7 +4,7 @@ Every question is made of the machine itself, so that it stays right when the ma
 Each comes with graded hints and a worked solution.
 """
 
-from collections.abc import Callable, Container, Iterator, Mapping, Sequence
+from collections.abc import Callable, Container, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from random import Random
 from typing import TypeVar
@@ -26,12 +26,13 @@ from mechlogic.model.faults import (
     STUCK_AT_REST,
     STUCK_OPERATED,
     Fault,
+    Hypothesis,
     single_faults,
 )
 from mechlogic.model.logbook import UNREADABLE
 from mechlogic.model.machine import Machine
 from mechlogic.model.outputs import OUTPUT
-from mechlogic.model.steps import Memory, at_rest, good_memory, good_step, good_text, steps
+from mechlogic.model.steps import Memory, good_text, steps
 from mechlogic.model.table import place_in_row
 
 T = TypeVar("T")
@@ -134,13 +135,13 @@ def what_goes_wrong(machine: Machine, seed: int) -> Exercise:
         code = rng.choice(machine.printing_codes)
         cases = dict[str, Fault]()
         for fault in _near_faults(machine, rng, STEADY):
-            seen, _ = outcome_of(steps(machine, (fault,)), started(machine, fault), code)
+            (seen,) = text_with(machine, fault, [code])
             cases.setdefault(said(seen), fault)
         if len(cases) > 2:
             break
     right, cases = one_of(rng, cases)
     fault, good = cases.pop(right), machine.good_print(code)
-    chain = chain_of(machine, fault, code, started(machine, fault))
+    chain = chain_of(machine, fault, [code])
     return Exercise(
         f"{fault_sentence(machine, fault)} {sent(machine, code)} is sent. What is seen?",
         _shuffled(rng, (right, *cases)),
@@ -166,20 +167,16 @@ def what_comes_late(machine: Machine, seed: int) -> Exercise:
         some = rng.sample(machine.printing_codes, min(8, len(machine.printing_codes)))
         late = dict[str, tuple[Fault, int]]()
         for fault in _near_faults(machine, rng, SLUGGISH):
-            table, start = steps(machine, (fault,)), started(machine, fault)
             for before in some:
-                seen, _ = outcome_of(table, outcome_of(table, start, before)[1], code)
+                _, seen = text_with(machine, fault, [before, code])
                 late.setdefault(said(seen), (fault, before))
         if len(late) > 2:
             break
     right, late = one_of(rng, late)
     fault, before = late.pop(right)
-    start = started(machine, fault)
-    _, then = outcome_of(steps(machine, (fault,)), start, before)
-    _, well = good_step(machine, before, good_memory(machine, (fault,), start))
     one, two = sent(machine, before), sent(machine, code)
-    chain = chain_of(machine, fault, code, then, well)
-    because = _seen_because(chain, right, good_step(machine, code, well)[0])
+    chain = chain_of(machine, fault, [before, code])
+    because = _seen_because(chain, right, good_text(machine, [before, code])[1])
     return Exercise(
         f"{fault_sentence(machine, fault)} At speed {one} is sent, and then {two}. "
         f"What is seen for {two}?",
@@ -232,7 +229,7 @@ def who_did_it(machine: Machine, seed: int) -> Exercise:
             "Then hold your part against the characters that came out right.",
         ),
         f"{fault_sentence(machine, fault)} For {sent(machine, text[first])}, "
-        f"{listed(chain_of(machine, fault, text[first], started(machine, fault)))}.",
+        f"{listed(chain_of(machine, fault, [text[first]]))}.",
         {
             label: f"It would take another print, for example {quoted(other[at])} for "
             f"{sent(machine, text[at])}."
@@ -265,27 +262,19 @@ def attempts(kind: str, machine: Machine, seed: int) -> Iterator[Random]:
     raise ValueError(f"{machine.title} gives no exercise of the kind {kind!r}. Take another kind.")
 
 
-def started(machine: Machine, fault: Fault) -> Memory:
-    """What is remembered by a machine that has stood idle."""
-    rest = machine.mechanism.rest
-    return tuple(rest[name] for name in Behaviour(machine, (fault,)).remembering)
-
-
-def outcome_of(
-    table: Mapping[Memory, Sequence[Mapping[tuple[str, Memory], int]]], memory: Memory, code: int
-) -> tuple[str, Memory]:
-    """What is seen and remembered; a steady or a late fault leaves nothing to chance."""
-    (outcome,) = table[memory][code]
-    return outcome
-
-
-def text_with(machine: Machine, fault: Fault, text: Sequence[int]) -> list[str]:
+def text_with(machine: Machine, fault: Fault, text: Iterable[int]) -> list[str]:
     """What a machine with a steady or a late fault, idle before, shows for a text sent at speed."""
-    table, memory, seen = steps(machine, (fault,)), started(machine, fault), []
+    return _sent_to(machine, (fault,), text)[0]
+
+
+def _sent_to(machine: Machine, faults: Hypothesis, text: Iterable[int]) -> tuple[list[str], Memory]:
+    """What a machine, idle before, shows for a text and then remembers; chance has no say."""
+    table, seen = steps(machine, faults), []
+    memory = tuple(machine.mechanism.rest[name] for name in Behaviour(machine, faults).remembering)
     for code in text:
-        print_, memory = outcome_of(table, memory, code)
+        ((print_, memory),) = table[memory][code]
         seen.append(print_)
-    return seen
+    return seen, memory
 
 
 # -- wording ---------------------------------------------------------------------------------------
@@ -371,13 +360,15 @@ def _shuffled(rng: Random, options: Sequence[str]) -> tuple[str, ...]:
     return tuple(rng.sample(options, len(options)))
 
 
-def chain_of(
-    machine: Machine, fault: Fault, code: int, memory: Memory, good: Memory | None = None
-) -> list[str]:
-    """The parts that stand elsewhere than in a good machine, in words."""
+def chain_of(machine: Machine, fault: Fault, text: Sequence[int]) -> list[str]:
+    """The parts that stand elsewhere than in a good machine for the last of a text, in words.
+
+    Both were idle before, and it was sent at speed.
+    """
+    *before, code = text
     behaviour = Behaviour(machine, (fault,))
-    world = World(memory, behaviour.chances[0])
-    good = at_rest(machine) if good is None else good
+    world = World(_sent_to(machine, (fault,), before)[1], behaviour.chances[0])
+    good = _sent_to(machine, (), before)[1]
     latched = dict(zip(machine.mechanism.latches, good, strict=True))
     return [
         f"{the(machine.label(one.part))} "

@@ -25,7 +25,7 @@ from mechlogic.model import laws
 from mechlogic.model.faults import SLUGGISH, Fault, single_faults
 from mechlogic.model.laws import PLAIN, Joint
 from mechlogic.model.machine import Machine
-from mechlogic.model.steps import good_memory, good_step, good_text, steps
+from mechlogic.model.steps import good_text
 from mechlogic.model.table import place_in_row
 from mechlogic.teaching.exercises import (
     MOST_OPTIONS,
@@ -33,10 +33,8 @@ from mechlogic.teaching.exercises import (
     Exercise,
     attempts,
     chain_of,
-    outcome_of,
     quoted,
     sent,
-    started,
     text_with,
 )
 
@@ -151,9 +149,8 @@ def what_would_show_it(machine: Machine, seed: int) -> Exercise:
     code = rng.choice(sure)
     others = rng.sample(never, min(len(never), MOST_OPTIONS - 1))
     options = [machine.code.name(one) for one in (code, *others)]
-    start = started(machine, fault)
-    seen, _ = outcome_of(steps(machine, (fault,)), start, code)
-    chain = capitalised(listed(chain_of(machine, fault, code, start)))
+    (seen,) = text_with(machine, fault, [code])
+    chain = capitalised(listed(chain_of(machine, fault, [code])))
     return Exercise(
         f"You fear one thing only: that {uncapitalised(fault_sentence(machine, fault))} Which of "
         "these characters, sent once, tells you?",
@@ -189,11 +186,8 @@ def which_order_shows_it(machine: Machine, seed: int) -> Exercise:
     others = sorted(hides, key=lambda pair: pair != right[::-1])[: MOST_OPTIONS - 2]
     options = [_sequence(machine, pair, " and then ") for pair in (right, *others)]
     before, code = right
-    table, start = steps(machine, (fault,)), started(machine, fault)
-    _, then = outcome_of(table, start, before)
-    _, well = good_step(machine, before, good_memory(machine, (fault,), start))
-    chain = listed(chain_of(machine, fault, code, then, well))
-    seen, _ = outcome_of(table, then, code)
+    chain = listed(chain_of(machine, fault, right))
+    _, seen = text_with(machine, fault, right)
     return Exercise(
         f"{fault_sentence(machine, fault)} The machine has stood idle. Which two characters, sent "
         "at speed in this order, show it?",
