@@ -195,10 +195,10 @@ def test_mass_reduced_to_the_end_of_an_arm_has_the_same_energy():
 @pytest.mark.parametrize(
     ("changes", "message"),
     [
-        ({"mass_g": F(0)}, "mass_g must be greater than 0"),
-        ({"spring_n_per_mm": F(-1)}, "spring_n_per_mm must be a millionth"),
-        ({"friction_n": F(-1)}, "friction_n must not be less than 0"),
-        ({"within_mm": F(-1)}, "within_mm must not be less than 0"),
+        ({"mass_g": F(0)}, "mass_g: it is not greater than 0"),
+        ({"spring_n_per_mm": F(-1)}, "spring_n_per_mm: no spring is as soft"),
+        ({"friction_n": F(-1)}, "friction_n: it is less than 0"),
+        ({"within_mm": F(-1)}, "within_mm: it is less than 0"),
     ],
 )
 def test_motion_that_cannot_be_is_refused(changes, message):
@@ -209,9 +209,9 @@ def test_motion_that_cannot_be_is_refused(changes, message):
 @pytest.mark.parametrize(
     ("changes", "message"),
     [
-        ({"baud": F(0)}, "baud must be greater than 0"),
+        ({"baud": F(0)}, "baud: it is not greater than 0"),
         ({"sense_share": F(9, 10)}, "together more than 1"),
-        ({"lead_ms": F(-1)}, "lead_ms must not be less than 0"),
+        ({"lead_ms": F(-1)}, "lead_ms: it is less than 0"),
     ],
 )
 def test_a_cycle_that_cannot_be_is_refused(changes, message):

@@ -245,7 +245,7 @@ def showing(machine: Machine, faults: Hypothesis) -> Showing:
 
 @kept(10_000)
 def certain_text(
-    machine: Machine, faults: Hypothesis, codes: tuple[int, ...], longest: int = LONGEST
+    machine: Machine, faults: Hypothesis, codes: tuple[int, ...]
 ) -> tuple[int, ...] | None:
     """The shortest text that shows a hypothesis for certain, whatever was sent before it.
 
@@ -253,22 +253,21 @@ def certain_text(
         machine: The machine.
         faults: The hypothesis.
         codes: What may be sent, in order of liking.
-        longest: How many characters are tried.
 
     Returns:
-        The text, or None if none of that length does it.
+        The text, or None if none of :data:`LONGEST` characters does it.
     """
     right, _ = _right_runs(machine, faults, True)
-    return text_from(right, frozenset(right), codes, longest)
+    return text_from(right, frozenset(right), codes)
 
 
 def text_from(
-    right: "Runs", states: frozenset["State"], codes: tuple[int, ...], longest: int = LONGEST
+    right: "Runs", states: frozenset["State"], codes: tuple[int, ...]
 ) -> tuple[int, ...] | None:
     """The shortest text after which no run from any of these states has printed all right."""
     texts: dict[frozenset[State], tuple[int, ...]] = {states: ()}
     edge = [states]
-    for _ in range(longest):
+    for _ in range(LONGEST):
         further = []
         for here in edge:
             for code in codes:

@@ -473,9 +473,7 @@ class Comparison:
         )
 
 
-def customary(
-    machine: Machine, cards: Iterable[Card] = (), width: int = LINE
-) -> tuple[Comparison, ...]:
+def customary(machine: Machine, cards: Iterable[Card] = ()) -> tuple[Comparison, ...]:
     """What the customary test lines show, and what cards show beside them.
 
     R and Y are complements of each other in the five-unit code, U and * in the seven-unit code
@@ -485,7 +483,7 @@ def customary(
     """
     texts = {
         name: wrapped(machine.code, text, max(2, len(text)))
-        for name, text in _customary_lines(machine, width)
+        for name, text in _customary_lines(machine)
     }
     texts.update((card.title, card.lines) for card in cards)
     rows = []
@@ -495,8 +493,8 @@ def customary(
     return tuple(rows)
 
 
-def _customary_lines(machine: Machine, width: int) -> Iterator[tuple[str, tuple[int, ...]]]:
-    texts = {"RYRY…": "RY" * (width // 2), "U*U*…": "U*" * (width // 2), "pangram": PANGRAM}
+def _customary_lines(machine: Machine) -> Iterator[tuple[str, tuple[int, ...]]]:
+    texts = {"RYRY…": "RY" * (LINE // 2), "U*U*…": "U*" * (LINE // 2), "pangram": PANGRAM}
     for name, text in texts.items():
         try:
             yield name, tuple(map(machine.code.code, text))

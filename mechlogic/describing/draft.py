@@ -223,9 +223,9 @@ class Draft:
             return Draft("\n".join([*lines[:first], *lines[behind:]]))
         return self._changed(where[:-1], lambda table: table.pop(where[-1]))
 
-    def with_table(self, name: str, text: str = "") -> "Draft":
-        """The draft with one more table, which has nothing in it but this text."""
-        return Draft(f"{self.text.rstrip()}\n\n[{name}]\n{text}")
+    def with_table(self, name: str) -> "Draft":
+        """The draft with one more table, which has nothing in it."""
+        return Draft(f"{self.text.rstrip()}\n\n[{name}]\n")
 
     def claiming(self) -> "Draft":
         """The draft with claims that each code does what the parts make it do now."""

@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from mechlogic.helpers.kept import kept
-from mechlogic.model.behaviour import Behaviour, World
+from mechlogic.model.behaviour import Behaviour
 from mechlogic.model.machine import Machine, spread
 from mechlogic.model.steps import Memory, at_rest
 from mechlogic.model.table import Table
@@ -28,10 +28,10 @@ class Chosen:
 
 def good_tables(machine: Machine) -> Mapping[Memory, Table]:
     """The tables of a good machine for all settings, one for each of its memories."""
-    good, rows = Behaviour(machine, ()), machine.all_codes
+    latches = machine.mechanism.latches
     return {
-        memory: good.table(rows, rows.every, World(memory), machine.healthy)
-        for memory in good.memories
+        memory: machine.table_with(dict(zip(latches, memory, strict=True)))
+        for memory in Behaviour(machine, ()).memories
     }
 
 

@@ -112,6 +112,17 @@ def keys_of(kind: type[Any]) -> Mapping[str, FieldKey]:
 _KEYS: dict[type[Any], Mapping[str, FieldKey]] = {}
 
 
+def hold_bounds(thing: Any) -> None:
+    """Refuse an object of which a field is out of the bound that its class declares.
+
+    Raises:
+        ValueError: For the first such field.
+    """
+    for name, key in keys_of(type(thing)).items():
+        if key.bound and not key.bound.holds(getattr(thing, name)):
+            raise ValueError(f"{name}: {key.bound.what}")
+
+
 def _field(kind: str, key: str, says: str, default: Any = NEEDED, **more: Any) -> Any:
     """A field of a dataclass with its key; *more* are attributes of a :class:`FieldKey`."""
     told = {"key": FieldKey(key, kind, says, default, **more)}

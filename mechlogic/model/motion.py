@@ -29,7 +29,7 @@ from functools import cached_property
 from math import cos, exp, expm1, inf, isclose, pi, sin, sqrt
 from typing import Any
 
-from mechlogic.model.keys import NOT_NEGATIVE, Bound, above_zero, number, text
+from mechlogic.model.keys import NOT_NEGATIVE, Bound, above_zero, hold_bounds, number, text
 
 ZERO = Fraction(0)
 
@@ -92,13 +92,7 @@ class Moves:
     )
 
     def __post_init__(self) -> None:
-        if not self.mass_g > 0:
-            raise ValueError("mass_g must be greater than 0")
-        if not self.spring_n_per_mm >= WEAKEST_N_PER_MM:
-            raise ValueError("spring_n_per_mm must be a millionth of 1 N/mm or more")
-        for key in ("preload_n", "drag_ns_per_m", "friction_n", "within_mm"):
-            if not getattr(self, key) >= 0:
-                raise ValueError(f"{key} must not be less than 0")
+        hold_bounds(self)
 
     def stroke(self, travel_mm: Fraction | float, thickness: float = 1.0) -> "Stroke":
         """The motion over a travel.
@@ -148,13 +142,9 @@ class Cycle:
     )
 
     def __post_init__(self) -> None:
-        for key in ("units", "baud", "sense_share", "return_share"):
-            if not getattr(self, key) > 0:
-                raise ValueError(f"{key} must be greater than 0")
+        hold_bounds(self)
         if self.sense_share + self.return_share > 1:
             raise ValueError("sense_share and return_share are together more than 1")
-        if self.lead_ms < 0:
-            raise ValueError("lead_ms must not be less than 0")
 
     def character_ms(self, baud: float | None = None) -> float:
         """How long one character takes, in ms, at a rate in baud or at the machine's own.

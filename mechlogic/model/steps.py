@@ -61,15 +61,14 @@ def good_step(machine: Machine, code: int, memory: Memory) -> Outcome:
     return outcome
 
 
-def good_text(machine: Machine, codes: Iterable[int], memory: Memory | None = None) -> list[str]:
-    """What a good machine shows for one code after the other.
+def good_text(machine: Machine, codes: Iterable[int]) -> list[str]:
+    """What a good machine shows for one code after the other, its latches at rest before.
 
     Args:
         machine: The machine.
         codes: What is sent, without parity.
-        memory: How its latches stand before; at rest if left out.
     """
-    shown, now = [], at_rest(machine) if memory is None else memory
+    shown, now = [], at_rest(machine)
     for code in codes:
         seen, now = good_step(machine, code, now)
         shown.append(seen)

@@ -9,7 +9,7 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from itertools import count, product
+from itertools import count
 from math import ceil
 from random import Random
 
@@ -511,9 +511,7 @@ def still(machine: Machine) -> tuple[int, ...]:
 
 def cases(machine: Machine) -> tuple[Memory, ...]:
     """Every way in which the latches of a good machine can stand."""
-    laws = machine.mechanism.laws
-    places = (range(len(laws[name].places)) for name in machine.mechanism.latches)
-    return tuple(product(*places))
+    return tuple(steps(machine, ()))
 
 
 def _case(machine: Machine, latched: Memory) -> str:
