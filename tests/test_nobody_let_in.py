@@ -48,6 +48,7 @@ from mechlogic.teaching import hunt_pages, progress
 from mechlogic.teaching.club import Evening
 from mechlogic.teaching.sealed import Hunt, Sealed, library_hunt, replay
 from mechlogic.widgets import (
+    ClaimBox,
     DescribeBox,
     ErrorMap,
     FaultBench,
@@ -219,11 +220,20 @@ def test_the_sealed_hunt_and_its_replay():
     same_elements(*views)
 
 
+def claimed(of):
+    """A box with a claim that is refuted, and so is answered with the labels of parts."""
+    box = ClaimBox(of)
+    box.claim.value = "b1 and not b1" if of.mechanism.bars else "not key_0 and key_0"
+    box.check.click()
+    assert "Refuted" in box._told.value
+    return box
+
+
 @pytest.mark.parametrize("name", NAMES)
 def test_part_way_and_where_logic_breaks_and_the_map_of_errors(name):
     views = []
     for of in (BAD[name], GOOD[name]):
-        views.append("".join(html_in(PartWay(of))))
+        views.append("".join((*html_in(PartWay(of)), *html_in(claimed(of)))))
         if name in ("wind", "ness", "saltmere"):
             views[-1] += "".join((*html_in(ErrorMap(of)), *html_in(WhereLogicBreaks(of))))
             views[-1] += fit_pages.error_map(of)
@@ -321,6 +331,7 @@ def test_no_label_of_a_control_is_markup_or_a_formula(name, tmp_path):
         LogBench(of, tmp_path, any_machine=True, storage=None),
         FaultBench(MachineView(of)),
         PartWay(of),
+        ClaimBox(of),
         RecordBox(of, tmp_path, today=lambda: TODAY),
         SealedBox(of),
         Practice(of),

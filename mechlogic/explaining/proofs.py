@@ -5,7 +5,7 @@ the code bars, or against every order in which numbers can stand, and returns th
 refutes it.
 """
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import partial, reduce
@@ -55,15 +55,18 @@ def operated_when(mechanism: Mechanism, name: str, claim: "Boolean", cut: int = 
         mechanism: The mechanism.
         name: The part.
         claim: A SymPy expression in the code bits, made with
-        :func:`mechlogic.explaining.formulas.bit`
-            and the operators ``|``, ``&`` and ``~``.
+            :func:`mechlogic.explaining.formulas.bit` and the operators ``|``, ``&`` and ``~``; a
+            key, of which one is pressed at a time, is the symbol of its name.
         cut: Which cut of the part.
 
     Raises:
-        ValueError: If the claim speaks of a bit that sets no bar.
+        ValueError: If the claim speaks of anything else.
     """
     rows = _all_settings(mechanism)
-    claimed = _column_of(claim, rows, {bar.bit for bar in mechanism.bars.values()})
+    bits = sorted(bar.bit for bar in mechanism.bars.values())
+    known = {f"b{number}": rows.bit(number) for number in bits}
+    known |= {name: rows.only(key.code) for name, key in mechanism.keys.items()}
+    claimed = _column_of(claim, rows.every, known)
     derived = tabulate(mechanism, rows).places[name][cut]
     text = f"{name} is operated exactly when {claim}"
     return _compared(text, derived, claimed, rows)
@@ -297,30 +300,31 @@ def _grid(length: Fraction, depths: Iterable[Fraction], steps: int) -> list[Frac
 
 
 def _all_settings(mechanism: Mechanism) -> Rows:
+    if mechanism.keys:
+        return Rows(tuple(sorted(key.code for key in mechanism.keys.values())))
     return Rows(tuple(range(1 << max(bar.bit for bar in mechanism.bars.values()))))
 
 
-def _column_of(claim: "Boolean", rows: Rows, known: set[int]) -> Column:
-    """The rows in which a SymPy expression of code bits holds."""
+def _column_of(claim: "Boolean", every: Column, known: Mapping[str, Column]) -> Column:
+    """The rows in which a SymPy expression holds, given those in which each of its symbols does."""
     from sympy import And, Not, Or, Symbol, false, true
     from sympy.logic.boolalg import to_nnf
 
     def column(expression: "Boolean") -> Column:
         match expression:
             case Symbol():
-                text = expression.name
-                if not (text[:1] == "b" and text[1:].isdigit() and int(text[1:]) in known):
-                    names = ", ".join(f"b{number}" for number in sorted(known))
-                    raise ValueError(f"the claim speaks of {text}; the code bits are {names}")
-                return rows.bit(int(text[1:]))
+                if expression.name not in known:
+                    names = f"the code bits are {', '.join(known)}"
+                    raise ValueError(f"the claim speaks of {expression.name}; {names}")
+                return known[expression.name]
             case Not():
-                return rows.every & ~column(expression.args[0])
+                return every & ~column(expression.args[0])
             case And():
-                return reduce(Column.__and__, map(column, expression.args), rows.every)
+                return reduce(Column.__and__, map(column, expression.args), every)
             case Or():
                 return reduce(Column.__or__, map(column, expression.args), 0)
         if expression in (true, false):
-            return rows.every if expression == true else 0
+            return every if expression == true else 0
         raise ValueError(f"the claim holds {expression}, which is not an expression of bits")
 
     return column(to_nnf(claim, simplify=False))

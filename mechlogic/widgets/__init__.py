@@ -9,6 +9,7 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from mechlogic.widgets.claim_box import ClaimBox
     from mechlogic.widgets.club_box import ClubBox
     from mechlogic.widgets.describe_box import DescribeBox, RolesBox
     from mechlogic.widgets.error_map import ErrorMap
@@ -26,6 +27,7 @@ if TYPE_CHECKING:
     from mechlogic.widgets.where_logic_breaks import WhereLogicBreaks
 
 __all__ = [
+    "ClaimBox",
     "ClubBox",
     "DescribeBox",
     "ErrorMap",

@@ -32,6 +32,7 @@ CELLS = (
     "mw.FaultBench(view)",
     "mw.PartWay(of)",
     "mw.ErrorMap(of)",
+    "mw.ClaimBox(of)",
     "mw.WhereLogicBreaks(of)",
     "mw.SealedBox(of)",
     "box = mw.RecordBox(of, 'records', bench, lambda: date(2031, 2, 3))\nbox",

@@ -1,0 +1,44 @@
+"""The proof of workbook 01 taken apart, as a reader does it with the keyboard."""
+
+from playwright.sync_api import Page, expect
+
+
+def narrow(page):
+    """A window as wide as a telephone, with nothing but the notebook in it."""
+    page.evaluate("jupyterapp.commands.execute('application:toggle-left-area')")
+    page.evaluate("jupyterapp.commands.execute('application:toggle-mode')")
+    page.set_viewport_size({"width": 390, "height": 844})
+
+
+def test_a_claim_is_proved_or_refuted_by_a_setting_that_the_picture_shows(
+    page: Page, open_workbook, run_all, console_errors, shot
+):
+    page.set_viewport_size({"width": 1366, "height": 768})
+    open_workbook(page, "01_levers_as_logic.ipynb")
+    run_all(page)
+    box = page.locator(".ml-screen").filter(has=page.get_by_label("exactly when"))
+    claim, says = box.get_by_label("exactly when"), box.get_by_role("status").first
+    claim.focus()
+    page.keyboard.type("b1 and b2")
+    page.keyboard.press("Enter")
+    expect(says).to_contain_text("Refuted: the middle stop lever")
+    expect(box.locator(".mv-bits button[aria-pressed=true]")).to_have_count(1)
+    shot(page, "claim_refuted")
+    claim.fill("b1 or")
+    page.keyboard.press("Enter")
+    expect(box.get_by_role("alert").first).to_contain_text(
+        "At letter 6, the end: a name is missing"
+    )
+    box.get_by_label("Machine", exact=True).select_option(label="Saltmere type-wheel page printer")
+    box.get_by_label("Part", exact=True).select_option(label="print hammer")
+    claim.fill("b7 or b6 and (b4 or b5)")
+    page.keyboard.press("Enter")
+    expect(says).to_contain_text("Proved: the print hammer stands at 4 mm")
+    narrow(page)
+    claim.scroll_into_view_if_needed()
+    shot(page, "claim_390")
+    edge = page.locator(".jp-Notebook").bounding_box()
+    for control in (*box.get_by_role("combobox").all()[:3], claim, says):
+        at = control.bounding_box()
+        assert at["x"] + at["width"] <= edge["x"] + edge["width"]
+    assert console_errors(page) == []
