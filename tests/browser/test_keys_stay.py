@@ -1,4 +1,4 @@
-"""Keys that are pressed in a widget leave every cell as it was; no picture is 0 wide."""
+"""Every workbook runs; keys pressed in it leave its cells as they were; no picture is 0 wide."""
 
 from pathlib import Path
 
@@ -39,9 +39,14 @@ WIDTHS = """() => [...document.querySelectorAll('.jp-OutputArea-output svg')]
 
 
 @pytest.mark.parametrize("name", sorted(p.name for p in WORKBOOKS.glob("*.ipynb")))
-def test_no_key_in_a_control_changes_a_cell(page: Page, open_workbook, run_all, name):
+def test_a_workbook_runs_from_top_to_bottom_and_no_key_in_a_control_changes_a_cell(
+    page: Page, open_workbook, run_all, console_errors, shot, name
+):
+    page.set_viewport_size({"width": 1366, "height": 768})
     open_workbook(page, name)
     run_all(page)
+    shot(page, f"workbook_{name[:2]}")
+    assert console_errors(page) == []
     assert page.evaluate(WIDTHS) == 0, "every picture has a width"
     page.evaluate(NOTHING_IS_FETCHED)
     cells = page.evaluate(CELLS)

@@ -1,22 +1,6 @@
 """The workbooks in JupyterLab, used as their readers would."""
 
-from pathlib import Path
-
-import pytest
 from playwright.sync_api import Page, expect
-
-WORKBOOKS = sorted(Path(__file__).parents[2].glob("workbooks/[0-9][0-9]_*.ipynb"))
-
-
-@pytest.mark.parametrize("name", [path.name for path in WORKBOOKS])
-def test_every_workbook_runs_from_top_to_bottom(
-    page: Page, name: str, open_workbook, run_all, console_errors, shot
-):
-    page.set_viewport_size({"width": 1366, "height": 768})
-    open_workbook(page, name)
-    run_all(page)
-    shot(page, f"workbook_{name[:2]}")
-    assert console_errors(page) == []
 
 
 def test_a_bit_is_clicked_in_the_whole_machine_and_the_character_changes(
