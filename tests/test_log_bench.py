@@ -1,6 +1,7 @@
 """The bench, as far as Python sees it: what is filled in, and what it then says."""
 
 import re
+from dataclasses import replace
 from datetime import UTC, datetime
 from html import unescape
 from pathlib import Path
@@ -170,6 +171,28 @@ def test_the_log_and_the_case_are_handed_over_as_files(bench, monkeypatch):
     assert (log, case) == ({"file": "saltmere_log.csv"}, {"file": "saltmere_case.zip"})
     assert mechlogic.parse_logbook(csv.decode("utf-8-sig")).entries == bench.logbook.entries
     assert decode_case(data, "the case").logs["bench"].entries == bench.logbook.entries
+
+
+@pytest.mark.parametrize("name", ["saltmere", "mine"])
+def test_a_case_that_was_saved_is_opened_at_another_club_with_machine_owner_and_log(
+    name, tmp_path, monkeypatch
+):
+    machine = MACHINE if name == "saltmere" else replace(MACHINE, name="mine", title="Mine")
+    here = LogBench(machine, (), storage=tmp_path / "here")
+    here._sisters["owner"].value = "R. Pell"
+    sent = []
+    monkeypatch.setattr(type(here.sheet), "send", lambda self, *message: sent.append(message))
+    add(here, "THE", "TXE")
+    tell(here, {"do": "save_case"}, seq=2)
+    ((file, (data,)),) = sent
+    there = LogBench(mechlogic.load("wind"), LOGS, any_machine=True, storage=tmp_path / "there")
+    for _ in range(2):  # opened again, nothing is there twice
+        bring_machine(there, file["file"], data)
+        assert (there.machine.name, there.kept.which.owner) == (name, "R. Pell")
+        assert there.logbook.entries == here.logbook.entries
+    bring_machine(there, "case.zip", data[: len(data) // 2])
+    assert "case.zip" in text(there._problems)
+    assert there.logbook.entries == here.logbook.entries
 
 
 def test_picture_type_map_and_suspects_are_handed_over_on_one_page(bench, monkeypatch):

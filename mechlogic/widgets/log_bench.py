@@ -1,6 +1,7 @@
 """The bench: a log of misprints goes in, suspects and the next check come out, on one page."""
 
 from collections.abc import Callable, Iterable
+from dataclasses import replace
 from functools import partial
 from math import comb
 from pathlib import Path
@@ -19,14 +20,16 @@ from mechlogic.bench.store import Store, Which
 from mechlogic.bench.story import fault_label
 from mechlogic.bench.verdict import judge
 from mechlogic.describing.description import DescriptionError, decode
+from mechlogic.describing.writing import write
 from mechlogic.drawing import scene_at
 from mechlogic.drawing.print_out import bench_page
 from mechlogic.explaining.words import parts_in_order
+from mechlogic.helpers.reading import FileRefused
 from mechlogic.helpers.safe_file import mend_for
 from mechlogic.helpers.storage import Folder, InMapping
 from mechlogic.helpers.templates import render
 from mechlogic.machines import load, names, own
-from mechlogic.machines.case_file import Case, format_case
+from mechlogic.machines.case_file import Case, decode_case, format_case
 from mechlogic.model.faults import FaultError, faults_of, single_faults
 from mechlogic.model.logbook import (
     Logbook,
@@ -323,7 +326,8 @@ class LogBench(Screen):
         on_bench = {machine.name: machine}  # one of each: much is worked out only once
         chooser = self._machines = w.Dropdown(description="Machine", layout=w.Layout(width="275px"))
         chooser.style.description_width = "auto"
-        upload = w.FileUpload(accept=".toml", description="Machine file", layout=AS_WIDE)
+        upload = w.FileUpload(accept=".toml,.zip", description="Machine file", layout=AS_WIDE)
+        upload.tooltip = "A machine that is described in a file, or a case that was saved"
 
         @self.in_turn
         def offer(chosen: str) -> None:
@@ -340,21 +344,37 @@ class LogBench(Screen):
         @self.in_turn
         def bring(_: object) -> None:
             for file in upload.value:
+                data, case = bytes(file.content), None
                 try:
-                    brought = decode(bytes(file.content), file.name)
-                except DescriptionError as error:
+                    if data.startswith(b"PK"):  # an archive
+                        case = decode_case(data, file.name)
+                        data = write(case.machine).encode()
+                    brought = case.machine if case else decode(data, file.name)
+                except (DescriptionError, FileRefused) as error:
                     say(self._problems, pages.problem_list(error.problems))
-                else:
-                    on_bench[f"my own {brought.name}"] = brought
-                    chooser.unobserve(choose, "value")
-                    offer(f"my own {brought.name}")
-                    chooser.observe(choose, "value")
-                    self.put_on(brought)
-                    try:
-                        own.keep(self._store.storage, bytes(file.content), file.name)
-                    except OSError as error:
-                        said = f"this machine is not kept ({error.strerror}). {mend_for(error)}."
-                        say(self._problems, pages.problem_list([said]))
+                    continue
+                ships = brought.name in names() and write(load(brought.name)) == write(brought)
+                name = brought.name if ships else f"my own {brought.name}"
+                other = case and name in on_bench and write(on_bench[name]) != write(brought)
+                machine = on_bench[name] if ships else brought
+                on_bench[name] = machine
+                chooser.unobserve(choose, "value")
+                offer(name)
+                chooser.observe(choose, "value")
+                if case:
+                    which = replace(case.which, kind=brought.name)
+                    self._store.choose(which)
+                self.put_on(machine)
+                trouble = self._unpack(case) if case else []
+                if other:
+                    trouble.append("another machine of this name is kept, and is left as it was.")
+                try:
+                    if not ships and not other:
+                        own.keep(self._store.storage, data, file.name)
+                except OSError as error:
+                    trouble += [f"this machine is not kept ({error.strerror}). {mend_for(error)}."]
+                if trouble:
+                    say(self._problems, pages.problem_list(trouble))
             upload.value = ()  # so that the same file, mended, can be loaded again
 
         for name in names():
@@ -365,6 +385,18 @@ class LogBench(Screen):
         chooser.observe(choose, "value")
         upload.observe(bring, "value")
         return [chooser, upload]
+
+    def _unpack(self, case: Case) -> list[str]:
+        """Add the logs of a case to the log of its machine; what else is in it, in words."""
+        for log in case.logs.values():
+            if not self.logbook.entries:
+                self.show(log)
+            elif log.entries != self.logbook.entries:  # of a case that was saved here
+                self.go_on(LogEditor(self.machine).load(log))
+        count = {"records": len(case.records), "pictures": len(case.pictures)}
+        more = [f"{number} {what}" for what, number in count.items() if number]
+        told = f"The case also holds {' and '.join(more)}. They stay in its file, which is a ZIP."
+        return [told] if more else []
 
     def patient(self) -> w.Widget:
         """A picture of the machine on the bench, whichever it is, to be given faults."""
