@@ -58,6 +58,7 @@ from mechlogic.widgets import (
     PartWay,
     Practice,
     Progress,
+    RackTrial,
     RecordBox,
     RolesBox,
     SealedBox,
@@ -237,6 +238,8 @@ def test_part_way_and_where_logic_breaks_and_the_map_of_errors(name):
         if name in ("wind", "ness", "saltmere"):
             views[-1] += "".join((*html_in(ErrorMap(of)), *html_in(WhereLogicBreaks(of))))
             views[-1] += fit_pages.error_map(of)
+        if name == "wind":
+            views[-1] += "".join(html_in(RackTrial(of, "lift_rack", (2, 1))))
     same_elements(*views)
 
 
@@ -336,6 +339,7 @@ def test_no_label_of_a_control_is_markup_or_a_formula(name, tmp_path):
         SealedBox(of),
         Practice(of),
         *((ErrorMap(of), WhereLogicBreaks(of)) if name == "wind" else ()),
+        *((RackTrial(of, "lift_rack", (2, 1)),) if name == "wind" else ()),
     ]
     for x in (x for screen in screens for x in inside(screen)):
         assert not getattr(x, "description_allow_html", False)

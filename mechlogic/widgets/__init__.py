@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from mechlogic.widgets.practice import Practice
     from mechlogic.widgets.progress_list import Progress
     from mechlogic.widgets.questions import choice, short_answer
+    from mechlogic.widgets.rack_trial import RackTrial
     from mechlogic.widgets.record_box import RecordBox
     from mechlogic.widgets.sealed_box import SealedBox
     from mechlogic.widgets.where_logic_breaks import WhereLogicBreaks
@@ -39,6 +40,7 @@ __all__ = [
     "PartWay",
     "Practice",
     "Progress",
+    "RackTrial",
     "RecordBox",
     "RolesBox",
     "SealedBox",

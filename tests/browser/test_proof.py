@@ -42,3 +42,40 @@ def test_a_claim_is_proved_or_refuted_by_a_setting_that_the_picture_shows(
         at = control.bounding_box()
         assert at["x"] + at["width"] <= edge["x"] + edge["width"]
     assert console_errors(page) == []
+
+
+def test_levers_are_set_by_keyboard_until_four_heights_come_and_all_triples_are_seen(
+    page: Page, open_workbook, run_all, console_errors, shot
+):
+    page.set_viewport_size({"width": 1366, "height": 768})
+    open_workbook(page, "01_levers_as_logic.ipynb")
+    run_all(page)
+    box = page.locator(".ml-screen").filter(has=page.get_by_label("00: middle stop lever out"))
+    says = box.get_by_role("status")
+    expect(says).to_contain_text("1 height, and four are wanted")
+    levers = {"01": ["middle"], "10": ["middle", "left"], "11": ["middle", "left", "right"]}
+    for setting, names in levers.items():
+        for name in names:
+            box.get_by_label(f"{setting}: {name} stop lever out").focus()
+            page.keyboard.press("Space")
+    expect(says).to_contain_text(
+        "Four different heights. With no bit set the rack is at the lowest"
+    )
+    expect(says).to_contain_text("middle stop lever: b1 | b2")
+    shown = box.get_by_role("img", name="11: the rack stops at 15 mm, with nothing in the way.")
+    expect(shown).to_be_visible()
+    box.get_by_role("img").first.scroll_into_view_if_needed()
+    shot(page, "rack_trial")
+    triples = page.get_by_role("img", name="Of 4,096 triples of levers, 192 give four heights")
+    triples.evaluate("e => e.scrollIntoView({block: 'center'})")
+    shot(page, "all_triples")
+    narrow(page)
+    edge = page.locator(".jp-Notebook").bounding_box()
+    for seen in (triples, says, *box.get_by_role("img").all(), *box.get_by_role("checkbox").all()):
+        at = seen.bounding_box()
+        assert at["x"] + at["width"] <= edge["x"] + edge["width"]
+    triples.evaluate("e => e.scrollIntoView({block: 'center'})")
+    shot(page, "all_triples_390")
+    box.get_by_role("img").first.evaluate("e => e.scrollIntoView()")
+    shot(page, "rack_trial_390")
+    assert console_errors(page) == []
