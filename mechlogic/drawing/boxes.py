@@ -21,37 +21,55 @@ PRESS = 12.0  # how far a key goes down
 SPRING, GAP, MEET = 48.0, 8.0, 7.1  # a contact: length of its springs, their distance, its angle
 
 
-def group(machine: Machine, name: str, at: svg.Point) -> Group:
-    """What moves in the box of a part, the upper left corner of which is at a point."""
+def boxed(machine: Machine, name: str, at: svg.Point) -> tuple[Group, list[str]]:
+    """A part in its box, the upper left corner of which is at a point.
+
+    Returns:
+        What moves, and what stands still: the box, and the slot or whatever guides the part.
+    """
     x, y = at
     joint, law = machine.mechanism[name].joint, machine.mechanism.laws[name]
-    middle, foot = x + WIDTH / 2, y + HEIGHT
+    middle, foot, level = x + WIDTH / 2, y + HEIGHT, y + HEIGHT - SLOT
+    card = svg.drawn("card", svg.card(x, y, x + WIDTH, y + HEIGHT, 6))
     shares = [float((place - law.places[0]) / law.full) for place in law.places]
     match joint.shape:
         case "pinion":
-            centre = (middle, foot - SLOT)
+            centre = (middle, level)
             body = svg.solid(svg.gear(*centre, 11, 12, 5), kind="wheel")
-            body += svg.drawn("mark", svg.outline([centre, (middle, centre[1] - 8)], closed=False))
-            return Group(name, "pinion", body, [svg.turn(float(p)) for p in law.places], centre)
+            body += svg.drawn("mark", _line(centre, (middle, level - 8)))
+            poses = [svg.turn(float(place)) for place in law.places]
+            return Group(name, "pinion", body, poses, centre), [card]
         case "latch":
             pivot, tip = (middle, foot - 10), (middle, foot - 36)
             arm = svg.solid(svg.strut(pivot, tip, 9, 6), svg.disc(*pivot, 7))
             body = arm + svg.solid(svg.disc(*tip, 6), kind="roller")
             body += svg.drawn("screw", svg.disc(*pivot, 2.8))
-            return Group(name, "latch", body, [svg.turn(LEAN * (2 * s - 1)) for s in shares], pivot)
+            base = svg.drawn("guide", _line((middle - 26, foot - 10), (middle + 26, foot - 10)))
+            poses = [svg.turn(LEAN * (2 * share - 1)) for share in shares]
+            return Group(name, "latch", body, poses, pivot), [card, base]
         case "contact":
-            return contact(name, (middle + SPRING / 2, foot - 26))
+            held = (middle + SPRING / 2, foot - 26)
+            return contact(name, held), [card, contact_ground(held)]
         case "key":
             body = svg.solid(
                 svg.box(middle - 3, foot - 30, middle + 3, foot - 12),
                 svg.card(middle - 15, foot - 38, middle + 15, foot - 26, 3),
             )
-            return Group(name, "key", body, [svg.shift(0, PRESS * share) for share in shares])
-    left, level = x + 10, foot - SLOT
+            sides = [_line((middle + u, foot - 18), (middle + u, foot - 6)) for u in (-7, 7)]
+            poses = [svg.shift(0, PRESS * share) for share in shares]
+            return Group(name, "key", body, poses), [card, svg.drawn("guide", *sides)]
+    left, room = x + 10, WIDTH - 20 - SLIDER
     body = svg.solid(svg.box(left, level - 10, left + SLIDER, level + 10))
-    room = WIDTH - 20 - SLIDER
+    slot = _line((left, level), (x + WIDTH - 10, level))
+    stands = [left + SLIDER / 2 + room * share for share in shares]
+    ticks = [_line((u, level + 11), (u, level + 16)) for u in stands]
     kind = "bar" if joint.shape == "bar" else "slide"
-    return Group(name, kind, body, [svg.shift(room * share) for share in shares])
+    slider = Group(name, kind, body, [svg.shift(room * share) for share in shares])
+    return slider, [card, svg.drawn("guide", slot, *ticks)]
+
+
+def _line(*points: svg.Point) -> str:
+    return svg.outline(points, closed=False)
 
 
 def contact(name: str, at: svg.Point) -> Group:
@@ -72,37 +90,6 @@ def contact_ground(at: svg.Point) -> str:
         svg.box(x - SPRING + 4, y + GAP + 2, x - SPRING + 12, y + GAP + 6),
         svg.box(x - 2, y - 5, x + 8, y + GAP + 11),
     )
-
-
-def ground(machine: Machine, name: str, at: svg.Point) -> Iterator[str]:
-    """What stands still in the box of a part: the box, and the slot or whatever guides the part."""
-    x, y = at
-    joint, law = machine.mechanism[name].joint, machine.mechanism.laws[name]
-    yield svg.drawn("card", svg.card(x, y, x + WIDTH, y + HEIGHT, 6))
-    middle, foot = x + WIDTH / 2, y + HEIGHT
-    match joint.shape:
-        case "pinion":
-            return
-        case "latch":
-            base = svg.outline([(middle - 26, foot - 10), (middle + 26, foot - 10)], closed=False)
-            yield svg.drawn("guide", base)
-            return
-        case "contact":
-            yield contact_ground((middle + SPRING / 2, foot - 26))
-            return
-        case "key":
-            sides = [
-                svg.outline([(middle + u, foot - 18), (middle + u, foot - 6)], closed=False)
-                for u in (-7, 7)
-            ]
-            yield svg.drawn("guide", *sides)
-            return
-    level = foot - SLOT
-    slot = [(x + 10, level), (x + WIDTH - 10, level)]
-    room, left = WIDTH - 20 - SLIDER, x + 10 + SLIDER / 2
-    stands = [left + room * float((place - law.places[0]) / law.full) for place in law.places]
-    ticks = [svg.outline([(u, level + 11), (u, level + 16)], closed=False) for u in stands]
-    yield svg.drawn("guide", svg.outline(slot, closed=False), *ticks)
 
 
 def names(machine: Machine, name: str, at: svg.Point) -> Iterator[str]:

@@ -70,7 +70,6 @@ class _Crossing:
         groups += [boxes.contact(name, self.contact_at(bar)) for bar, name in self.contacts.items()]
         for name in self.uprights:
             groups += self.upright(name)
-        groups += [boxes.group(self.machine, name, self.box_at[name]) for name in self.box_at]
         behind = [
             *self.links(),
             *self.links_between(),
@@ -78,7 +77,9 @@ class _Crossing:
         ]
         before = [*self.names()]
         for name, at in self.box_at.items():
-            behind += boxes.ground(self.machine, name, at)
+            part, ground = boxes.boxed(self.machine, name, at)
+            groups.append(part)
+            behind += ground
             before += boxes.names(self.machine, name, at)
         return Figure(self.width, self.foot + MARGIN, groups, behind, before)
 

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from mechlogic.drawing import boxes
-from mechlogic.drawing.figure import Figure
+from mechlogic.drawing.figure import Figure, Group
 from mechlogic.helpers import svg
 from mechlogic.model.machine import Machine
 
@@ -30,11 +30,11 @@ def figure(machine: Machine) -> Figure:
     """Lay the parts out in layers."""
     plan = Plan.of(machine, tuple(machine.mechanism.parts))
     at = plan.placed((MARGIN, MARGIN))
-    groups = [boxes.group(machine, name, at[name,]) for name in machine.mechanism.parts]
-    behind = plan.lines(at)
-    before: list[str] = []
+    groups, behind, before = list[Group](), plan.lines(at), list[str]()
     for name in machine.mechanism.parts:
-        behind += boxes.ground(machine, name, at[name,])
+        part, ground = boxes.boxed(machine, name, at[name,])
+        groups.append(part)
+        behind += ground
         before += boxes.names(machine, name, at[name,])
     return Figure(plan.width + 2 * MARGIN, plan.height + 2 * MARGIN, groups, behind, before)
 

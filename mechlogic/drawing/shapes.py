@@ -75,14 +75,7 @@ class Crank:
 
     def lever(self) -> str:
         """Its marks."""
-        arms = [
-            svg.strut((self.x, self.y), self.pin, 9, 7),
-            svg.strut((self.x, self.y), self.roller, 9, 7),
-            svg.disc(self.x, self.y, 8),
-            svg.disc(*self.pin, 4.5),
-        ]
-        roller = svg.solid(svg.disc(*self.roller, ROLLER), kind="roller")
-        return svg.solid(*arms) + roller + screw(self.x, self.y)
+        return _two_arms((self.x, self.y), self.pin, self.roller, 9, 7, 8)
 
 
 @dataclass(frozen=True)
@@ -132,14 +125,16 @@ class Upright:
 
     def lever(self) -> str:
         """Its marks."""
-        arms = [
-            svg.strut((self.x, self.y), self.pin, 11, 7),
-            svg.strut((self.x, self.y), self.roller, 11, 8),
-            svg.disc(self.x, self.y, 9),
-            svg.disc(*self.pin, 4.5),
-        ]
-        roller = svg.solid(svg.disc(*self.roller, ROLLER), kind="roller")
-        return svg.solid(*arms) + roller + screw(self.x, self.y)
+        return _two_arms((self.x, self.y), self.pin, self.roller, 11, 8, 9)
+
+
+def _two_arms(
+    pivot: svg.Point, pin: svg.Point, roller: svg.Point, wide: float, narrow: float, hub: float
+) -> str:
+    """A lever with a pin at one end and a roller at the other."""
+    arms = svg.strut(pivot, pin, wide, 7), svg.strut(pivot, roller, wide, narrow)
+    body = svg.solid(*arms, svg.disc(*pivot, hub), svg.disc(*pin, 4.5))
+    return body + svg.solid(svg.disc(*roller, ROLLER), kind="roller") + screw(*pivot)
 
 
 def screw(x: float, y: float) -> str:
