@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 
 import ipywidgets as w
@@ -13,7 +14,7 @@ from mechlogic.helpers.paper import SIZES
 from mechlogic.model.machine import Machine
 from mechlogic.teaching import club
 from mechlogic.teaching.club import Evening
-from mechlogic.widgets.screen import Screen, button, page, refused, row, said, styled
+from mechlogic.widgets.screen import Screen, button, labelled, page, refused, row, said, styled
 from mechlogic.widgets.turns import in_turn
 
 WAIT = "Working it out: this can take half a minute."
@@ -40,15 +41,13 @@ class ClubBox(Screen):
         self.files: tuple[Path, ...] = ()
         self._machines: dict[str, Machine] = {}  # one of each: much is worked out only once
         titles = [(machines.load(name).title, name) for name in machines.names()]
-        self.machine = w.Dropdown(options=titles, value=machine, description="Machine")
-        self.number = _number("Number", number, 0, club.MOST_NUMBER)
-        self.teams = _number("Teams", 4, 1, club.MOST_TEAMS)
-        self.minutes = _number("Minutes", 120, club.SHORTEST, club.LONGEST)
-        self.levels = w.Text(value="1, 2", description="Levels")
-        self.paper = w.Dropdown(options=SIZES, description="Paper")
-        self.machine.layout.width = "320px"
-        for box in (self.teams, self.minutes, self.levels, self.paper):
-            box.layout.width = "170px"
+        whole = partial(labelled, w.BoundedIntText)
+        self.machine = labelled(w.Dropdown, "Machine", "320px", options=titles, value=machine)
+        self.number = whole("Number", "190px", max=club.MOST_NUMBER, value=number)
+        self.teams = whole("Teams", "170px", min=1, max=club.MOST_TEAMS, value=4)
+        self.minutes = whole("Minutes", "170px", min=club.SHORTEST, max=club.LONGEST, value=120)
+        self.levels = labelled(w.Text, "Levels", "170px", value="1, 2")
+        self.paper = labelled(w.Dropdown, "Paper", "170px", options=SIZES)
         self.preview = button("Preview", lambda: self._try(self._previewed))
         self.make = button("Make the sheets", lambda: self._try(self._made))
         self._said = page()
@@ -103,8 +102,3 @@ class ClubBox(Screen):
 
     def _say(self, html: str) -> None:
         self._said.value = said("live", html)
-
-
-def _number(name: str, value: int, least: int, most: int) -> w.BoundedIntText:
-    layout = w.Layout(width="190px")
-    return w.BoundedIntText(value=value, min=least, max=most, description=name, layout=layout)

@@ -25,10 +25,9 @@ from mechlogic.model.logbook import LogbookError, from_lines
 from mechlogic.model.machine import Machine
 from mechlogic.widgets.description_form import DescriptionForm
 from mechlogic.widgets.machine_view import MachineView
-from mechlogic.widgets.screen import Screen, button, replace_children, row, said, styled
+from mechlogic.widgets.screen import Screen, button, labelled, replace_children, row, said, styled
 from mechlogic.widgets.turns import in_turn
 
-WIDE = {"width": "auto"}
 MOST_PROBLEMS = 12
 """How many mistakes are shown at once; the rest are counted."""
 
@@ -224,9 +223,8 @@ class DescribeBox(Screen):
         return f"{machine.title} is now in the list of machines of every bench."
 
 
-def _text(value: str, label: str, rows: int) -> w.Textarea:
-    box = w.Textarea(value=value, description=label, rows=rows, layout=WIDE)
-    box.style.description_width = "150px"
+def _text(value: str, words: str, rows: int) -> w.Textarea:
+    box = labelled(w.Textarea, words, label="150px", value=value, rows=rows)
     box.add_class("ml-description")
     return box
 

@@ -2,13 +2,14 @@
 
 from collections.abc import Callable, Sequence
 from functools import partial
+from typing import Any
 
 import ipywidgets as w
 
 from mechlogic.describing.draft import ASSEMBLIES, Draft, DraftError, Field, Where
 from mechlogic.model.laws import JOINTS
 from mechlogic.model.outputs import OUTPUTS
-from mechlogic.widgets.screen import button, replace_children, row, said
+from mechlogic.widgets.screen import button, labelled, replace_children, row, said
 from mechlogic.widgets.turns import Says, in_turn
 
 TOPS = {
@@ -19,6 +20,9 @@ TOPS = {
     "codes": "codes",
 }
 """What a person calls the tables that are not of one part."""
+
+LABEL = "150px"
+"""How wide the label of a field is."""
 
 
 class DescriptionForm(w.VBox):  # type: ignore[misc]
@@ -153,19 +157,18 @@ class DescriptionForm(w.VBox):  # type: ignore[misc]
             options = [("", ""), *((name, name) for name in key.choices)]
             if key.name == "joint":
                 options = [(f"{name}: {_first(JOINTS[name])}", name) for name in key.choices]
-            control = _dropdown(key.name, options, field.said)
-        elif "texts" in key.kind or key.name == "about":
-            control = w.Textarea(field.said, description=key.name, rows=4)
-        elif key.kind == "part":
-            control = w.Combobox(value=field.said, options=draft.parts, description=key.name)
+            box = _dropdown(key.name, options, field.said)
         else:
-            control = w.Text(field.said, description=key.name)
-        if not isinstance(control, w.Dropdown):
-            control.continuous_update = False
-        control.layout.width, control.style.description_width = "auto", "150px"
+            kind, more = w.Text, dict[str, Any]()
+            if "texts" in key.kind or key.name == "about":
+                kind, more = w.Textarea, {"rows": 4}
+            elif key.kind == "part":
+                kind, more = w.Combobox, {"options": draft.parts}
+            more |= {"value": field.said, "continuous_update": False}
+            box = labelled(kind, key.name, label=LABEL, **more)
         write = in_turn(lambda change: self._write(key.name, change["new"]), self._screen)
-        control.observe(write, "value")
-        return control
+        box.observe(write, "value")
+        return box
 
     # -- changing ----------------------------------------------------------------------------------
 
@@ -264,11 +267,9 @@ def _as_name(said: str) -> str:
 
 
 def _dropdown(label: str, options: Sequence[object], value: object = None) -> w.Dropdown:
-    chosen = {} if value is None else {"value": value}
-    box = w.Dropdown(options=options, description=label, layout={"width": "auto"}, **chosen)
-    box.style.description_width = "150px"
-    return box
+    chosen: dict[str, Any] = {} if value is None else {"value": value}
+    return labelled(w.Dropdown, label, label=LABEL, options=options, **chosen)
 
 
 def _line(label: str, placeholder: str) -> w.Text:
-    return w.Text("", placeholder=placeholder, description=label, layout={"width": "240px"})
+    return labelled(w.Text, label, "240px", placeholder=placeholder)

@@ -7,7 +7,7 @@ from mechlogic.bench.story import fault_label
 from mechlogic.explaining.words import fault_sentence, parts_in_order
 from mechlogic.model.faults import MODES, Fault, faults_of, rarer_faults_of
 from mechlogic.widgets.machine_view import MachineView
-from mechlogic.widgets.screen import Screen, button, row, said
+from mechlogic.widgets.screen import Screen, button, labelled, row, said
 from mechlogic.widgets.turns import in_turn
 
 
@@ -23,13 +23,9 @@ class FaultBench(Screen):
 
     def __init__(self, view: MachineView) -> None:
         self.view = view
-        wide = w.Layout(width="320px")
-        self.part = w.Dropdown(
-            description="Part",
-            options=[(view.machine.label(name), name) for name in parts_in_order(view.machine)],
-            layout=wide,
-        )
-        self.fault = w.Dropdown(description="Fault", layout=wide)
+        labels = [(view.machine.label(name), name) for name in parts_in_order(view.machine)]
+        self.part = labelled(w.Dropdown, "Part", "320px", options=labels)
+        self.fault = labelled(w.Dropdown, "Fault", "320px")
         self.only = button("Only this fault", lambda: self._give(self.fault.value))
         self.add = button("Add this fault", lambda: self._give(*view.faults, self.fault.value))
         self.mend = button("Mend everything", self._give)

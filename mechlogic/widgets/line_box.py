@@ -22,7 +22,7 @@ from mechlogic.line.simulated import SimulatedMachine
 from mechlogic.model.faults import Hypothesis
 from mechlogic.model.logbook import Logbook
 from mechlogic.model.machine import Machine
-from mechlogic.widgets.screen import Screen, button, page, row
+from mechlogic.widgets.screen import Screen, button, labelled, page, row
 from mechlogic.widgets.turns import in_turn
 
 SIMULATED = "a simulated machine"
@@ -68,9 +68,9 @@ class LineBox(Screen):
             "inverted": w.Checkbox(description="bits inverted", indent=False, layout=AUTO),
         }
         self.echo = w.Checkbox(description="the line echoes", indent=False, layout=AUTO)
-        self.text = _text("To send")
+        self.text = _whole(w.Text, "To send", "330px")
         self.pause = _number("Pause after each, in s", 0, 0, 60)
-        self.paper = _text("Paper shows")
+        self.paper = _whole(w.Text, "Paper shows", "330px")
         self._said, self._seen = page(), page()
         opening = {"Open the line": self.open_line, "Close the line": self.close_line}
         sending = {
@@ -196,20 +196,13 @@ class LineBox(Screen):
             )
 
 
-WHOLE = {"description_width": "auto"}
-"""So that no label is cut."""
-
-
-def _text(words: str) -> w.Text:
-    return w.Text(description=words, layout=w.Layout(width="330px"), style=WHOLE)
+_whole = partial(labelled, label="auto")
+"""A control whose label is not cut."""
 
 
 def _choice(words: str, options: Sequence[Any], value: Any) -> w.Dropdown:
-    return w.Dropdown(options=options, value=value, description=words, layout=AUTO, style=WHOLE)
+    return _whole(w.Dropdown, words, options=options, value=value)
 
 
 def _number(words: str, value: float, least: float, most: float) -> w.BoundedFloatText:
-    wide = w.Layout(width="180px")
-    return w.BoundedFloatText(
-        value, min=least, max=most, description=words, layout=wide, style=WHOLE
-    )
+    return _whole(w.BoundedFloatText, words, "180px", value=value, min=least, max=most)

@@ -9,7 +9,7 @@ from mechlogic.explaining.travel import positions
 from mechlogic.explaining.words import measure, percent
 from mechlogic.model.machine import Machine
 from mechlogic.widgets.labels import as_label
-from mechlogic.widgets.screen import Screen, said, styled
+from mechlogic.widgets.screen import Screen, labelled, said, styled
 from mechlogic.widgets.turns import in_turn
 
 
@@ -29,13 +29,8 @@ class PartWay(Screen):
         given = tuple(part.name for part in machine.mechanism if part.joint.given)
         self.parts = parts or tuple(n for n in machine.mechanism.parts if n not in given)
         self.sliders = {
-            name: w.IntSlider(
-                min=0,
-                max=100,
-                step=5,
-                description=as_label(machine.label(name)),
-                readout_format="d",
-                layout=w.Layout(width="420px"),
+            name: labelled(
+                w.IntSlider, as_label(machine.label(name)), "420px", step=5, readout_format="d"
             )
             for name in (bars or given)
         }

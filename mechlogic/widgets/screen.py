@@ -39,6 +39,22 @@ def button(words: str, do: Callable[[], object] = lambda: None) -> w.Button:
     return made
 
 
+def labelled(
+    kind: type[w.DOMWidget], words: str, width: str = "auto", label: str = "", **options: Any
+) -> Any:
+    """A control with its label.
+
+    Args:
+        kind: Which of ipywidgets.
+        words: The label.
+        width: How wide it is with its label, in CSS.
+        label: How wide the label is, in CSS; as ipywidgets has it if left out.
+        options: Whatever else the control takes.
+    """
+    style = {"description_width": label} if label else {}
+    return kind(description=words, layout={"width": width}, style=style, **options)
+
+
 def page() -> w.HTML:
     """Room for what a screen says, as wide as the screen."""
     return w.HTML(layout={"width": "auto"})

@@ -1,7 +1,8 @@
 """A hidden fault to search for: what is tried goes in, findings, minutes and a replay come out."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from threading import Thread
+from typing import Any
 
 import ipywidgets as w
 
@@ -26,10 +27,20 @@ from mechlogic.teaching.sealed import (
     replaying,
 )
 from mechlogic.widgets.buttons import AskFirst
-from mechlogic.widgets.screen import Screen, button, page, replace_children, row, said, say, styled
+from mechlogic.widgets.screen import (
+    Screen,
+    button,
+    labelled,
+    page,
+    replace_children,
+    row,
+    said,
+    say,
+    styled,
+)
 from mechlogic.widgets.turns import in_turn
 
-AUTO = {"width": "auto"}
+AUTO, LABEL = {"width": "auto"}, "60px"
 LARGEST_SEED = 10**9
 THINKING = "The library searches for the same fault, and then goes through your search"
 TYPED = "AB CR"
@@ -90,16 +101,10 @@ class SealedBox(Screen):
     def _sealing(self, machine: Machine, level: int, seed: int) -> w.Widget:
         names = dict.fromkeys((machine.name, *machines.names()))
         titles = [(self._machine(name).title, name) for name in names]
-        chooser = w.Dropdown(options=titles, value=machine.name, description="Machine")
-        levels = w.Dropdown(
-            options=[(f"{n}: {holds}", n) for n, holds in LEVELS.items()],
-            value=level,
-            description="Level",
-        )
-        number = w.BoundedIntText(value=seed, min=0, max=LARGEST_SEED, description="Number")
-        chooser.layout.width, levels.layout.width, number.layout.width = "330px", "620px", "190px"
-        for box in (chooser, levels, number):
-            box.style.description_width = "60px"
+        chooser = self._menu("Machine", titles, "330px", value=machine.name)
+        holds = [(f"{n}: {holds}", n) for n, holds in LEVELS.items()]
+        levels = self._menu("Level", holds, "620px", value=level)
+        number = labelled(w.BoundedIntText, "Number", "190px", LABEL, max=LARGEST_SEED, value=seed)
 
         @self.in_turn
         def seal() -> None:
@@ -122,13 +127,8 @@ class SealedBox(Screen):
 
     def _tool_rows(self) -> list[w.Widget]:
         machine, costs = self.hunt.machine, costs_of(self.hunt.machine)
-        text = w.Text(
-            placeholder=TYPED,
-            description="Send",
-            layout=w.Layout(width="270px"),
-            continuous_update=False,  # whole, and before the button that is pressed next
-        )
-        text.style.description_width = "60px"
+        text = labelled(w.Text, "Send", "270px", LABEL, placeholder=TYPED)
+        text.continuous_update = False  # whole, and before the button that is pressed next
 
         def send(hunt: Hunt) -> Hunt:
             return hunt.typed(hunt_pages.typed_codes(text.value, machine.code))
@@ -169,10 +169,10 @@ class SealedBox(Screen):
             row(hints, hint, self._declare),
         ]
 
-    def _menu(self, words: str, options: list[tuple[str, str]], width: str = "290px") -> w.Dropdown:
-        menu = w.Dropdown(options=options, description=words, layout=w.Layout(width=width))
-        menu.style.description_width = "60px"
-        return menu
+    def _menu(
+        self, words: str, options: Sequence[Any], width: str = "290px", **chosen: Any
+    ) -> w.Dropdown:
+        return labelled(w.Dropdown, words, width, LABEL, options=options, **chosen)
 
     def _button(self, words: str, do: Callable[[Hunt], Hunt]) -> w.Button:
         return button(words, lambda: self._do(do))

@@ -6,7 +6,7 @@ from mechlogic.bench import pages
 from mechlogic.fit.fit_pages import bars_that_aim, break_page
 from mechlogic.fit.hammer import printing
 from mechlogic.model.machine import Machine
-from mechlogic.widgets.screen import Screen, said, styled
+from mechlogic.widgets.screen import Screen, labelled, row, said, styled
 from mechlogic.widgets.turns import in_turn
 
 
@@ -23,27 +23,18 @@ class WhereLogicBreaks(Screen):
         self.machine = machine
         bars = bars_that_aim(machine)
         code = machine.code.parse(character) if character else printing(machine)[0]
-        self.code = w.Dropdown(
-            description="Character",
-            options=[(machine.code.name(c), c) for c in printing(machine)],
-            value=code,
-        )
-        self.bar = w.Dropdown(
-            description="Bar",
-            options=[(machine.label(name), name) for name in bars],
-            value=bar or bars[0],
-        )
-        self.depth = w.FloatSlider(
-            description="Depth, mm", min=0.0, step=0.05, layout=w.Layout(width="620px")
-        )
+        codes = [(machine.code.name(c), c) for c in printing(machine)]
+        labels = [(machine.label(name), name) for name in bars]
+        self.code = w.Dropdown(description="Character", options=codes, value=code)
+        self.bar = w.Dropdown(description="Bar", options=labels, value=bar or bars[0])
+        self.depth = labelled(w.FloatSlider, "Depth, mm", "620px", min=0.0, step=0.05)
         self._page = w.HTML()
         self._to_stroke(None)
         self.bar.observe(self._to_stroke, "value")
         for control in (self.code, self.bar, self.depth):
             control.observe(self._show, "value")
         style = styled(pages.STYLE)
-        choices = w.HBox([self.code, self.bar], layout=w.Layout(flex_flow="wrap"))
-        super().__init__([style, choices, self.depth, self._page])
+        super().__init__([style, row(self.code, self.bar), self.depth, self._page])
         self._show(None)
 
     @in_turn
