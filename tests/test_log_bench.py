@@ -1,20 +1,24 @@
 """The bench, as far as Python sees it: what is filled in, and what it then says."""
 
+import random
 import re
+from base64 import b64decode
 from dataclasses import replace
 from datetime import UTC, datetime
 from html import unescape
 from pathlib import Path
+from struct import unpack
 
 import ipywidgets as w
 import pytest
+from plain_runs import SALTMERE, plain
 from screens import inside
 from traitlets.utils.bunch import Bunch
 
 import mechlogic
-from mechlogic import Entry, Logbook, machines
+from mechlogic import Entry, Fault, Logbook, machines
 from mechlogic.bench.pages import SHOWN_AT_FIRST
-from mechlogic.bench.story import suspect_label
+from mechlogic.bench.story import hypothesis_label, suspect_label
 from mechlogic.explaining.words import parts_in_order
 from mechlogic.machines import names
 from mechlogic.machines.case_file import decode_case
@@ -402,13 +406,64 @@ def test_the_likeliest_suspect_is_shown_in_the_mechanism(bench):
     tabs = find_tabs(bench)
     tabs.selected_index = tabs.titles.index("Mechanism")
     (view,) = bench._mechanism.children
-    assert view.faults == () and "machine is shown in order" in view.message
+    assert view.faults == () and "machine is shown in good order" in text(bench._told)
     bench.show(mechlogic.read_logbook(LOGS / "cold_morning.csv", MACHINE.code))
     assert view.faults == bench.diagnosis.suspects[0].members[0]
     assert view.picked == view.faults[0].part
-    assert "the first misprint" in view.message
+    assert "Shown with this possible cause: middle stop lever" in text(bench._told)
     bench.show(Logbook(()))
     assert view.faults == ()
+
+
+def replayed(view):
+    """What the picture shows of the entries that it plays, read from its tables as it does."""
+    worlds = [(tables := view.frames)[drive] for drive in ("speed", "hand")]
+    columns = [unpack(f"<{len(b) // 2}H", b) for b in map(b64decode, tables["columns"])]
+    memory, shown = view.play["memory"], []
+    for setting, chance, by_hand in view.play["cycles"]:
+        world = worlds[by_hand][memory * tables["chances"] + chance]
+        shown.append(tables["texts"][columns[world["printed"]][setting]])
+        memory = columns[world["next"]][setting]
+    return shown
+
+
+@pytest.mark.parametrize(
+    "fault",
+    [
+        Fault("middle_stop", "slow to return"),
+        Fault("slide2", "half-way"),
+        Fault("bar3", "stuck at rest"),
+    ],
+    ids=str,
+)
+def test_a_suspect_that_is_picked_plays_every_misprint_as_it_was_printed(bench, fault):
+    rng = random.Random(str(fault))
+    has_type = [code for code in range(128) if MACHINE.good_print(code) == MACHINE.code.name(code)]
+    log = SALTMERE.type(plain((fault,)), rng.choices(has_type, k=60), rng)
+    bench.show(Logbook(tuple(log)))
+    suspect = next(one for one in bench.diagnosis.considered if (fault,) in one.members)
+    label = hypothesis_label(MACHINE, suspect.members[0])
+    bench._shield.pressed = [label, 1]
+    tabs = find_tabs(bench)
+    assert tabs.titles[tabs.selected_index] == "Mechanism"
+    (view,) = bench._mechanism.children
+    wrong = bench.diagnosis.evidence.wrong
+    assert wrong and suspect.misfits == ()
+    for number, t in enumerate([*wrong, wrong[0]]):  # after the last one, the first again
+        played = log[max(0, t - 1) : t + 1]
+        assert replayed(view) == [entry.printed for entry in played]
+        code = MACHINE.code
+        assert [setting % len(code) for setting, *_ in view.play["cycles"]] == [
+            entry.sent for entry in played
+        ]
+        said = unescape(text(bench._told))
+        assert f"Misprint {number % len(wrong) + 1} of {len(wrong)}. Entry {t + 1}: " in said
+        late = t > 0 and fault.mode == "slow to return"  # then it matters what came before
+        after = f" after {code.name(log[t - 1].sent)}" if late else ""
+        assert f"Entry {t + 1}: when {code.name(log[t].sent)} comes{after}, " in said
+        assert f"and {log[t].printed} is printed where {code.name(log[t].sent)} belongs." in said
+        press(bench, "Next misprint ▶")
+    assert [log[t] for t in wrong] == [e for e in log if e.printed != MACHINE.good_print(e.sent)]
 
 
 def find_tabs(bench):

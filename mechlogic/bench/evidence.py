@@ -174,6 +174,11 @@ class Evidence:
         return without(wrong, self.idle)
 
     @cached_property
+    def wrong(self) -> tuple[int, ...]:
+        """The numbers of the misprints, from 0."""
+        return tuple(_numbers(self.misprints))
+
+    @cached_property
     def _seen(self) -> Prints:
         every = dict.fromkeys(print_ for readings in self.readings for print_ in sorted(readings))
         return {

@@ -14,7 +14,14 @@ from mechlogic.bench.checks import LEAST_SHARE, TYPE, Option, doubt, safety
 from mechlogic.bench.contradiction import contradiction
 from mechlogic.bench.diagnosis import ENOUGH, Diagnosis, Suspect
 from mechlogic.bench.evidence import Evidence
-from mechlogic.bench.story import NOT_LISTED, how, hypothesis_label, suspect_label, unlisted
+from mechlogic.bench.story import (
+    NOT_LISTED,
+    entry_said,
+    how,
+    hypothesis_label,
+    suspect_label,
+    unlisted,
+)
 from mechlogic.bench.verdict import Verdict
 from mechlogic.explaining.words import believed, capitalised, listed, percent, uncapitalised
 from mechlogic.helpers import templates
@@ -189,11 +196,15 @@ def _wheel_cell(glyphs: Sequence[str], number: int | None, seen: _Seen) -> dict[
     return {"kind": kind, "glyph": glyphs[number], "mark": mark}
 
 
-def suspect_list(diagnosis: Diagnosis) -> str:
+def suspect_list(diagnosis: Diagnosis, show: bool = False) -> str:
     """The suspects, likeliest first, each with its story and what the bench knows about it.
 
     Something that is not on the list stands before them if it is likelier than not, or else behind
     them.  It has no number: checks cannot tell it from the others.
+
+    Args:
+        diagnosis: What the log has said so far.
+        show: Whether each has a button that asks for it to be shown in the mechanism.
     """
     n = None if diagnosis.suspects else SHOWN_AT_FIRST
     shown = [_suspect(diagnosis, suspect) for suspect in diagnosis.considered[:n]]
@@ -207,6 +218,7 @@ def suspect_list(diagnosis: Diagnosis) -> str:
         more,
         other,
         diagnosis.enough < ENOUGH,
+        show,
     )
 
 
@@ -229,18 +241,21 @@ def _item(
     }
 
 
-def to_be_seen(diagnosis: Diagnosis) -> str:
-    """What to type into the picture of a machine with the likeliest suspect's fault, and why."""
-    machine, evidence = diagnosis.machine, diagnosis.evidence
-    label = hypothesis_label(machine, diagnosis.suspects[0].members[0])
-    said = f"Shown with the likeliest suspect: {label}."
-    wrong = evidence.misprints
-    if not wrong:
-        return said
-    t = (wrong & -wrong).bit_length() - 1
-    entries = tuple(evidence.log)[max(0, t - 1) : t + 1]
-    names = " and then ".join(machine.code.name(entry.sent) for entry in entries)
-    return f"{said} Send {names} to see entry {t + 1}, the first misprint, in motion."
+def to_be_seen(diagnosis: Diagnosis, suspect: Suspect, number: int | None = None) -> str:
+    """What the picture of a machine with a suspect's fault shows, in words.
+
+    Args:
+        diagnosis: What the log has said so far.
+        suspect: One of its suspects.
+        number: Which of the misprints is played, from 0; None if none is.
+    """
+    evidence, told = diagnosis.evidence, suspect.accounts[0]
+    label = hypothesis_label(diagnosis.machine, told.faults)
+    if number is None:
+        return f"Shown with this possible cause: {label}."
+    n, behaviour = len(evidence.wrong), Behaviour(diagnosis.machine, told.faults)
+    entry = entry_said(evidence, behaviour, told, evidence.wrong[number])
+    return f"{capitalised(label)}. Misprint {number + 1} of {n}. {entry}"
 
 
 def mode_notes(mode: Mode) -> str:

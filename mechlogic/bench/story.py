@@ -123,40 +123,60 @@ def how(evidence: Evidence, behaviour: Behaviour, told: Account) -> str:
         said = "Nothing is wrong with the machine."
     else:
         said = " ".join(fault_sentence(machine, fault) for fault in behaviour.faults)
-    misprints = [t for t in range(len(evidence.log)) if evidence.misprints >> t & 1]
-    explained = [t for t in misprints if t not in told.misfits]
-    example = _example(evidence, behaviour, told, explained)
-    return " ".join(filter(None, (said, example, _score(told, misprints, explained))))
+    explained = [t for t in evidence.wrong if t not in told.misfits]
+    examples = (_chain(evidence, behaviour, told, t) for t in explained)
+    example = next((f"So {chain}" for chain in examples if chain), "")
+    return " ".join(filter(None, (said, example, _score(told, evidence.wrong, explained))))
 
 
-def _example(evidence: Evidence, behaviour: Behaviour, told: Account, explained: list[int]) -> str:
-    """How the fault makes one misprint, if there is one that was noted as it was printed."""
+def _chain(evidence: Evidence, behaviour: Behaviour, told: Account, t: int) -> str:
+    """How a hypothesis makes one entry, part by part.
+
+    Empty if it does not print what was noted, or if the parts stand as they should: then it is
+    the type.
+    """
     machine = evidence.machine
-    for t in explained:
-        if _print(behaviour, evidence, t, told.path[t]) not in evidence.readings[t]:
-            continue
-        entry = evidence.log.entries[t]
-        code, by_hand = entry.sent, entry.driven == "hand"
-        chain = deviations(
-            behaviour, code, told.path[t], by_hand=by_hand, latched=evidence.latched[t]
-        )
-        if not chain:
-            continue  # the parts stand as they should: it is the type
-        after = ""
-        if behaviour.remembering and not by_hand and not evidence.starts >> t & 1:
-            after = f" after {machine.code.name(evidence.log.entries[t - 1].sent)}"
-        links = listed(
-            f"{the(machine.label(d.part))} stands at {displacement(machine, d.part, d.found)} "
-            f"instead of {displacement(machine, d.part, d.healthy)}"
-            for d in chain
-        )
-        sent = machine.code.name(code)
-        belongs = listed(map(seen_as, sorted(evidence.good[t])), "or")
-        return (
-            f"So when {sent} comes{after}, {links}, and "
-            f"{seen(evidence.printed[t])} where {belongs} belongs."
-        )
-    return ""
+    if _print(behaviour, evidence, t, told.path[t]) not in evidence.readings[t]:
+        return ""
+    entry = evidence.log.entries[t]
+    code, by_hand = entry.sent, entry.driven == "hand"
+    chain = deviations(behaviour, code, told.path[t], by_hand=by_hand, latched=evidence.latched[t])
+    if not chain:
+        return ""
+    after = ""
+    if behaviour.remembering and not by_hand and not evidence.starts >> t & 1:
+        after = f" after {machine.code.name(evidence.log.entries[t - 1].sent)}"
+    links = listed(
+        f"{the(machine.label(d.part))} stands at {displacement(machine, d.part, d.found)} "
+        f"instead of {displacement(machine, d.part, d.healthy)}"
+        for d in chain
+    )
+    belongs = listed(map(seen_as, sorted(evidence.good[t])), "or")
+    return (
+        f"when {machine.code.name(code)} comes{after}, {links}, and "
+        f"{seen(evidence.printed[t])} where {belongs} belongs."
+    )
+
+
+def entry_said(evidence: Evidence, behaviour: Behaviour, told: Account, t: int) -> str:
+    """How a hypothesis makes one entry of a log, or that it does not, in sentences.
+
+    Args:
+        evidence: The log.
+        behaviour: The machine under the hypothesis.
+        told: How the hypothesis accounts for the log.
+        t: The number of the entry, from 0.
+    """
+    if chain := _chain(evidence, behaviour, told, t):
+        return f"Entry {t + 1}: {chain}"
+    name = evidence.machine.code.name(evidence.log.entries[t].sent)
+    says = f"Entry {t + 1}: for {name}, {seen(evidence.printed[t])}."
+    made = _print(behaviour, evidence, t, told.path[t])
+    if t in told.misfits:
+        return f"{says} This fault does not explain it: with it {seen(made)}."
+    if made not in evidence.readings[t]:
+        return f"{says} With this fault {seen(made)}, and less than that was seen."
+    return f"{says} Every part stands right: it is the type."
 
 
 def _print(behaviour: Behaviour, evidence: Evidence, t: int, world: World) -> str:
@@ -178,7 +198,7 @@ def seen_as(printed: str) -> str:
     return "a blank" if printed == NOTHING else printed
 
 
-def _score(told: Account, misprints: list[int], explained: list[int]) -> str:
+def _score(told: Account, misprints: Sequence[int], explained: list[int]) -> str:
     n = len(misprints)
     if not n:
         says = "The log shows no misprint"

@@ -28,6 +28,11 @@
  * @property {string} [message]  something Python has to say, such as why a fault was refused
  * @property {{label: string, frames: object}[]} [choices]  faults to choose from without Python
  * @property {string} [motion]   how a cycle is shown at first, one of MOTIONS
+ * @property {Replay} [play]     entries of a log, to be shown one after the other
+ * @typedef {object} Replay
+ * @property {number} memory     what the parts remember before the first of them
+ * @property {number|null} good  the same for a good machine; null if it is not known
+ * @property {[code: number, chance: number, byHand: boolean][]} cycles
  *
  * What the view tells.
  *
@@ -76,6 +81,7 @@ export function mount(el, data, tell = {}) {
   const calm = matchMedia("(prefers-reduced-motion: reduce)");
   let motion = data.motion ?? (calm.matches ? AT_ONCE : "play");
   let timer = 0; // of the next phase; there is never more than one
+  let waiting = []; // the cycles of a log that are still to be shown
 
   // -- the page, built once -----------------------------------------------------------------------
 
@@ -99,7 +105,6 @@ export function mount(el, data, tell = {}) {
       state.byHand = byHand;
       show();
     } });
-    radio.checked = byHand === state.byHand;
     return h("label", {}, radio, h("span", {}, label));
   });
   const choices = data.choices && h("select", { "aria-label": "Fault", onchange: () => {
@@ -204,11 +209,13 @@ export function mount(el, data, tell = {}) {
   moveAs(motion);
   const calmer = () => moveAs(calm.matches ? AT_ONCE : "play");
   if (!data.motion) calm.addEventListener("change", calmer);
+  if (data.play?.cycles) replay(data.play);
 
   // -- what the reader does -----------------------------------------------------------------------
 
   /** Set the bars to see what they do; no cycle is made, so no part remembers it. */
   function explore(code) {
+    waiting = [];
     advance();
     state.code = code;
     halt();
@@ -216,8 +223,28 @@ export function mount(el, data, tell = {}) {
     tell.onCode?.(code);
   }
 
-  /** A whole cycle: set the bars and print; what remembers will remember it for the next one. */
+  /** What the reader sends; a log that is being shown is over. */
   function send(code) {
+    waiting = [];
+    makeCycle(code);
+  }
+
+  /** Show entries of a log again, on new paper, from what was remembered before the first of them. */
+  function replay({ memory, good, cycles }) {
+    tearOff();
+    Object.assign(state, { memory, good: good ?? tables.good_start, afterwards: null });
+    waiting = [...cycles];
+    makeNext();
+  }
+
+  function makeNext() {
+    const [code, chance, byHand] = waiting.shift();
+    Object.assign(state, { chance, byHand });
+    makeCycle(code);
+  }
+
+  /** A whole cycle: set the bars and print; what remembers will remember it for the next one. */
+  function makeCycle(code) {
     advance();
     state.code = code;
     state.afterwards = { memory: world().next[code], good: good().next[code] };
@@ -237,13 +264,17 @@ export function mount(el, data, tell = {}) {
   function begin() {
     reach(motion === AT_ONCE ? STRIKE : phases[0], motion !== AT_ONCE);
     if (MOTIONS[motion]) timer = setTimeout(goOn, MOTIONS[motion]);
+    else if (motion === AT_ONCE && waiting.length) makeNext();
   }
 
   /** Go on by itself, to the next phase in which something is to be seen. */
   function goOn() {
     const next = phases.find((phase) => phase > state.stage
       && (phase >= STRIKE || moversIn(phase).length > 0));
-    if (next === undefined) return;
+    if (next === undefined) {
+      if (waiting.length) makeNext();
+      return;
+    }
     reach(next, true);
     timer = setTimeout(goOn, MOTIONS[motion]);
   }
@@ -251,8 +282,8 @@ export function mount(el, data, tell = {}) {
   /** One phase forward or back; a cycle that runs by itself stops there. */
   function step(by) {
     const next = nextStage(by);
-    if (next === undefined) return;
-    reach(next, true);
+    if (next !== undefined) reach(next, true);
+    else if (by > 0 && waiting.length) makeNext();
   }
 
   function nextStage(by) {
@@ -281,7 +312,9 @@ export function mount(el, data, tell = {}) {
     if (!MOTIONS[way]) clearTimeout(timer);
     root.style.setProperty("--mv-phase", `${MOTIONS[way] * 0.7 || (way === STEPPED ? 400 : 200)}ms`);
     attribute(part, "aria-live", MOTIONS[way] ? "off" : "polite"); // else one would be cut short
-    if (way === AT_ONCE && state.stage !== null) reach(STRIKE, false);
+    if (way !== AT_ONCE || state.stage === null) return;
+    reach(STRIKE, false);
+    if (waiting.length) makeNext();
   }
 
   /** The parts that move out in a phase, or should: where they are late the reader is to hear of it. */
@@ -477,6 +510,7 @@ export function mount(el, data, tell = {}) {
   /** Take other tables, in place: what is on the paper stays, and so does what parts remember. */
   function changeTables(frames) {
     tables = unpack(frames);
+    waiting = [];
     state.chance = 0;
     recall();
     if (tables.faulty.length) makeGhosts();
@@ -493,6 +527,7 @@ export function mount(el, data, tell = {}) {
     const { code } = state;
     const now = world();
     const meant = good();
+    drive.forEach((label, i) => { label.firstChild.checked = state.byHand === Boolean(i); });
     bits.forEach((button, i) => {
       const set = Boolean(code >> i & 1);
       attribute(button, "aria-pressed", String(set));
@@ -538,7 +573,7 @@ export function mount(el, data, tell = {}) {
     say(partSays, state.told ? tale() : i >= 0 ? stands[state.picked].says
       : "Click a part, or walk through them with the arrow keys and press Enter.");
     attribute(back, "aria-disabled", String(nextStage(-1) === undefined));
-    attribute(forward, "aria-disabled", String(nextStage(1) === undefined));
+    attribute(forward, "aria-disabled", String(nextStage(1) === undefined && !waiting.length));
   }
 
   function move({ node, name, poses, ghost }, { place, halfWay, elsewhere, good, away, faulty }) {
@@ -651,6 +686,7 @@ export function mount(el, data, tell = {}) {
         halt();
       }
       if (news.picked !== undefined) state.picked = news.picked;
+      if (news.play?.cycles) replay(news.play);
       show();
     },
     destroy() {
@@ -696,7 +732,8 @@ function unpack(frames) {
 /** The widget: the same view, with Python as the other party. */
 export default {
   render({ model, el }) {
-    const taken = ["svg", "wheel", "poses", "frames", "code", "picked", "printed", "message"];
+    const taken = ["svg", "wheel", "poses", "frames", "code", "picked", "printed", "message",
+      "play"];
     // The picture first: Python is told once the frame with the answer has been drawn.  Until then
     // the news stays out of the model, where the echo of older news would undo it.
     let [news, telling] = [null, false];

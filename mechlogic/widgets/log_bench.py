@@ -5,19 +5,20 @@ from dataclasses import replace
 from functools import partial
 from math import comb
 from pathlib import Path
+from typing import Any
 
 import ipywidgets as w
 
 from mechlogic.bench import pages
 from mechlogic.bench.advice import next_check
 from mechlogic.bench.checks import USUAL_MINUTES, options
-from mechlogic.bench.diagnosis import ENOUGH, Diagnosis, diagnose
+from mechlogic.bench.diagnosis import ENOUGH, Diagnosis, Suspect, diagnose
 from mechlogic.bench.evidence import Evidence
 from mechlogic.bench.log_editor import LogEditor, LogRefused
 from mechlogic.bench.plan import plan
 from mechlogic.bench.search import look_further
 from mechlogic.bench.store import Store, Which
-from mechlogic.bench.story import fault_label
+from mechlogic.bench.story import fault_label, hypothesis_label
 from mechlogic.bench.verdict import judge
 from mechlogic.describing.description import DescriptionError, decode
 from mechlogic.describing.writing import write
@@ -46,7 +47,15 @@ from mechlogic.widgets.full_screen import FullScreen
 from mechlogic.widgets.log_sheet import LogSheet
 from mechlogic.widgets.machine_view import MachineView
 from mechlogic.widgets.record_box import RecordBox
-from mechlogic.widgets.screen import Screen, page, replace_children, said, say, styled
+from mechlogic.widgets.screen import (
+    Screen,
+    button,
+    page,
+    replace_children,
+    said,
+    say,
+    styled,
+)
 from mechlogic.widgets.turns import in_turn
 
 WIDE = {"width": "auto"}
@@ -75,7 +84,7 @@ ROW = {"flex_flow": "row wrap", "flex": "none"}
 MECHANISM = "Mechanism"
 """The tab with the live picture, which is made when it is first looked at."""
 
-NO_SUSPECT = "No suspect explains every entry, so the machine is shown in order."
+NO_SUSPECT = "No possible cause to show: the machine is shown in good order."
 
 
 class LogBench(Screen):
@@ -112,6 +121,7 @@ class LogBench(Screen):
         self._fixed = [styled(pages.STYLE, STYLE), top]
         super().__init__(layout=WIDE)
         self.add_class("ml-bench")
+        self._shield.observe(self._pick, "pressed")
         self.put_on(machine)
 
     @in_turn
@@ -127,6 +137,8 @@ class LogBench(Screen):
         self._problems, self._wheel, self._where = page(), page(), page()
         self._mechanism = w.VBox(layout={"padding": "0 0 0 10px"})  # room for its outermost button
         self._summary, self._advice, self._suspects = page(), page(), page()
+        self._told = page()
+        self._shown: Suspect | None = None
         self._verdict, self._options, self._bounds = page(), page(), page()
         self._misreadings = w.Dropdown(
             options=[("none", 0), ("up to 1", 1), ("up to 2", 2)],
@@ -163,38 +175,70 @@ class LogBench(Screen):
         self.acceptance = AcceptanceBox(self.machine, self._hand_over)
         tabs = {
             "Type map": self._wheel,
-            MECHANISM: self._mechanism,
+            MECHANISM: self._mechanism_box(),
             "Every check": self._options_box(),
             "My hypothesis": self._hypothesis_box(),
             "Acceptance": self.acceptance,
             "Record": RecordBox(self.machine, self._records, self, which=self.kept.which),
         }
-        box = w.Tab(children=list(tabs.values()), titles=tuple(tabs))
-        mechanism = list(tabs).index(MECHANISM)
+        box = self._tab_box = w.Tab(children=list(tabs.values()), titles=tuple(tabs))
 
         @self.in_turn
         def show_mechanism(change: dict[str, int]) -> None:
-            if change["new"] == mechanism:
-                self._mechanism.children = self._mechanism.children or (MachineView(self.machine),)
-                self._mark_suspect()
+            if box.titles[change["new"]] == MECHANISM and not self._mechanism.children:
+                self._mechanism.children = (MachineView(self.machine),)
+                self._mark(self._shown)
 
         box.observe(show_mechanism, "selected_index")
         return box
 
-    def _mark_suspect(self) -> None:
-        """Show the likeliest suspect in the mechanism, if it was looked at, and in a picture.
+    def _mechanism_box(self) -> w.Widget:
+        self._next = button("Next misprint ▶", self._play_next)
+        self._next.tooltip = "The picture plays the entry before it, and then the misprint"
+        box = w.VBox([self._next, self._told, self._mechanism])
+        box.add_class("ml-mechanism")
+        return box
+
+    def _mark(self, suspect: Suspect | None) -> None:
+        """Show a suspect in the mechanism, if it was looked at, and in a picture.
 
         A narrow page has the picture below the suspects, a wide one the mechanism beside them.
         """
-        suspects = self.diagnosis.suspects if self.logbook.entries else ()
-        faults = suspects[0].members[0] if suspects else ()
-        told = pages.to_be_seen(self.diagnosis) if faults else NO_SUSPECT
+        self._shown, self._played = suspect, 0
+        faults = suspect.members[0] if suspect else ()
         parts = [fault.part for fault in faults]
-        say(self._where, said("where", scene_at(self.machine, {}, parts)) if parts else "")
+        picture = scene_at(self.machine, {}, parts)
+        label = hypothesis_label(self.machine, faults)
+        say(self._where, said("where", picture, label) if parts else "")
         for view in self._mechanism.children:
             view.faults = faults
             view.picked = faults[0].part if faults else ""
-            view.message = told
+        told = pages.to_be_seen(self.diagnosis, suspect) if suspect else NO_SUSPECT
+        say(self._told, said("shown", told))
+        self._next.disabled = suspect is None or not self.diagnosis.evidence.wrong
+
+    @in_turn
+    def _pick(self, change: dict[str, list[Any]]) -> None:
+        """Show the suspect whose button was pressed, in motion."""
+        for suspect in self.diagnosis.considered:
+            if hypothesis_label(self.machine, suspect.members[0]) == change["new"][0]:
+                self._mark(suspect)
+                self._tab_box.selected_index = self._tab_box.titles.index(MECHANISM)
+                self._play_next()
+                self._next.focus()
+
+    @in_turn
+    def _play_next(self) -> None:
+        """Play the next misprint of the log; after the last one, the first again."""
+        suspect, evidence = self._shown, self.diagnosis.evidence
+        if suspect is None or not evidence.wrong:
+            return
+        number = self._played % len(evidence.wrong)
+        self._played = number + 1
+        say(self._told, said("shown", pages.to_be_seen(self.diagnosis, suspect, number)))
+        for view in self._mechanism.children:
+            if view.faults == suspect.members[0]:  # and it was not refused
+                view.replay(evidence, suspect.accounts[0], evidence.wrong[number])
 
     @property
     def logbook(self) -> Logbook:
@@ -271,12 +315,12 @@ class LogBench(Screen):
             say(self._advice, "")
             say(self._suspects, "<p>No entries yet.</p>")
             say(self._options, "")
-            self._mark_suspect()
+            self._mark(None)
             return
         say(self._summary, pages.log_summary(diagnosis))
-        say(self._suspects, pages.suspect_list(diagnosis))
+        say(self._suspects, pages.suspect_list(diagnosis, show=True))
         self._weigh()
-        self._mark_suspect()
+        self._mark(next(iter(diagnosis.suspects), None))
 
     @in_turn
     def _weigh(self) -> None:

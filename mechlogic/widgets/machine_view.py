@@ -8,7 +8,9 @@ import anywidget
 import traitlets
 
 from mechlogic.acceptance.testcards import laid_out
+from mechlogic.bench.evidence import Account, Evidence
 from mechlogic.drawing import scene, style, type_sheet
+from mechlogic.model.behaviour import Behaviour
 from mechlogic.model.faults import Fault, FaultError, Hypothesis, hypothesis
 from mechlogic.model.logbook import Driven, Entry, Logbook
 from mechlogic.model.machine import Machine
@@ -33,6 +35,7 @@ class MachineView(anywidget.AnyWidget):
         printed: What is on the paper: for each character the setting of the bars, what was
             printed, and ``"speed"`` or ``"hand"``.
         machines: How often another machine was put in the place of the one before.
+        play: Entries of a log to be shown in motion, see :meth:`replay`.
         message: A sentence shown below the picture, such as why a fault was refused.
     """
 
@@ -48,6 +51,7 @@ class MachineView(anywidget.AnyWidget):
     picked = traitlets.Unicode().tag(sync=True)
     printed: "traitlets.List[tuple[int, str, Driven]]" = traitlets.List().tag(sync=True)
 
+    play: "traitlets.Dict[str, Any]" = traitlets.Dict().tag(sync=True)
     machines = traitlets.Int(0).tag(sync=True)
 
     def __init__(self, machine: Machine, faults: Iterable[Fault] = ()) -> None:
@@ -62,7 +66,7 @@ class MachineView(anywidget.AnyWidget):
             self.machine, self._faults = machine, ()
             self.machines += 1
             self.set_trait("code", 0)
-            for name, value in {**_seen(machine), "picked": "", "printed": []}.items():
+            for name, value in {**_seen(machine), "picked": "", "printed": [], "play": {}}.items():
                 self.set_trait(name, value)
 
     @traitlets.validate("code")
@@ -91,6 +95,32 @@ class MachineView(anywidget.AnyWidget):
             self.message = ""
         except FaultError as error:
             self.message = f"Not possible: {error}"
+
+    def replay(self, evidence: Evidence, told: Account, t: int) -> None:
+        """Play an entry of a log as the faults make it, after the entry before it if there is one.
+
+        Args:
+            evidence: The log.
+            told: How these faults account for it.
+            t: The number of the entry, from 0.
+        """
+        behaviour = Behaviour(self.machine, self._faults)
+        played = range(t if evidence.starts >> t & 1 else t - 1, t + 1)
+        latched = evidence.latched[played[0]]
+        good = Behaviour(self.machine, ()).memories
+        self.play = {
+            "times": self.play.get("times", 0) + 1,  # the same entry once more is news, too
+            "memory": behaviour.memories.index(told.path[played[0]].memory),
+            "good": None if latched is None else good.index(tuple(latched.values())),
+            "cycles": [
+                (
+                    self.machine.as_set(evidence.log.entries[i].sent),
+                    behaviour.chances.index(told.path[i].chance),
+                    evidence.log.entries[i].driven == "hand",
+                )
+                for i in played
+            ],
+        }
 
     @property
     def paper(self) -> str:

@@ -30,6 +30,12 @@ export default {
     function claim() {
       if (!el.isConnected) { requestAnimationFrame(claim); return; }
       const screen = el.parentElement;
+      screen.addEventListener("click", (event) => {
+        const asked = event.target.closest("[data-asks]")?.dataset.asks;
+        if (!asked) return;
+        model.set("pressed", [asked, event.timeStamp]);  // the same twice is news, too
+        model.save_changes();
+      });
       screen.addEventListener("input", (event) => { typed ||= !event.target.matches("select"); }, true);
       screen.addEventListener("click", (event) => {
         const button = event.target.closest("button.widget-button");

@@ -89,10 +89,12 @@ class KeyShield(anywidget.AnyWidget):
     Attributes:
         asked: How often the browser asked whether Python has read everything.
         answered: How often Python said so.
+        pressed: What the button in the screen's text that was last pressed asks for, and when.
     """
 
     asked = traitlets.Int(0).tag(sync=True)
     answered = traitlets.Int(0).tag(sync=True)
+    pressed: "traitlets.List[Any]" = traitlets.List().tag(sync=True)
 
     @traitlets.observe("asked")
     def _answer(self, change: Any) -> None:
