@@ -390,7 +390,7 @@ class LogBench(Screen):
             for file in upload.value:
                 data, case = bytes(file.content), None
                 try:
-                    if data.startswith(b"PK"):  # an archive
+                    if file.name.lower().endswith(".zip"):
                         case = decode_case(data, file.name)
                         data = write(case.machine).encode()
                     brought = case.machine if case else decode(data, file.name)
