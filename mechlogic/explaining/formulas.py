@@ -9,11 +9,14 @@ is a symbol too, ``shift_before``.
 """
 
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
 from fractions import Fraction
+from itertools import pairwise
+from math import prod
 
 import sympy
-from sympy import And, Max, Min, Not, Or, Piecewise, Rational, Symbol
-from sympy.logic.boolalg import Boolean, simplify_logic
+from sympy import And, Max, Min, Not, Or, Piecewise, Rational, Symbol, latex
+from sympy.logic.boolalg import Boolean, simplify_logic, to_dnf, to_nnf
 
 from mechlogic.helpers.kept import kept
 from mechlogic.model.laws import Arithmetic
@@ -21,6 +24,9 @@ from mechlogic.model.mechanism import Mechanism, Sense
 
 SYMBOLIC = Arithmetic(Max, Min, lambda condition, a, b: Piecewise((a, condition), (b, True)))
 """Arithmetic of SymPy expressions."""
+
+MOST_WAYS = 60
+"""A formula that distribution would divide into more ways goes to its simplest form at once."""
 
 BEFORE = "_before"
 """What is put behind the name of a latch, for where it stood before."""
@@ -79,6 +85,57 @@ def _either_way(
         said = [(felt(sense), sense.passed) for sense in way]
         ways.append(And(*(one if holds else Not(one) for one, holds in said)))
     return Or(*ways)
+
+
+@dataclass(frozen=True)
+class Steps:
+    """How the formula that was derived from the contacts of a part becomes its simplest form.
+
+    A notebook sets it as LaTeX.
+
+    Attributes:
+        each: The rule that was used, and the formula after it, as a SymPy expression.
+    """
+
+    each: tuple[tuple[str, Boolean], ...]
+
+    def __repr__(self) -> str:
+        return "\n".join(f"{rule}: {formula}" for rule, formula in self.each)
+
+    def _repr_latex_(self) -> str:
+        lines = [rf"& \text{{{rule}:}}\\ & {latex(formula)}" for rule, formula in self.each]
+        whole = r" \\ ".join(lines)
+        return rf"$$\begin{{aligned}} {whole} \end{{aligned}}$$"
+
+
+def steps(mechanism: Mechanism, name: str, cut: int = 0) -> Steps:
+    """The way from the derived formula of a part to the simplest, without rules that do nothing.
+
+    Args:
+        mechanism: The mechanism.
+        name: The part.
+        cut: Which cut.
+    """
+    derived = logic(mechanism, name, cut, simplest=False)
+    inward = to_nnf(derived, simplify=False)
+    spread = to_dnf(inward, simplify=False) if _n_ways(inward) <= MOST_WAYS else inward
+    ways = [frozenset(And.make_args(way)) for way in Or.make_args(spread)]
+    least = Or(*(And(*way) for way in ways if not any(other < way for other in ways)))
+    found = [
+        ("derived from the contacts", derived),
+        ("De Morgan", inward),
+        ("distribution", spread),
+        ("absorption", least),
+        ("simplest form", logic(mechanism, name, cut)),
+    ]
+    changed = [one for before, one in pairwise(found) if one[1] != before[1]]
+    return Steps((found[0], *changed))
+
+
+def _n_ways(formula: Boolean) -> int:
+    """How many ways distribution makes of a formula without brackets behind a Not."""
+    each = [_n_ways(arg) for arg in formula.args if isinstance(formula, And | Or)]
+    return (sum if isinstance(formula, Or) else prod)(each)
 
 
 def contact_logic(mechanism: Mechanism, name: str, cut: int = 0) -> Boolean:

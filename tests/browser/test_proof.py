@@ -79,3 +79,19 @@ def test_levers_are_set_by_keyboard_until_four_heights_come_and_all_triples_are_
     box.get_by_role("img").first.evaluate("e => e.scrollIntoView()")
     shot(page, "rack_trial_390")
     assert console_errors(page) == []
+
+
+def test_the_steps_of_a_formula_are_set_as_latex(
+    page: Page, open_workbook, run_all, console_errors, shot
+):
+    page.set_viewport_size({"width": 1366, "height": 768})
+    open_workbook(page, "01_levers_as_logic.ipynb")
+    run_all(page)
+    formula = page.locator(".jp-RenderedLatex mjx-container").first
+    expect(formula).to_be_visible()
+    formula.evaluate("e => e.scrollIntoView({block: 'center'})")
+    shot(page, "steps")
+    narrow(page)
+    formula.evaluate("e => e.scrollIntoView({block: 'center'})")
+    shot(page, "steps_390")
+    assert console_errors(page) == []
