@@ -518,11 +518,7 @@ class Declaration:
 @kept(100)
 def library_hunt(sealed: Sealed) -> Declaration:
     """The library plays: it does what it advises, and mends a part once it is sure of it."""
-    return played_on(Hunt(sealed))
-
-
-def played_on(hunt: Hunt) -> Declaration:
-    """The library takes a hunt over where it stands, and plays it to its end."""
+    hunt = Hunt(sealed)
     for _ in range(MOST_MOVES):
         plan = hunt.plan()
         if plan.declares:

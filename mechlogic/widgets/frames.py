@@ -59,7 +59,7 @@ A mechanism of 30 parts and 8 bits takes about 60 kB without faults.
 from base64 import b64encode
 from collections.abc import Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from functools import cached_property
+from functools import cached_property, partial
 from math import prod
 from struct import pack
 from typing import Any
@@ -216,7 +216,7 @@ class _Album:
     def _good_worlds(self) -> list[Frames]:
         worlds = []
         for memory, table in zip(self.good.memories, self._good, strict=True):
-            world = self._world(self.good, table, memory, (), healthy=True)
+            world = self._world(self.good, table, World(memory), healthy=True)
             instead = (words.good_sentence(self.machine, seen) for seen in self._printed(table))
             worlds.append(world | {"instead": self._text_column(instead)})
         return worlds
@@ -227,33 +227,24 @@ class _Album:
         column = self.settings.every if at_speed else 0
         worlds = []
         for memory in behaviour.memories:
-            tables = [
-                behaviour.table(self.settings, column, World(memory, chance), self.machine.healthy)
-                for chance in behaviour.chances
-            ]
-            some = [
-                self._world(behaviour, table, memory, chance, at_speed)
-                for chance, table in zip(behaviour.chances, tables, strict=True)
-            ]
-            may = self._may(
-                [
-                    self._printed(table, behaviour, World(memory, chance))
-                    for chance, table in zip(behaviour.chances, tables, strict=True)
-                ]
-            )
-            worlds += [world | {"may": may} for world in some]
+            some = [World(memory, chance) for chance in behaviour.chances]
+            healthy = self.machine.healthy
+            tables = [behaviour.table(self.settings, column, one, healthy) for one in some]
+            both = list(zip(tables, some, strict=True))
+            made = [self._world(behaviour, table, world, at_speed) for table, world in both]
+            may = self._may([self._printed(table, behaviour, world) for table, world in both])
+            worlds += [one | {"may": may} for one in made]
         return worlds
 
     def _world(
         self,
         behaviour: Behaviour,
         table: Table,
-        memory: tuple[int, ...],
-        chance: tuple[int, ...],
+        world: World,
         at_speed: bool = True,
         healthy: bool = False,
     ) -> Frames:
-        printed = self._printed(table, behaviour, World(memory, chance))
+        printed = self._printed(table, behaviour, world)
         return {
             "places": [
                 self.columns.number(self._numbers(table.places[name]))
@@ -264,20 +255,14 @@ class _Album:
             "printed": self._text_column(printed),
             "tells": self.columns.number(tuple(map(self._tells, self.settings.codes, printed))),
             "may": self._text_column([""] * len(printed)),
-            "remembers": self._remembers(behaviour, table, memory, at_speed),
-            "next": self.columns.number(tuple(self._next(behaviour, table, World(memory, chance)))),
-            **self._home(behaviour, memory, chance, at_speed),
+            "remembers": self._remembers(behaviour, table, world.memory, at_speed),
+            "next": self.columns.number(tuple(self._next(behaviour, table, world))),
+            **self._home(behaviour, world, at_speed),
         }
 
-    def _home(
-        self,
-        behaviour: Behaviour,
-        memory: tuple[int, ...],
-        chance: tuple[int, ...],
-        at_speed: bool,
-    ) -> Frames:
+    def _home(self, behaviour: Behaviour, world: World, at_speed: bool) -> Frames:
         """Where the parts stand between two cycles, and what is to be said of it."""
-        stands, label = home(behaviour, memory, chance, at_speed), self.machine.label
+        stands, label = home(behaviour, world.memory, world.chance, at_speed), self.machine.label
         away = [name for name in stands if stands[name] != self.mechanism.rest[name]]
         said = [
             f"{words.the(label(name))} comes late and still stands at "
@@ -487,7 +472,12 @@ class _Album:
         remembered = dict(zip(behaviour.remembering, memory, strict=True))
         waiting = self._waiting(remembered) if at_speed and behaviour.faults else ""
         stands = [
-            self._latch_sentences(name, remembered[name], table) for name in self.mechanism.latches
+            map(
+                partial(self._latch_sentence, name, remembered[name]),
+                self._numbers(table.asked[name]),
+                self._numbers(table.places[name]),
+            )
+            for name in self.mechanism.latches
         ]
         each = zip(*stands, strict=True) if stands else ((),) * len(self.settings.codes)
         return self._text_column(" ".join(filter(None, (*said, waiting))) for said in each)
@@ -500,15 +490,8 @@ class _Album:
         ]
         return f"The character before asked {words.listed(asked)}." if asked else ""
 
-    def _latch_sentences(self, name: str, before: int, table: Table) -> list[str]:
-        """For each setting, how a latch now stands that stood at the place *before*."""
-        asked, stands = self._numbers(table.asked[name]), self._numbers(table.places[name])
-        return [
-            self._latch_sentence(name, before, *places)
-            for places in zip(asked, stands, strict=True)
-        ]
-
     def _latch_sentence(self, name: str, before: int, asked: int, stands: int) -> str:
+        """How a latch now stands that stood at the place *before*."""
         label = words.capitalised(words.the(self.machine.label(name)))
         if stands != asked:
             should = self._where(name, asked)
