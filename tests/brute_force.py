@@ -51,11 +51,13 @@ class Entry(NamedTuple):
     code    the setting of the code bars, parity included: b1 is the lowest bit
     driven  "speed", or "hand" if the shaft was turned over by hand
     gap     whether something may have been sent before it that we do not know of
+    rest    whether there may have been time for slow parts to come home since the one before
     """
 
     code: int
     driven: str = "speed"
     gap: bool = False
+    rest: bool = False
 
 
 class Printed(NamedTuple):
@@ -521,11 +523,24 @@ class Printer:
         """Every state, for when nothing is known of the character before."""
         return list(product(*(self.places[part] for part in self.remembering(faults))))
 
+    def rested(self, faults: Sequence[Fault], state: State) -> list[tuple[int, State]]:
+        """Every state after a rest: each slow part is as before or at home; how many came home."""
+        slow = [n not in self.latches for n in self.remembering(faults)]
+        found = []
+        for came in product((False, True), repeat=len(state)):
+            if all(is_slow or not home for is_slow, home in zip(slow, came, strict=True)):
+                then = zip(self.remembering(faults), state, came, strict=True)
+                after = tuple(self.rest[part] if home else place for part, place, home in then)
+                found.append((sum(came), after))
+        return found
+
     def possible_prints(self, entries: Iterable[Entry], faults: Sequence[Fault]) -> list[set[str]]:
         """For each entry, everything that may be printed, whatever was printed before."""
         states: Iterable[State] = self.unknown(faults)
         prints = []
         for entry in entries:
+            if entry.rest:
+                states = {s for state in states for _, s in self.rested(faults, state)}
             found = self.outcomes(entry, faults, self.unknown(faults) if entry.gap else states)
             prints.append({printed for _, printed in found})
             states = {after for after, _ in found}

@@ -41,6 +41,12 @@ def plain(faults: Hypothesis) -> Faults:
     return tuple((f.part, f.mode + AT_TIMES * f.sometimes, f.input) for f in faults)
 
 
+# How often a slow part has come home, by what is noted of the time before an entry.
+CAME_HOME = [{"pause": often, "": 0, "at once": 0} for often in (0, 1 / 2, 1)]
+
+PERHAPS = {"pause": 1 / 2, "": 0, "at once": 0}
+"""Everything that can have come about has."""
+
 # Strokes that lie within those of another character, for a few.
 UNDER = {"B": "PRFE3IL", "D": "IL", "E": "FLI", "F": "I"}
 
@@ -120,20 +126,43 @@ class Runs:
         """Every state, for when nothing is known of the character before."""
         return self.printer.unknown(faults)
 
+    def found_by(
+        self, faults: Faults, entry: Entry, state: State | None, home: dict[str, float]
+    ) -> list[tuple[State, float]]:
+        """The states in which an entry may find the machine, each with its chance.
+
+        Args:
+            faults: What is wrong.
+            entry: The entry.
+            state: The state that the entry before left; None if there was none.
+            home: How often a slow part has come home, by what is noted of the time before.
+        """
+        if state is None or entry.gap == "yes":
+            states = self.states(faults)
+            return [(one, 1 / len(states)) for one in states]
+        often, ways = home[entry.gap], self.printer.rested(faults, state)
+        n_slow = max(came for came, _ in ways)
+        every = [(one, often**came * (1 - often) ** (n_slow - came)) for came, one in ways]
+        return [(one, chance) for one, chance in every if chance]
+
     def likelihood(self, faults: Faults, log: Sequence[Entry]) -> float:
         """The chance of a log, over all runs that the machine can make."""
+        return sum(self.likelihood_if(faults, log, home) for home in CAME_HOME) / len(CAME_HOME)
+
+    def likelihood_if(self, faults: Faults, log: Sequence[Entry], home: dict[str, float]) -> float:
+        """The same if slow parts have come home so often."""
 
         @cache
         def rest(t: int, state: State | None) -> float:
             if t == len(log):
                 return 1.0
-            entry = log[t]
-            states = self.states(faults) if state is None or entry.gap else [state]
-            chances = []
-            for one in states:
-                for after, seen in self.step(faults, entry.sent, entry.driven == "hand", one):
-                    chances.append(self.chance_of(entry, seen) * rest(t + 1, after))
-            return sum(chances) / len(chances)
+            entry, chance = log[t], 0.0
+            for one, share in self.found_by(faults, entry, state, home):
+                ways = self.step(faults, entry.sent, entry.driven == "hand", one)
+                for after, seen in ways:
+                    share_of_it = share / len(ways)
+                    chance += share_of_it * self.chance_of(entry, seen) * rest(t + 1, after)
+            return chance
 
         return rest(0, None)
 
@@ -149,9 +178,8 @@ class Runs:
             if t == len(log):
                 return 0, 0
             entry = log[t]
-            states = self.states(faults) if state is None or entry.gap else [state]
             ways = []
-            for one in states:
+            for one, _ in self.found_by(faults, entry, state, PERHAPS):
                 for after, seen in self.step(faults, entry.sent, entry.driven == "hand", one):
                     chance, (misread, smudged) = self.chance_of(entry, seen), rest(t + 1, after)
                     ways.append((misread + (chance == MISREAD), smudged + (chance == LESS_WELL)))
@@ -274,7 +302,7 @@ def random_entry(rng: random.Random, glyphs: str, units: int) -> Entry:
         printed=rng.choice([*glyphs, NOTHING, UNREADABLE]),
         driven=rng.choice(["speed", "speed", "speed", "hand"]),
         clipped=rng.choice(["", "", "", "left"]),
-        gap=rng.random() < 0.2,
+        gap=rng.choice(["", "at once", "pause", "pause", "yes"]),
     )
 
 
@@ -287,8 +315,7 @@ def logs_of(
     state, entries = rng.choice(runs.states(faults)), []
     for _ in range(draw(st.integers(0, most))):
         entry = random_entry(rng, GLYPHS[:4], units)
-        if entry.gap:
-            state = rng.choice(runs.states(faults))
+        state, _ = rng.choice(runs.found_by(faults, entry, state, PERHAPS))
         state, printed = rng.choice(runs.step(faults, entry.sent, entry.driven == "hand", state))
         truth = not lies or rng.random() < 0.85
         note = printed if truth else entry.printed

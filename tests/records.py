@@ -63,7 +63,7 @@ def entries(code):
         driven=st.sampled_from(["speed", "hand"]),
         oil=st.sampled_from(["cold", "warm", "unknown"]),
         clipped=st.sampled_from(["", "top", "bottom", "left", "right"]),
-        gap=st.booleans(),
+        gap=st.sampled_from(["", "at once", "pause", "yes"]),
         note=texts,
     )
 

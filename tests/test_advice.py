@@ -76,7 +76,7 @@ def runs_of(runs: Runs, faults, log, codes):
     for entry in log:
         longer = defaultdict(float)
         for _, state, chance in ends:
-            for one in runs.states(faults) if entry.gap else [state]:
+            for one in runs.states(faults) if entry.gap == "yes" else [state]:
                 found = runs.step(faults, entry.sent, entry.driven == "hand", one)
                 for after, seen in found:
                     longer[after] += chance * chance_of(entry, seen) / len(found)

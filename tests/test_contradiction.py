@@ -16,7 +16,7 @@ LOGS = Path(__file__).parents[1] / "workbooks" / "logs"
 
 
 def log(*pairs: tuple[int, str]) -> Logbook:
-    return Logbook(tuple(Entry(sent, printed, gap=True) for sent, printed in pairs), WIND.code)
+    return Logbook(tuple(Entry(sent, printed, gap="yes") for sent, printed in pairs), WIND.code)
 
 
 def explained(entries: Logbook) -> bool:

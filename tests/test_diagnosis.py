@@ -64,7 +64,7 @@ def test_the_suspects_of_saltmere_are_exactly_the_faults_that_explain_the_log(se
     rng = random.Random(seed)
     true = rng.choice(every_single(MACHINE))
     entries = SALTMERE.type(plain(true), rng.choices(PRINTING, k=6), rng)
-    entries[2] = Entry(entries[2].sent, UNREADABLE, gap=True)
+    entries[2] = Entry(entries[2].sent, UNREADABLE, gap="yes")
     entries[4] = Entry(entries[4].sent, entries[4].printed, clipped="top")
     diagnosis = diagnose(MACHINE, Logbook(tuple(entries)))
     explaining = {

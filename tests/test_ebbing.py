@@ -7,7 +7,7 @@ from math import exp
 
 import pytest
 from brute_force import read
-from plain_runs import Runs, plain
+from plain_runs import PERHAPS, Runs, plain
 from test_testcards import chance_by_trying_every_run
 
 import mechlogic
@@ -47,10 +47,12 @@ def random_log(rng, faults, length):
     """Gaps, hand turns and lies, from any start: many a log begins in figures."""
     state, entries = rng.choice(RUNS.states(faults)), []
     for _ in range(length):
-        gap, driven = rng.random() < 0.2, rng.choice(("speed", "speed", "speed", "hand"))
-        if gap:
-            state = rng.choice(RUNS.states(faults))
+        gap, driven = (
+            rng.choice(("", "pause", "at once", "at once", "yes")),
+            rng.choice(("speed", "speed", "speed", "hand")),
+        )
         code = rng.choice([*TELLING, rng.randrange(32)])
+        state, _ = rng.choice(RUNS.found_by(faults, Entry(code, "A", gap=gap), state, PERHAPS))
         state, printed = rng.choice(RUNS.step(faults, code, driven == "hand", state))
         if rng.random() < 0.1:
             printed = rng.choice(("A", "1", "nothing", "unreadable", "CR"))
@@ -107,7 +109,7 @@ def test_what_no_good_machine_prints_after_what_it_printed_is_a_misprint():
     evidence = Evidence(MACHINE, log_of(sent("Q", "1"), sent("Q", "Q")))
     assert evidence.misprints == 0b10
     assert not account(evidence, Behaviour(MACHINE, ())).consistent
-    gap = Evidence(MACHINE, log_of(sent("Q", "1"), sent("Q", "Q", gap=True)))
+    gap = Evidence(MACHINE, log_of(sent("Q", "1"), sent("Q", "Q", gap="yes")))
     assert gap.misprints == 0
     assert account(gap, Behaviour(MACHINE, ())).consistent
 

@@ -1,13 +1,24 @@
 """A log held against one hypothesis: exact chances, fewest misreadings, a run to show for it."""
 
 import random
+from dataclasses import replace
 from math import exp
 
 import pytest
 from brute_force import Entry as Sent
 from hypothesis import given
 from hypothesis import strategies as st
-from plain_runs import AS_PRINTED, LESS_WELL, MISREAD, SALTMERE, Runs, logs_of, plain
+from plain_runs import (
+    AS_PRINTED,
+    CAME_HOME,
+    LESS_WELL,
+    MISREAD,
+    PERHAPS,
+    SALTMERE,
+    Runs,
+    logs_of,
+    plain,
+)
 from strategies import descriptions, fault_sets, few, library, machine_of
 
 import mechlogic
@@ -72,11 +83,15 @@ def test_the_path_is_a_run_that_the_machine_can_make_and_fits_all_but_the_misfit
         )
         for world in told.path
     ]
+
+    def next_ones(entry, state):
+        return [one for one, _ in runs.found_by(faults, entry, state, PERHAPS)]
+
     for t, entry in enumerate(log):
-        settles_next = t + 1 < len(log) and not log.entries[t + 1].gap
+        settles_next = t + 1 < len(log) and log.entries[t + 1].gap != "yes"
         assert any(
             (runs.chance_of(entry, printed) == MISREAD) == (t in told.misfits)
-            and (not settles_next or after == states[t + 1])
+            and (not settles_next or states[t + 1] in next_ones(log.entries[t + 1], after))
             for after, printed in runs.step(faults, entry.sent, entry.driven == "hand", states[t])
         ), f"no way through entry {t + 1}"
 
@@ -86,7 +101,7 @@ def test_the_path_is_a_run_that_the_machine_can_make_and_fits_all_but_the_misfit
 def test_the_predictions_are_everything_that_can_be_printed(drawn):
     machine, runs, faults, log = drawn
     found = predictions(Evidence(machine, log), Behaviour(machine, library(faults)))
-    sent = [Sent(entry.sent, entry.driven, entry.gap) for entry in log]
+    sent = [Sent(e.sent, e.driven, e.gap == "yes", e.gap == "pause") for e in log]
     assert [set(prints) for prints in found] == runs.printer.possible_prints(sent, faults)
 
 
@@ -102,24 +117,25 @@ def test_the_belief_is_the_chance_of_each_memory_once_the_log_is_known(drawn):
 
 def _belief(runs, faults, entries):
     """Every run of the machine written out, each with its chance."""
-    ends = [((), state, 1.0) for state in runs.states(faults)]
+    ends = [(None, 1.0, home) for home in CAME_HOME]
     for entry in entries:
         longer = []
-        for seen, state, chance in ends:
-            states = runs.states(faults) if entry.gap else [state]
-            for one in states:
+        for state, chance, home in ends:
+            for one, share in runs.found_by(faults, entry, state, home):
                 found = runs.step(faults, entry.sent, entry.driven == "hand", one)
                 for after, printed in found:
-                    share = chance * runs.chance_of(entry, printed) / len(states) / len(found)
-                    longer.append(((*seen, printed), after, share))
+                    own = chance * share * runs.chance_of(entry, printed) / len(found)
+                    longer.append((after, own, home))
         ends = longer
-    total, belief = sum(chance for *_, chance in ends), {}
+    if not entries:
+        ends = [(state, 1.0, None) for state in runs.states(faults)]
+    total, belief = sum(chance for _, chance, _ in ends), {}
     remembering = runs.printer.remembering(faults)
-    for _, state, chance in ends:
+    for state, chance, _ in ends:
         places = zip(remembering, state, strict=True)
         memory = tuple(runs.printer.places[part].index(place) for part, place in places)
         belief[memory] = belief.get(memory, 0) + chance / total
-    return {memory: belief.get(memory, 0.0) for memory in belief}
+    return belief
 
 
 # -- Saltmere, entry by entry --------------------------------------------------------------------
@@ -179,3 +195,48 @@ def test_an_empty_log_says_nothing():
     told = told_by(late)
     assert (told.misfits, told.log_likelihood, told.path) == ((), 0, ())
     assert told.belief == {(0,): 0.5, (1,): 0.5}
+
+
+# -- the time between two entries ------------------------------------------------------------------
+
+LATE = (Fault("slide1", "slow to return"),)
+
+
+def typed(gaps):
+    """A log of a late part, which comes home in every pause; what is noted of them is not said."""
+    rng, entries, state = random.Random(3), [], SALTMERE.states(plain(LATE))[0]
+    for code, paused in zip(rng.choices(range(0x28, 0x60), k=len(gaps)), gaps, strict=True):
+        if paused:
+            _, state = max(SALTMERE.printer.rested(plain(LATE), state))
+        state, printed = rng.choice(SALTMERE.step(plain(LATE), code, False, state))
+        entries.append(Entry(code, printed))
+    return entries
+
+
+def noted(entries, *gaps):
+    return told_by(LATE, *(replace(e, gap=gap) for e, gap in zip(entries, gaps, strict=True)))
+
+
+def test_a_pause_lets_a_late_part_come_home_and_no_log_of_it_contradicts_it():
+    pauses = [False, True, False, False, True, True, False, False, True, False] * 4
+    entries = typed(pauses)
+    said = ["pause" if paused else "at once" for paused in pauses]
+    assert not noted(entries, *["at once"] * len(pauses)).consistent
+    assert noted(entries, *said).consistent
+
+
+def test_typed_at_once_a_late_part_is_still_out():
+    entries = typed([False] * 40)
+    at_once, not_noted, pauses = (noted(entries, *[gap] * 40) for gap in ("at once", "", "pause"))
+    assert at_once.consistent
+    assert at_once.log_likelihood > pauses.log_likelihood
+    assert at_once == not_noted, "what nobody noted counts as typed at once"
+
+
+def test_nothing_but_a_sluggish_part_minds_a_pause():
+    entries = typed([False, True] * 10)
+    for faults in ((), (Fault("slide1", "stuck operated"),), (Fault("slide1", "half-way"),)):
+        told = [
+            told_by(faults, *(replace(e, gap=gap) for e in entries)) for gap in ("at once", "pause")
+        ]
+        assert told[0] == told[1]

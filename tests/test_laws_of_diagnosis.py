@@ -105,7 +105,9 @@ def test_stretches_of_a_log_that_gaps_part_may_change_places(data):
     stretches = []
     for _ in range(data.draw(st.integers(2, 4))):
         entries = data.draw(logs_of_some_fault(runs, machine.units, several, most=3))
-        stretches.append([replace(one, gap=t == 0) for t, one in enumerate(entries)])
+        stretches.append(
+            [replace(one, gap=one.gap if t else "yes") for t, one in enumerate(entries)]
+        )
     singles = sorted({fault for faults in several for fault in library(faults)})
     (costs, minimal, likely), (costs_then, minimal_then, likely_then) = (
         _told(machine, order, several, singles)

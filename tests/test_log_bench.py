@@ -60,7 +60,7 @@ def tell(bench, *ops, seq=1):
 
 
 def add(bench, sent, printed):
-    write = {"do": "write", "sent": sent, "printed": printed, "driven": "speed", "gap": False}
+    write = {"do": "write", "sent": sent, "printed": printed, "driven": "speed", "gap": ""}
     tell(bench, write, seq=len(bench.kept.editor) + 1)
 
 
@@ -116,7 +116,7 @@ def test_two_tabs_on_one_log_undo_nothing_of_each_other(tmp_path):
                 "sent": character,
                 "printed": character,
                 "driven": "speed",
-                "gap": False,
+                "gap": "",
             },
             seq=ord(character),
         )
@@ -126,7 +126,7 @@ def test_two_tabs_on_one_log_undo_nothing_of_each_other(tmp_path):
 
 def test_what_the_browser_tells_twice_is_done_once(bench):
     """It tells a batch again if it does not know that it is safe."""
-    write = {"do": "write", "sent": "THE", "printed": "TXE", "driven": "speed", "gap": False}
+    write = {"do": "write", "sent": "THE", "printed": "TXE", "driven": "speed", "gap": ""}
     tell(bench, write, seq=1)
     tell(bench, write, seq=1)
     assert [entry.printed for entry in bench.logbook] == ["T", "X", "E"]

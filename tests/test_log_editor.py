@@ -71,9 +71,9 @@ def test_a_name_is_a_name_before_it_is_a_word_and_two_prints_of_one_are_question
 
 
 def test_marks_go_to_every_character_of_a_word_and_stop_and_note_to_the_first():
-    first, second = EMPTY.write("AB", "AB", oil="cold", gap=True, note="frost").log
-    assert first == Entry(65, "A", oil="cold", gap=True, note="frost")
-    assert second == Entry(66, "B", oil="cold")
+    first, second = EMPTY.write("AB", "AB", oil="cold", gap="yes", note="frost").log
+    assert first == Entry(65, "A", oil="cold", gap="yes", note="frost")
+    assert second == Entry(66, "B", oil="cold", gap="at once"), "a word is sent in one go"
 
 
 # -- what cannot be ---
@@ -101,7 +101,9 @@ def test_a_small_letter_that_was_sent_is_questioned_and_may_be_meant_all_the_sam
     assert [choice.text for choice in question.choices] == ["A", "6/1"]
     editor = EMPTY.write("B", "B").write("a", "A").write("C", "C")
     assert [entry.sent for entry in editor.log] == [66, 67]
-    assert [entry.gap for entry in editor.log] == [False, True], "what came between is not known"
+    assert [entry.gap == "yes" for entry in editor.log] == [False, True], (
+        "what came between is not known"
+    )
     assert [e.sent for e in editor.answer(2, "sent", "A").log] == [66, 65, 67]
     assert [e.sent for e in editor.answer(2, "sent", "6/1").log] == [66, 97, 67]
 
@@ -262,7 +264,7 @@ def test_a_log_is_saved_as_csv_and_nothing_typed_is_left_out():
     assert again == (
         Entry(65, "B or 8", note="twice"),
         Entry(66, "unseen", note="questioned: B sent, ½ printed"),
-        Entry(67, "C", gap=True, note="left out: é sent, E printed"),
+        Entry(67, "C", gap="yes", note="left out: é sent, E printed"),
     )
     assert LogEditor(MACHINE).load(parse_logbook(editor.csv())).log.entries == again
 

@@ -69,7 +69,7 @@ def entries(code):
         driven=st.sampled_from(["speed", "hand"]),
         oil=st.sampled_from(["cold", "warm", "unknown"]),
         clipped=st.sampled_from(["", "top", "bottom", "left", "right"]),
-        gap=st.booleans(),
+        gap=st.sampled_from(["", "at once", "pause", "yes"]),
         note=notes,
     )
 
@@ -96,7 +96,7 @@ def test_a_log_is_read_entry_by_entry() -> None:
         Entry(0x54, "T", oil="cold"),
         Entry(0x49, "A", oil="cold", note="late by a hair, again"),
         Entry(0x20, NOTHING, oil="cold"),
-        Entry(0x39, "9", driven="hand", oil="warm", clipped="top", gap=True),
+        Entry(0x39, "9", driven="hand", oil="warm", clipped="top", gap="yes"),
         Entry(0x2B, UNREADABLE),
     ]
 
@@ -106,6 +106,17 @@ def test_only_sent_and_printed_are_needed_and_the_columns_come_in_any_order() ->
     assert parse_logbook("Note, Printed ,SENT\nwell,B,A").entries == (
         Entry(0x41, "B", note="well"),
     )
+
+
+@pytest.mark.parametrize(
+    ("cell", "gap"),
+    [
+        *(("", ""), ("At once", "at once"), ("pause", "pause"), ("YES", "yes")),
+        *(("no", ""), ("False", ""), ("true", "yes")),  # in older files
+    ],
+)
+def test_what_lies_before_an_entry_is_noted_in_words(cell: str, gap: str) -> None:
+    assert parse_logbook(f"sent,printed,gap\nA,A,{cell}\n").entries[0].gap == gap
 
 
 @pytest.mark.parametrize("mark", ["", "\ufeff"])
@@ -342,7 +353,7 @@ MALFORMED = {
     "unknown driven": ("sent,printed,driven\nA,A,steam\n", [(2, "driven", "speed or hand")]),
     "unknown oil": ("sent,printed,oil\nA,A,10W\n", [(2, "oil", "cold or warm or unknown")]),
     "misspelt clipped": ("sent,printed,clipped\nA,A,botom\n", [(2, "clipped", "bottom?")]),
-    "gap": ("sent,printed,gap\nA,A,perhaps\n", [(2, "gap", "yes, or leave it blank")]),
+    "gap": ("sent,printed,gap\nA,A,1\n", [(2, "gap", "at once or pause or yes")]),
     "long note": (f"sent,printed,note\nA,A,{'x' * (MAX_NOTE + 1)}\n", [(2, "note", "2000")]),
     "cell below no name": ("sent,printed,\nA,A,B\n", [(2, "", "Name its column")]),
     "quote never closed": ('sent,printed\nA,"\nB,BB\n',
@@ -461,7 +472,7 @@ def test_two_lines_are_read_character_by_character() -> None:
     log = from_lines("TIDE 4\r\n", "TADE  \n")
     assert [entry.printed for entry in log] == list("TADE  ")
     assert [SEVEN_UNIT.character(entry.sent) for entry in log] == list("TIDE 4")
-    assert all(entry.driven == "speed" and not entry.gap for entry in log)
+    assert all(entry.driven == "speed" and entry.gap == "" for entry in log)
     assert len(from_lines("", "")) == 0
 
 

@@ -127,7 +127,7 @@ def with_any_print(decide, entries):
 
 def plain_causes(entries):
     follows = [
-        t > 0 and not entry.gap and entry.driven == "speed" for t, entry in enumerate(entries)
+        t > 0 and entry.gap != "yes" and entry.driven == "speed" for t, entry in enumerate(entries)
     ]
 
     def before(t, asked):
@@ -173,7 +173,7 @@ entries_of_wind = st.builds(
     st.integers(0, 3),
     st.sampled_from([*sorted(GLYPHS), NOTHING, UNREADABLE, "N or E"]),
     driven=st.sampled_from(["speed", "speed", "hand"]),
-    gap=st.booleans(),
+    gap=st.sampled_from(["", "at once", "pause", "yes"]),
 )
 
 

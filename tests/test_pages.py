@@ -70,7 +70,7 @@ def test_the_summary_counts_entries_misprints_and_suspects():
 
 
 def test_a_log_that_nothing_explains_says_which_entries_cannot_stand_together():
-    entries = Logbook(tuple(Entry(ord("A"), p, gap=True) for p in "BQ_"))
+    entries = Logbook(tuple(Entry(ord("A"), p, gap="yes") for p in "BQ_"))
     diagnosis = diagnose(SALTMERE, entries)
     assert not diagnosis.suspects
     text = Seen(pages.log_summary(diagnosis)).text
@@ -137,7 +137,7 @@ def test_what_was_searched_names_its_bounds(misreadings: int):
 
 
 def test_a_likeliest_suspect_that_needs_more_misreadings_than_were_counted_is_pointed_out():
-    entries = Logbook(tuple(Entry(ord("A"), p, gap=True) for p in "BQ_"))
+    entries = Logbook(tuple(Entry(ord("A"), p, gap="yes") for p in "BQ_"))
     diagnosis = diagnose(SALTMERE, entries)
     needed = len(diagnosis.ranked[0].misfits)
     assert needed > 0

@@ -59,7 +59,7 @@ FULL = replace(
     NEW,
     closed=date(2031, 2, 5),
     restorer="R. Pell",
-    entries=(Entry(84, "T"), Entry(73, "Y", "hand", "cold", "top", True, "late again")),
+    entries=(Entry(84, "T"), Entry(73, "Y", "hand", "cold", "top", "yes", "late again")),
     suspects=(Suspicion(TODAY, 2, "slide 2: slow to return", "78 %"),),
     checks=(CheckMade(TODAY, "typed", "Type I", "Y was printed", 0.2),),
     findings=(Finding(TODAY, (Fault("slide2", "slow to return"),), "brown oil"),),
@@ -139,7 +139,7 @@ def test_a_log_that_has_grown_is_added_only_once():
     # Another log begins after a stop; and it too may have grown when it is copied again.
     other = (Entry(67, "C"),)
     after = record.adding_log(Logbook(other))
-    assert after.entries == (*grown, replace(other[0], gap=True))
+    assert after.entries == (*grown, replace(other[0], gap="yes"))
     more = after.adding_log(Logbook((*other, Entry(68, "D"))))
     assert more.entries == (*after.entries, Entry(68, "D"))
     with pytest.raises(ValueError, match="five-unit"):
@@ -330,7 +330,7 @@ MALFORMED = {
     ),
     "not sent": ('"sent": "I"', '"sent": "II"', "entries, item 2, sent", "not a char", "Write"),
     "bad print": ('"printed": "Y"', '"printed": "YY"', "entries, item 2, printed", "one print", ""),
-    "bad gap": ('"gap": true', '"gap": "yes"', "entries, item 2, gap", "a text", "true or false"),
+    "bad gap": ('"gap": "yes"', '"gap": 3', "entries, item 2, gap", "no text", "'pause'"),
     "bad oil": ('"oil": "cold"', '"oil": "cool"', "entries, item 2, oil", "none of", ""),
     "unknown": ('"oil"', '"oyl"', "entries, item 2, oyl", "nothing is called so", "oil?"),
     "missing": ('"printed": "Y", ', "", "entries, item 2, printed", "missing", "Add it"),

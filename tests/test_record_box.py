@@ -324,7 +324,7 @@ def test_the_acceptance_text_passes_or_fails_by_what_was_printed_and_goes_on_as_
     desk.press(WRITE, ACCEPTANCE)
     assert [each.result for each in kept(desk).acceptances] == ["passed", "failed"]
     assert bench.diagnosis.evidence.misprints.bit_count() == 1
-    assert bench.logbook.entries[0].gap
+    assert bench.logbook.entries[0].gap == "yes"
 
 
 def test_two_machines_of_one_kind_have_records_of_their_own(tmp_path):

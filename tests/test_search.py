@@ -83,7 +83,7 @@ def wind_log(rng, true, length, lies=0):
             case 0:
                 entry = replace(entry, driven="hand")
             case 1:
-                entry = replace(entry, gap=True)
+                entry = replace(entry, gap=rng.choice(("yes", "pause", "at once")))
             case 2:
                 entry = replace(entry, printed=UNREADABLE)
             case 3:
@@ -145,7 +145,7 @@ def test_three_faults_at_once_on_a_tiny_machine(seed):
     singles = runs.printer.single_faults()
     true = rng.choice([faults for faults in plain_sets(singles, 3) if len(faults) == 3])
     entries = runs.type(true, rng.choices(range(4), k=7), rng)
-    entries[4] = replace(entries[4], printed="A", gap=True)
+    entries[4] = replace(entries[4], printed="A", gap="yes")
     for misreadings in (0, 1):
         found = found_by_search(machine, entries, singles, 3, misreadings)
         assert found == plain_minimal(runs, entries, singles, 3, misreadings)
@@ -270,7 +270,11 @@ def test_the_trust_in_the_code_before_is_never_misplaced(name):
             if rng.random() < 0.2:
                 entry = replace(entry, printed=rng.choice(["A", "B", "C", "D", NOTHING]))
             driven = "hand" if rng.random() < 0.2 else "speed"
-            entries[t] = replace(entry, gap=rng.random() < gaps, driven=driven)
+            entries[t] = replace(
+                entry,
+                gap="yes" if rng.random() < gaps else rng.choice(("", "at once")),
+                driven=driven,
+            )
         held_against_runs(machine, runs, [faults], entries)
         found = found_by_search(machine, entries, faults, len(faults), 1)
         assert found == plain_minimal(runs, entries, faults, len(faults), 1)
@@ -352,7 +356,7 @@ def test_the_order_of_stretches_between_gaps_does_not_matter(seed):
     stretches = []
     for _ in range(4):
         first, *others = WIND_RUNS.type(true, rng.choices(range(4), k=rng.choice((1, 3))), rng)
-        stretches.append([replace(first, gap=True), *others])
+        stretches.append([replace(first, gap="yes"), *others])
     found = set()
     for _ in range(3):
         rng.shuffle(stretches)

@@ -135,7 +135,7 @@ def test_a_log_sheet_whose_entry_fails_says_so_and_takes_the_next():
     )
     batch = {
         "client": "c",
-        "ops": [{"do": "write", "sent": "N", "printed": "E", "driven": "speed", "gap": False}],
+        "ops": [{"do": "write", "sent": "N", "printed": "E", "driven": "speed", "gap": ""}],
     }
     with pytest.raises(ZeroDivisionError):
         sheet._told(sheet, {**batch, "seq": 1}, [])

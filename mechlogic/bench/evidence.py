@@ -5,17 +5,25 @@ log against it is to follow, entry by entry, every memory that it may have by th
 exactly: no run of the machine that fits the log is missed, and none is counted twice.
 """
 
-from collections.abc import Iterator
+from collections import defaultdict
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import pairwise
-from math import fsum, log
+from math import exp, fsum, log
+from operator import mul
 
 from mechlogic.bench.doubt import can_print
 from mechlogic.model.behaviour import Behaviour, World
 from mechlogic.model.codes import is_function
 from mechlogic.model.faults import Hypothesis
-from mechlogic.model.logbook import NOTHING, UNREADABLE, Logbook
+from mechlogic.model.logbook import (
+    FORGOTTEN,
+    NOTHING,
+    PAUSE,
+    UNREADABLE,
+    Logbook,
+)
 from mechlogic.model.machine import Machine
 from mechlogic.model.outputs import Prints
 from mechlogic.model.seen import UNSEEN, alternatives, beneath
@@ -41,6 +49,13 @@ OTHER_PRINTS = 65
 
 Cost = tuple[int, int]
 """Entries misread, and of the rest those that show less than was printed; a misreading is worse."""
+
+HOME = (0.0, 0.5, 1.0)
+"""How likely it may be that a sluggish part has come home after a pause, one as likely as the other
+(our own choice, no source).
+
+How sluggish it is, and how long the pauses were, is not known, but is the same throughout the log.
+"""
 
 WELL, WRONG = 1 - MISREADING - SMUDGE, MISREADING / OTHER_PRINTS
 """Chance of an entry that fits what was printed, and of one that has to be misread."""
@@ -97,7 +112,12 @@ class Evidence:
     @cached_property
     def starts(self) -> Column:
         """The entries before which nothing is known: the first, and each after a gap."""
-        return self.rows.where(t == 0 or entry.gap for t, entry in enumerate(self.log))
+        return self.rows.where(t == 0 or entry.gap == FORGOTTEN for t, entry in enumerate(self.log))
+
+    @cached_property
+    def waited(self) -> Column:
+        """The entries before which a sluggish part may have come home."""
+        return self.rows.where(t > 0 and entry.gap == PAUSE for t, entry in enumerate(self.log))
 
     @cached_property
     def stretches(self) -> tuple[Column, ...]:
@@ -269,6 +289,8 @@ def predictions(evidence: Evidence, behaviour: Behaviour) -> tuple[frozenset[str
     for t, entry in enumerate(evidence.log):
         if evidence.starts >> t & 1:
             memories = set(speed)
+        elif evidence.waited >> t & 1:
+            memories = {home for memory in memories for home in behaviour.home(memory)}
         table = speed if entry.driven == "speed" else hand
         outcomes = {outcome for memory in memories for outcome in table[memory][entry.sent]}
         found.append(frozenset(seen for seen, _ in outcomes))
@@ -296,12 +318,43 @@ class _Leaf:
             return SMUDGE, (0, 1)
         return WRONG, (1, 0)
 
-    def possible(self, evidence: Evidence) -> Column:
-        """The entries that can find this world, if the entry before settles the memory."""
-        there = evidence.rows.every
-        for columns, place in zip(self.asked, self.world.memory, strict=True):
-            there &= at_place(columns, place, there)
-        return evidence.starts | (there << 1 & evidence.rows.every)
+    def possible(self, evidence: Evidence, behaviour: Behaviour) -> list[Column]:
+        """The entries that can find this world, if the entry before settles the memory.
+
+        There is a column for each of :attr:`.Behaviour.at_home`.
+        """
+        every, memory = evidence.rows.every, self.world.memory
+        rest = [behaviour.mechanism.rest[name] for name in behaviour.remembering]
+        asked = [at_place(own, place, every) for own, place in zip(self.asked, memory, strict=True)]
+        found = []
+        for at_home in behaviour.at_home:
+            there = every
+            for place, rows in enumerate(asked):
+                if place in at_home:
+                    there &= every if memory[place] == rest[place] else 0
+                else:
+                    there &= rows
+            found.append(evidence.starts | (there << 1 & every))
+        return found
+
+
+def _weights(behaviour: Behaviour, chance: float) -> list[float]:
+    """The chance of each of :attr:`.Behaviour.at_home`, if each part comes home by itself."""
+    n = len(behaviour.slow)
+    return [chance ** len(s) * (1 - chance) ** (n - len(s)) for s in behaviour.at_home]
+
+
+def _cases(evidence: Evidence, behaviour: Behaviour) -> tuple[float, ...]:
+    """How likely sluggish parts may be to have come home; one case where it does not matter."""
+    return HOME if behaviour.slow and evidence.waited else HOME[:1]
+
+
+def _together(likelihoods: Sequence[float]) -> tuple[float, list[float]]:
+    """The log likelihood over all cases, and the chance of each case once the log is known."""
+    best = max(likelihoods)
+    shares = [exp(own - best) for own in likelihoods]
+    total = fsum(shares)
+    return best + log(total / len(shares)), [share / total for share in shares]
 
 
 def _all_at_once(evidence: Evidence, behaviour: Behaviour, leaves: list[_Leaf]) -> Account:
@@ -311,7 +364,41 @@ def _all_at_once(evidence: Evidence, behaviour: Behaviour, leaves: list[_Leaf]) 
     worlds print it well, less well and not at all, and entries with equal counts go together.
     """
     n, every = len(evidence.log), evidence.rows.every
-    possible = [leaf.possible(evidence) for leaf in leaves]
+    waited = evidence.waited if behaviour.slow else 0
+    possible = list(zip(*(leaf.possible(evidence, behaviour) for leaf in leaves), strict=True))
+    # Entries of equal chances: one chance for each way in which parts may have come home.
+    alike: dict[tuple[float, ...], Column] = {(): waited}
+    for way in possible if waited else ():
+        chances = _chances(leaves, way, waited)
+        alike = {
+            (*before, chance): both
+            for before, some in alike.items()
+            for chance, rows in chances.items()
+            if (both := some & rows)
+        }
+    straight = _chances(leaves, possible[0], without(every, waited))
+    terms = [rows.bit_count() * log(chance) for chance, rows in straight.items()]
+    likelihoods = []
+    for case in _cases(evidence, behaviour):
+        weights = _weights(behaviour, case)
+        more = (
+            rows.bit_count() * log(sum(map(mul, weights, chances)))
+            for chances, rows in alike.items()
+            if rows
+        )
+        likelihoods.append(fsum((*terms, *more)))  # exactly, so that equal suspects come out equal
+    likelihood, _ = _together(likelihoods)
+    path, smudged, wrong = _likeliest(leaves, possible, every, waited)
+    if n:
+        belief = {leaves[0].remembers(n - 1): 1.0}
+    else:
+        belief = {memory: 1 / len(behaviour.memories) for memory in behaviour.memories}
+    misfits = tuple(_numbers(wrong))
+    return Account(behaviour.faults, misfits, likelihood, belief, path, smudged.bit_count())
+
+
+def _chances(leaves: list[_Leaf], possible: Sequence[Column], every: Column) -> dict[float, Column]:
+    """The chance of some entries, given in which of them each world is possible."""
     alike = {(0, 0, 0): every}
     for leaf, may_be in zip(leaves, possible, strict=True):
         well, less = may_be & leaf.well, may_be & leaf.less
@@ -326,39 +413,37 @@ def _all_at_once(evidence: Evidence, behaviour: Behaviour, leaves: list[_Leaf]) 
                 if some:
                     refined[counts] = refined.get(counts, 0) | some
         alike = refined
-    likelihood = fsum(  # exactly rounded, so that equal suspects come out equal
-        rows.bit_count() * log((a * WELL + b * SMUDGE + c * WRONG) / (a + b + c))
-        for (a, b, c), rows in alike.items()
-        if rows
-    )
-    wrong = sum(rows for (a, b, _), rows in alike.items() if not a and not b)
-    smudged = sum(rows.bit_count() for (a, b, _), rows in alike.items() if b and not a)
-    path = _likeliest(leaves, possible, n)
-    if n:
-        belief = {leaves[0].remembers(n - 1): 1.0}
-    else:
-        belief = {memory: 1 / len(behaviour.memories) for memory in behaviour.memories}
-    return Account(behaviour.faults, tuple(_numbers(wrong)), likelihood, belief, path, smudged)
+    found: dict[float, Column] = {}
+    for (a, b, c), rows in alike.items():
+        if rows:
+            chance = (a * WELL + b * SMUDGE + c * WRONG) / (a + b + c)
+            found[chance] = found.get(chance, 0) | rows
+    return found
 
 
-def _likeliest(leaves: list[_Leaf], possible: list[Column], n: int) -> tuple[World, ...]:
-    """For each entry, a possible world that prints it, as well as can be."""
-    path = [leaves[0].world] * n
-    if len(leaves) == 1:
-        return tuple(path)
-    left = (1 << n) - 1
+def _likeliest(
+    leaves: list[_Leaf], possible: Sequence[Sequence[Column]], every: Column, waited: Column
+) -> tuple[tuple[World, ...], Column, Column]:
+    """For each entry, a possible world that prints it, as well as can be.
+
+    Then the entries that no world prints well, and those that none prints at all.
+    """
+    path = [leaves[0].world] * every.bit_length()
+    left, after = every, [every]
     for fitting in (
         [leaf.well for leaf in leaves],
         [leaf.less for leaf in leaves],
-        [left] * len(leaves),
+        [every] * len(leaves),
     ):
-        for leaf, may_be, fits in zip(leaves, possible, fitting, strict=True):
-            rows = left & may_be & fits
-            left ^= rows
-            if leaf is not leaves[0]:
-                for row in _numbers(rows):
-                    path[row] = leaf.world
-    return tuple(path)
+        for number, way in enumerate(possible):
+            for leaf, may_be, fits in zip(leaves, way, fitting, strict=True):
+                rows = left & may_be & fits & (waited if number else every)
+                left ^= rows
+                if leaf is not leaves[0]:
+                    for row in _numbers(rows):
+                        path[row] = leaf.world
+        after.append(left)
+    return tuple(path), after[1] ^ after[2], after[2]
 
 
 def _numbers(rows: Column) -> Iterator[int]:
@@ -371,35 +456,59 @@ def _numbers(rows: Column) -> Iterator[int]:
 
 def _follow(evidence: Evidence, behaviour: Behaviour, worlds: list[_Leaf]) -> Account:
     """Follow every memory through the log: the chance of each, and the best way to it."""
-    n_chances = len(behaviour.chances)
-    unknown = {memory: 1 / len(behaviour.memories) for memory in behaviour.memories}
-    belief, total = dict(unknown), 0.0
-    best: dict[tuple[int, ...], _Way] = {memory: _Way() for memory in unknown}
+    best: _Best = dict.fromkeys(behaviour.memories, _Way())
     for row in range(len(evidence.log)):
         if evidence.starts >> row & 1:
-            cheapest = min(best.values(), key=lambda way: way.cost)
-            belief, best = dict(unknown), dict.fromkeys(unknown, cheapest)
-        new_belief: dict[tuple[int, ...], float] = {}
-        new_best: dict[tuple[int, ...], _Way] = {}
+            best = dict.fromkeys(behaviour.memories, min(best.values(), key=_cost))
+        elif behaviour.slow and evidence.waited >> row & 1:
+            for memory, way in list(best.items()):
+                for home in behaviour.home(memory):
+                    best[home] = min(best.get(home, way), way, key=_cost)
+        new_best: _Best = {}
         for leaf in worlds:
-            memory = leaf.world.memory
-            if memory not in best:
-                continue
-            chance, (misfit, smudge) = leaf.fit(row)
-            after = leaf.remembers(row)
-            share = belief[memory] * chance / n_chances
-            new_belief[after] = new_belief.get(after, 0.0) + share
-            misread, smudged = best[memory].cost
-            cost = (misread + misfit, smudged + smudge)
-            if after not in new_best or cost < new_best[after].cost:
-                new_best[after] = _Way(cost, row, bool(misfit), leaf.world, best[memory])
+            if before := best.get(leaf.world.memory):
+                after = leaf.remembers(row)
+                _, (misfit, smudge) = leaf.fit(row)
+                misread, smudged = before.cost
+                cost = (misread + misfit, smudged + smudge)
+                if after not in new_best or cost < new_best[after].cost:
+                    new_best[after] = _Way(cost, row, bool(misfit), leaf.world, before)
+        best = new_best
+    cheapest = min(best.values(), key=_cost)
+    misfits, path = cheapest.unwound()
+    cases = [_believed(evidence, behaviour, worlds, case) for case in _cases(evidence, behaviour)]
+    total, shares = _together([own for own, _ in cases])
+    belief: _Belief = defaultdict(float)
+    for share, (_, own) in zip(shares, cases, strict=True):
+        for memory, chance in own.items():
+            belief[memory] += share * chance
+    return Account(behaviour.faults, misfits, total, dict(belief), path, cheapest.cost[1])
+
+
+def _believed(
+    evidence: Evidence, behaviour: Behaviour, worlds: list[_Leaf], case: float
+) -> tuple[float, "_Belief"]:
+    """The log likelihood in one case, and the chance of each memory after the last entry."""
+    memories, n_chances = behaviour.memories, len(behaviour.chances)
+    weights = _weights(behaviour, case)
+    belief, total = dict.fromkeys(memories, 1 / len(memories)), 0.0
+    for row in range(len(evidence.log)):
+        if evidence.starts >> row & 1:
+            belief = dict.fromkeys(memories, 1 / len(memories))
+        elif behaviour.slow and evidence.waited >> row & 1:
+            waited: _Belief = defaultdict(float)
+            for memory, share in belief.items():
+                for weight, home in zip(weights, behaviour.home(memory), strict=True):
+                    waited[home] += share * weight
+            belief = waited
+        new_belief: _Belief = defaultdict(float)
+        for leaf in worlds:
+            if share := belief.get(leaf.world.memory, 0.0):
+                new_belief[leaf.remembers(row)] += share * leaf.fit(row)[0] / n_chances
         scale = sum(new_belief.values())
         total += log(scale)
         belief = {memory: share / scale for memory, share in new_belief.items()}
-        best = new_best
-    cheapest = min(best.values(), key=lambda way: way.cost)
-    misfits, path = cheapest.unwound()
-    return Account(behaviour.faults, misfits, total, belief, path, cheapest.cost[1])
+    return total, belief
 
 
 @dataclass(frozen=True, slots=True)
@@ -423,3 +532,14 @@ class _Way:
                 misfits.append(way.row)
             way = way.before
         return tuple(reversed(misfits)), tuple(reversed(path))
+
+
+_Best = dict[tuple[int, ...], _Way]
+"""The best way to each memory."""
+
+_Belief = dict[tuple[int, ...], float]
+"""The chance of each memory."""
+
+
+def _cost(way: _Way) -> Cost:
+    return way.cost

@@ -30,13 +30,17 @@ from mechlogic.bench.doubt import Choice, Question, print_question, sent_questio
 from mechlogic.helpers.refusal import Problem, Refusal
 from mechlogic.model.codes import Code, CodeError, shown
 from mechlogic.model.logbook import (
+    AT_ONCE,
     COLUMNS,
+    FORGOTTEN,
     MACHINE_NAME,
     MAX_ENTRIES,
     MAX_NOTE,
+    NOT_NOTED,
     Clipped,
     Driven,
     Entry,
+    Gap,
     Logbook,
     LogbookError,
     Oil,
@@ -75,7 +79,7 @@ class Line:
     driven: Driven = "speed"
     oil: Oil = "unknown"
     clipped: Clipped = ""
-    gap: bool = False
+    gap: Gap = ""
     note: str = ""
     sure: bool = True
 
@@ -180,7 +184,7 @@ class LogEditor:
             sent: As it was typed: a character, a name, a position, or a word.
             printed: The same of what was printed, or ``nothing``, ``B or 8`` and so on.
             marks: ``driven``, ``oil``, ``clipped``, ``gap`` and ``note``, as in :class:`Line`; a
-                gap and a note go to the first line of a word.
+                gap and a note go to the first line of a word, the others were sent at once.
 
         Raises:
             LogRefused: If there is nothing to write, or the log is full.
@@ -267,7 +271,7 @@ class LogEditor:
     def join(self, other: "LogEditor") -> Self:
         """The editor with the lines of another after its own, after a stop, questions and all."""
         first, rest = other.lines[:1], other.lines[1:]
-        return self._append((*(replace(line, gap=True) for line in first), *rest), "log added")
+        return self._append((*(replace(line, gap=FORGOTTEN) for line in first), *rest), "log added")
 
     # -- pasting ----------------------------------------------------------------------------------
 
@@ -390,7 +394,7 @@ class LogEditor:
                 stop = True
                 continue
             entry = _entry(line, self.machine.code, bool(self._asked_print(line)))
-            found.append((number, replace(entry, gap=True) if stop else entry))
+            found.append((number, replace(entry, gap=FORGOTTEN) if stop else entry))
             stop = False
         return tuple(found)
 
@@ -495,12 +499,18 @@ def _spliced(
 
 
 def _split(
-    machine: Machine, sent: str, printed: str, marks: dict[str, Any], text: bool = False
+    machine: Machine,
+    sent: str,
+    printed: str,
+    marks: dict[str, Any],
+    text: bool = False,
+    typed: bool = True,
 ) -> tuple[Line, ...]:
     """The lines of what was sent and printed, one for each character.
 
     Args:
         text: Whether it is a line of text for certain, and not the name of a character.
+        typed: Whether it was written down as one word, and so was sent in one go.
     """
     if not sent.strip(_BLANKS) and not printed.strip(_BLANKS) and " " not in (sent, printed):
         raise LogRefused("nothing is written down", "Write what was sent, and what was printed.")
@@ -509,7 +519,7 @@ def _split(
             return (Line(_text("sent", sent), _text("printed", printed), **marks),)
         pairs, sure = _word(sent.strip(_LINE_ENDS), printed.strip(_LINE_ENDS))
         marks = marks | {"sure": sure}
-        later = {k: v for k, v in marks.items() if k not in ("gap", "note")}
+        later = marks | {"gap": AT_ONCE if typed else NOT_NOTED, "note": ""}
         return tuple(
             Line(_text("sent", above), _text("printed", below), **(later if n else marks))
             for n, (above, below) in enumerate(pairs)
@@ -621,7 +631,7 @@ def _pairs(
         problem = _not_a_pair(sent, printed)
         try:
             text = len(sent) == len(printed) > 1  # a line of text, even if it says SO
-            found = () if problem else _split(machine, sent, printed, {}, text)
+            found = () if problem else _split(machine, sent, printed, {}, text, typed=False)
         except LogRefused as error:
             problem = (error.what, error.mend.removesuffix("."))
         yield number, Problem(name, number, "", *problem) if problem else found

@@ -20,7 +20,7 @@ from mechlogic.bench.story import NOT_LISTED, suspect_label
 from mechlogic.explaining.words import believed
 from mechlogic.model.codes import SEVEN_UNIT, Code
 from mechlogic.model.faults import MODES, Fault
-from mechlogic.model.logbook import Entry, Logbook
+from mechlogic.model.logbook import FORGOTTEN, Entry, Logbook
 from mechlogic.model.machine import Declared, Fold, Machine, Run
 from mechlogic.model.outputs import Type
 
@@ -330,7 +330,7 @@ class Record:
         """
         if log.code != self.code:
             raise ValueError(f"the log is in the {log.code.title}, not the {self.code.title}")
-        stops = (i for i, entry in enumerate(self.entries) if i == 0 or entry.gap)
+        stops = (i for i, entry in enumerate(self.entries) if i == 0 or entry.gap == FORGOTTEN)
         for known in (self.entries[i:] for i in stops):
             together = min(len(known), len(log))
             if _after_stop(known[:together]) == _after_stop(log.entries[:together]):
@@ -409,7 +409,7 @@ def _one_line(text: str) -> str:
 
 
 def _after_stop(entries: tuple[Entry, ...]) -> tuple[Entry, ...]:
-    return (replace(entries[0], gap=True), *entries[1:]) if entries else ()
+    return (replace(entries[0], gap=FORGOTTEN), *entries[1:]) if entries else ()
 
 
 def digest_of(machine: Machine) -> str:

@@ -25,7 +25,7 @@ from mechlogic.helpers.plain_data import dumps, load, plain
 from mechlogic.helpers.reading import FileRefused, opened, text_of
 from mechlogic.helpers.refusal import Problem, Refusal
 from mechlogic.model.codes import FIVE_UNIT, SEVEN_UNIT, Code, shown
-from mechlogic.model.logbook import Entry
+from mechlogic.model.logbook import Entry, Gap, gap_of
 from mechlogic.model.mechanism import did_you_mean
 
 __all__ = [
@@ -149,7 +149,7 @@ def parse_record(text: str, source: str = "pasted text") -> Record:
     def sent(value: Any) -> int:
         return code.parse(_text(value))
 
-    special = {(Record, "code"): read_code, (Entry, "sent"): sent}
+    special = {(Record, "code"): read_code, (Entry, "sent"): sent, Gap: gap_of}
     return load(text, source, Record, FORMAT, special, whole=True)
 
 

@@ -18,7 +18,7 @@ from mechlogic.helpers.paper import Page
 from mechlogic.helpers.sentences import counted
 from mechlogic.helpers.templates import render
 from mechlogic.model.faults import MODES, SAFE_TO_LOOK, SAFE_TO_OIL, SAFE_TO_WIRE
-from mechlogic.model.logbook import Entry
+from mechlogic.model.logbook import FORGOTTEN, Entry
 from mechlogic.model.machine import Machine
 
 __all__ = [
@@ -227,7 +227,7 @@ def _cell(machine: Machine, entry: Entry, wrong: bool) -> Cell:
         machine.code.name(entry.sent),
         _visible(print_mark(entry.printed)),
         wrong,
-        entry.gap,
+        entry.gap == FORGOTTEN,
         entry.driven == "hand",
     )
 

@@ -28,7 +28,7 @@ from mechlogic.model.faults import (
     rarer_faults,
     single_faults,
 )
-from mechlogic.model.logbook import NOTHING, Logbook
+from mechlogic.model.logbook import FORGOTTEN, NOTHING, Logbook
 from mechlogic.model.machine import Machine
 from mechlogic.model.outputs import Prints
 from mechlogic.model.table import Column, without
@@ -125,7 +125,7 @@ def _explaining_few(
     """As :func:`_explaining`; most fall at a few misprints, whatever was remembered before them."""
     waiting = iter(hypotheses)
     wrong = [entry for t, entry in enumerate(evidence.log) if evidence.misprints >> t & 1]
-    few = list({entry.sent: replace(entry, gap=True) for entry in wrong}.values())[:ROUGHLY]
+    few = list({entry.sent: replace(entry, gap=FORGOTTEN) for entry in wrong}.values())[:ROUGHLY]
     rough = Evidence(evidence.machine, Logbook(tuple(few), evidence.machine.code))
     while some := list(islice(waiting, MOST_KEPT)):
         left = list(candidates(rough, some, misreadings))
@@ -145,11 +145,13 @@ class _Row:
 
     Attributes:
         before: The character before, and whether it was made at speed; None if nothing is known.
+        waited: Whether a sluggish part may have come home since.
         sent: This character, and whether it was made at speed.
         seen: What was seen: the reading, and the side that is missing.
     """
 
     before: _Sent | None
+    waited: bool
     sent: _Sent
     seen: _Seen
 
@@ -166,7 +168,8 @@ def _explaining(
     for t, entry in enumerate(evidence.log):
         now = entry.sent, entry.driven == "speed"
         before = None if evidence.starts >> t & 1 else rows[-1].sent
-        rows.append(_Row(before, now, (entry.printed, entry.clipped)))
+        waited = bool(evidence.waited >> t & 1)
+        rows.append(_Row(before, waited, now, (entry.printed, entry.clipped)))
     read = {
         seen: Evidence(evidence.machine, Logbook((entry,), evidence.machine.code))
         for seen, entry in ((row.seen, e) for row, e in zip(rows, evidence.log, strict=True))
@@ -204,15 +207,21 @@ class _Held:
     def settled(self, rows: Counter[_Row]) -> Iterator[tuple[Hypothesis, Cost]]:
         """Those that remember only what the code before tells, each entry by itself."""
         sweep, cost = self.sweep, _Sums()
-        remembers: dict[_Sent, Column] = {}
+        remembers: dict[tuple[_Sent, bool], Column] = {}
         for sent in dict.fromkeys(row.sent for row in rows):
             told = sweep.told(*sent)
             self.left = without(self.left, told.loose)
-            remembers[sent] = sweep.in_memories(told.after)
+            after = list(told.after)
+            remembers[sent, False] = sweep.in_memories(after)
+            for ways in sweep.homeward:
+                for one, home, some in ways:
+                    after[home] |= after[one] & some
+            remembers[sent, True] = sweep.in_memories(after)
         for row, n in rows.items():
             well, less = self.fits(row.sent, row.seen)
             if row.before is not None:
-                well, less = well & remembers[row.before], less & remembers[row.before]
+                may = remembers[row.before, row.waited]
+                well, less = well & may, less & may
             well, less = sweep.any_memory(well), sweep.any_memory(less)
             cost.add(without(less, well) & self.left, n)
             cost.add(without(self.left, well | less), n << self.n_bits)
@@ -232,6 +241,11 @@ class _Held:
         for row in rows:
             if row.before is None:
                 now = [_least(now)] * sweep.n_memories
+            for pauses in sweep.homeward if row.waited else ():
+                came = [[one] for one in now]
+                for one, home, some in pauses:
+                    came[home].append((now[one][0] & some, now[one][1]))
+                now = [_least(several) for several in came]
             ways: list[list[tuple[Column, _Sums]]] = [[] for _ in now]
             for lead in self.leading(row.sent, row.seen, left):
                 there, cost = now[lead.before]

@@ -26,6 +26,7 @@ from mechlogic.helpers.reading import FileRefused, text_of
 from mechlogic.helpers.refusal import on_one_line
 from mechlogic.helpers.storage import Storage
 from mechlogic.model.faults import MODES, Fault
+from mechlogic.model.logbook import Gap, gap_of
 from mechlogic.model.machine import Machine
 
 __all__ = ["FORMAT", "Kept", "OnBench", "Store", "Which"]
@@ -331,7 +332,7 @@ def _read(storage: Storage, name: str) -> OnBench:
 
 
 def _parse(data: bytes, name: str) -> OnBench:
-    return load(text_of(data, name, MAX_BYTES), name, OnBench, FORMAT)
+    return load(text_of(data, name, MAX_BYTES), name, OnBench, FORMAT, {Gap: gap_of})
 
 
 def _digest(data: bytes | None) -> bytes | None:

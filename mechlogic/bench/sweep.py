@@ -90,6 +90,27 @@ class Sweep:
         """The hypotheses, all of them."""
         return (1 << len(self.hypotheses)) - 1
 
+    @cached_property
+    def homeward(self) -> list[list[tuple[int, int, Column]]]:
+        """For each place in a memory that is a sluggish part's, where a pause may lead.
+
+        From one memory to another, and the hypotheses whose part there rests as the latter says.
+        """
+        found, rest = [], self.machine.mechanism.rest
+        for axis, n_places in enumerate(self._memories[: len(self.sluggish[0])]):
+            step, ways = prod(self._memories[axis + 1 :]), list[tuple[int, int, Column]]()
+            resting = [
+                _column(n for n, parts in enumerate(self.sluggish) if rest[parts[axis]] == place)
+                for place in range(n_places)
+            ]
+            for memory in range(self.n_memories):
+                place = memory // step % n_places
+                for home, some in enumerate(resting):
+                    if some and home != place:
+                        ways.append((memory, memory + (home - place) * step, some))
+            found.append(ways)
+        return found
+
     def any_memory(self, column: Column) -> Column:
         """The hypotheses that a column of memories holds in one memory or another."""
         return _folded(column, self.n_memories, self.width)

@@ -7,7 +7,16 @@ from itertools import pairwise
 from mechlogic.bench.alignment import laid_under, place_of
 from mechlogic.line.framing import Framing, LineError
 from mechlogic.line.session import Heard, Sent
-from mechlogic.model.logbook import NOTHING, UNREADABLE, Entry, Logbook
+from mechlogic.model.logbook import (
+    AT_ONCE,
+    FORGOTTEN,
+    NOT_NOTED,
+    NOTHING,
+    PAUSE,
+    UNREADABLE,
+    Entry,
+    Logbook,
+)
 from mechlogic.model.machine import Machine
 from mechlogic.model.outputs import Line
 from mechlogic.model.steps import good_text
@@ -58,12 +67,13 @@ def timed_log(
     :attr:`Framing.home_again_s`; after a longer pause slow parts are home, as when the shaft is
     turned by hand.
     """
-    entries = [Entry(each.code, seen) for each, seen in zip(sent, prints, strict=True)]
+    pairs = zip(sent, prints, strict=True)
+    entries = [Entry(each.code, seen, gap=AT_ONCE) for each, seen in pairs]
     for n, (before, each) in enumerate(pairwise(sent), start=1):
         if (since := each.at_s - before.at_s) >= framing.home_again_s:
             note = f"{since:.1f} s after the one before"
-            entries[n] = replace(entries[n], driven="hand", note=note)
-    entries[:1] = [replace(entry, gap=True) for entry in entries[:1]]
+            entries[n] = replace(entries[n], driven="hand", gap=PAUSE, note=note)
+    entries[:1] = [replace(entry, gap=FORGOTTEN) for entry in entries[:1]]
     return Logbook(tuple(entries), machine.code, source)
 
 
@@ -99,7 +109,8 @@ def keyboard_log(
         )
     entries = []
     for n, (key, each) in enumerate(zip(pressed, heard, strict=True)):
-        entry = Entry(key, UNREADABLE, gap=n == 0, note=described(each, line.code.units))
+        note = described(each, line.code.units)
+        entry = Entry(key, UNREADABLE, gap=NOT_NOTED if n else FORGOTTEN, note=note)
         if each.parity_right and each.stop_right and each.code < len(line.code):
             character = line.code.character(each.code)
             name = character if character.isprintable() else line.code.name(each.code)

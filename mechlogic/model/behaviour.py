@@ -14,7 +14,7 @@ machine still is finite: next memory follows from this world and this code.
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from functools import cached_property, reduce
-from itertools import chain, product
+from itertools import chain, combinations, product
 from math import prod
 from operator import or_, xor
 
@@ -135,6 +135,29 @@ class Behaviour:
         sluggish itself, or left to chance.
         """
         return self.determined and not any(map(self._waits, self.remembering))
+
+    @cached_property
+    def slow(self) -> tuple[int, ...]:
+        """Where in a memory the sluggish parts stand; a latch stays where it is put."""
+        latches, names = self.mechanism.latches, enumerate(self.remembering)
+        return tuple(place for place, name in names if name not in latches)
+
+    @cached_property
+    def at_home(self) -> tuple[tuple[int, ...], ...]:
+        """Which of the sluggish parts may have come home in a pause, any of them; first, none."""
+        sizes = range(len(self.slow) + 1)
+        return tuple(chain.from_iterable(combinations(self.slow, size) for size in sizes))
+
+    def home(self, memory: tuple[int, ...]) -> list[tuple[int, ...]]:
+        """What is remembered once those parts have come home: for each of :attr:`at_home`."""
+        laid = list(zip(self.remembering, memory, strict=True))
+        return [
+            tuple(
+                self.mechanism.rest[name] if place in some else before
+                for place, (name, before) in enumerate(laid)
+            )
+            for some in self.at_home
+        ]
 
     @cached_property
     def determined(self) -> bool:

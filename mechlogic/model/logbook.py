@@ -9,8 +9,10 @@ columns, in any order; only the first two are needed:
     driven    *speed* (under its own power, also when blank) or *hand* (turned over by hand)
     oil       *cold*, *warm* or *unknown* (also when blank): the machine's state at the time
     clipped   *top*, *bottom*, *left* or *right* if that side of the glyph is missing
-    gap       *yes* if the machine was stopped before this entry, so that what it was doing
-              before is forgotten
+    gap       what lies between this entry and the one before: *at once* (typed in one go), *pause*
+              (somebody waited, or read the print first), *yes* (the machine was stopped, or it is
+              not known what was sent meanwhile, so that what it was doing before is forgotten);
+              blank if nobody noted it, which counts as at once
     note      anything else
 
 A glyph is always one character, so no word can be mistaken for one. What a machine does besides
@@ -42,11 +44,11 @@ import unicodedata
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, fields, replace
 from difflib import get_close_matches
-from typing import Any, Literal, TypeAlias, TypeVar, get_args
+from typing import Any, Final, Literal, TypeAlias, TypeVar, get_args
 
 from mechlogic.helpers import safe_file
 from mechlogic.helpers.reading import FileRefused, opened, text_of
-from mechlogic.helpers.refusal import Problem
+from mechlogic.helpers.refusal import Problem, Refusal
 from mechlogic.model.codes import SEVEN_UNIT, Code, CodeError, character_named, is_function, shown
 from mechlogic.model.seen import (
     MOST_ALTERNATIVES,
@@ -61,8 +63,12 @@ from mechlogic.model.seen import (
 )
 
 __all__ = [
+    "AT_ONCE",
     "COLUMNS",
+    "FORGOTTEN",
     "NOTHING",
+    "NOT_NOTED",
+    "PAUSE",
     "UNREADABLE",
     "UNSEEN",
     "Entry",
@@ -71,6 +77,7 @@ __all__ = [
     "decode_logbook",
     "format_logbook",
     "from_lines",
+    "gap_of",
     "look_alike",
     "machine_of",
     "parse_logbook",
@@ -92,6 +99,19 @@ MOST_PROBLEMS = 200  # so many are told; the reading stops there
 Driven: TypeAlias = Literal["speed", "hand"]
 Oil: TypeAlias = Literal["cold", "warm", "unknown"]
 Clipped: TypeAlias = Literal["", "top", "bottom", "left", "right"]
+Gap: TypeAlias = Literal["", "at once", "pause", "yes"]
+
+NOT_NOTED: Final = ""
+"""Nobody noted what lies before an entry; it counts as :data:`AT_ONCE`."""
+
+AT_ONCE: Final = "at once"
+"""An entry was typed straight after the one before."""
+
+PAUSE: Final = "pause"
+"""Somebody waited before an entry, so a sluggish part may have come home."""
+
+FORGOTTEN: Final = "yes"
+"""The machine was stopped before an entry, so what it was doing before is forgotten."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,7 +125,9 @@ class Entry:
     driven   under its own power, or turned over by hand, when slow parts have time to return
     oil      whether the machine, and so its oil, was cold or warm
     clipped  the side of the glyph that is missing; '' if none
-    gap      the machine was stopped before this entry, so what came before is forgotten
+    gap      what lies before this entry: AT_ONCE; PAUSE, in which a sluggish part may have come
+             home; FORGOTTEN, when the machine was stopped, so what came before is forgotten; or ''
+             if nobody noted it, which counts as AT_ONCE
     note     anything else, at most MAX_NOTE characters
 
     Raises ValueError if a value is none of these.
@@ -116,7 +138,7 @@ class Entry:
     driven: Driven = "speed"
     oil: Oil = "unknown"
     clipped: Clipped = ""
-    gap: bool = False
+    gap: Gap = ""
     note: str = ""
 
     def __post_init__(self) -> None:
@@ -195,11 +217,15 @@ DITTO = "\u3003"
 MACHINE_NAME = r"[^\s,;\"]([^,;\"\t\r\n]{0,98}[^\s,;\"])?"
 _MACHINE_LINE = re.compile(rf"#\s*(?i:machine)\s*[:=]\s*({MACHINE_NAME})")
 
+_OLD_GAPS: dict[str, str] = {"no": NOT_NOTED, "false": NOT_NOTED, "true": FORGOTTEN}
+"""What else older files say, and what it means."""
+
 _REQUIRED = ("sent", "printed")
 _CHOICES: dict[str, tuple[str, ...]] = {
     "driven": get_args(Driven),
     "oil": get_args(Oil),
     "clipped": get_args(Clipped),
+    "gap": get_args(Gap),
 }
 
 
@@ -238,7 +264,7 @@ def _row(entry: Entry, code: Code) -> tuple[str, ...]:
         entry.driven,
         entry.oil,
         entry.clipped,
-        "yes" if entry.gap else "",
+        entry.gap,
         _FORMULA.sub("'", _marked(entry.note)),
     )
 
@@ -608,7 +634,7 @@ def _entry(
     return Entry(**values)
 
 
-def _cell(column: str, cell: str, code: Code) -> int | str | bool:
+def _cell(column: str, cell: str, code: Code) -> int | str:
     if column == "note":
         return _note(cell)
     cell = _with_its_accent(cell.strip())
@@ -616,8 +642,6 @@ def _cell(column: str, cell: str, code: Code) -> int | str | bool:
         return _sent(cell, code)
     if column == "printed":
         return _printed(cell, code)
-    if column == "gap":
-        return _gap(cell)
     return _choice(column, cell)
 
 
@@ -712,6 +736,8 @@ def _glyph(glyph: str, cell: str, mend: str = f"Write {NOTHING} if nothing was p
 def _choice(column: str, cell: str) -> str:
     choices = _CHOICES[column]
     word = cell.lower()
+    if column == "gap":
+        word = _OLD_GAPS.get(word, word)
     if word in choices:
         return word
     if not word:
@@ -725,11 +751,14 @@ def _choice(column: str, cell: str) -> str:
     )
 
 
-def _gap(cell: str) -> bool:
-    word = cell.lower()
-    if word not in ("", "no", "false", "yes", "true"):
-        raise _Wrong(f"{shown(cell)} is neither yes nor no", "Write yes, or leave it blank")
-    return word in ("yes", "true")
+def gap_of(value: Any) -> str:
+    """What lies before an entry, as a record says it; in older ones, whether the machine stopped.
+
+    Raises Refusal if it is neither.
+    """
+    if isinstance(value, str | bool):
+        return _OLD_GAPS.get(str(value).lower(), str(value))
+    raise Refusal("this is no text", f"Write one of {', '.join(map(repr, _CHOICES['gap']))}")
 
 
 def _note(cell: str) -> str:

@@ -1,3 +1,6 @@
+/** What may lie before an entry, in the words of the log's file. */
+const GAPS = [["", "not noted"], ["at once", "typed at once"], ["pause", "a pause"], ["yes", "machine stopped"]];
+
 /**
  * The log as it is written. Keys are taken here, at once; Python is told in order, a batch at a time,
  * and says when a batch is safe. What is not safe yet is kept in the browser.
@@ -14,9 +17,14 @@ function logSheet(el, send, kept) {
   const field = (label, placeholder) =>
     h("input", { type: "text", "aria-label": label, placeholder, autocomplete: "off", spellcheck: "false" });
   const tick = (label) => h("input", { type: "checkbox", "aria-label": label });
+  const choices = (label, values, now) => h("select", { "aria-label": label }, ...values.map(([value, words]) => {
+    const option = h("option", { value }, words);
+    option.selected = value === now;
+    return option;
+  }));
   const press = (words, does, more = {}) => h("button", { type: "button", onclick: does, ...more }, words);
   const sent = field("Sent", "A, CR, 4/1"), printed = field("Printed", "A, nothing");
-  const byHand = tick("turned by hand"), gap = tick("machine was stopped before");
+  const byHand = tick("turned by hand"), gap = choices("Before it", GAPS, "");
   const undo = press("Undo", () => ask({ do: "undo" })), redo = press("Redo", () => ask({ do: "redo" }));
   const list = h("ol", { class: "ls-lines", "aria-label": "the log" });
   const says = h("p", { class: "ls-says", role: "status", "aria-live": "polite" });
@@ -27,7 +35,7 @@ function logSheet(el, send, kept) {
   el.append(
     h("div", { class: "ls-row ls-entry" },
       h("label", { class: "ls-sent" }, "Sent ", sent), h("label", {}, "Printed ", printed),
-      h("label", {}, byHand, " turned by hand"), h("label", {}, gap, " machine was stopped before"),
+      h("label", {}, byHand, " turned by hand"), h("label", {}, "Before it ", gap),
       press("Add entry", () => add(), { class: "ls-main" }), pad),
     says, list, panel,
     h("div", { class: "ls-row" }, undo, redo,
@@ -44,9 +52,9 @@ function logSheet(el, send, kept) {
     sent.focus();
   }
   function write() {
-    ask({ do: "write", sent: sent.value, printed: printed.value, driven: byHand.checked ? "hand" : "speed", gap: gap.checked });
+    ask({ do: "write", sent: sent.value, printed: printed.value, driven: byHand.checked ? "hand" : "speed", gap: gap.value });
     sent.value = printed.value = "";
-    gap.checked = false;
+    if (gap.value === "yes") gap.value = "";
   }
   /** Keys for a thumb: the first was sent, the next was printed, and that is an entry. */
   function layPad() {
@@ -109,7 +117,7 @@ function logSheet(el, send, kept) {
     redo.disabled = !state.redo; redo.title = state.redo ? `do again: ${state.redo}` : "nothing to do again";
   }
   function row(line) {
-    const marks = [line.driven === "hand" ? "by hand" : "", line.gap ? "stopped before" : "", line.oil === "unknown" ? "" : line.oil,
+    const marks = [line.driven === "hand" ? "by hand" : "", { pause: "after a pause", yes: "stopped before" }[line.gap], line.oil === "unknown" ? "" : line.oil,
       line.clipped ? `${line.clipped} missing` : "", line.note ? "note" : ""].filter(Boolean).join(", ");
     const told = `entry ${line.n}: ${line.sent} sent, ${line.printed} printed`;
     const kind = line.question ? "ls-asked" : line.wrong ? "ls-wrong" : "";
@@ -124,16 +132,12 @@ function logSheet(el, send, kept) {
     chosen = line.n;
     const boxes = { sent: field("Sent in this line", ""), printed: field("Printed in this line", ""), note: field("Note", "note") };
     for (const name in boxes) boxes[name].value = line[name];
-    const choice = (name, label, values) => h("select", { "aria-label": label }, ...values.map(([value, words]) => {
-      const option = h("option", { value }, words);
-      option.selected = line[name] === value;
-      return option;
-    }));
+    const choice = (name, label, values) => choices(label, values, line[name]);
     boxes.oil = choice("oil", "Oil", [["unknown", "cold or warm?"], ["cold", "cold"], ["warm", "warm"]]);
     boxes.clipped = choice("clipped", "Side that is missing", [["", "whole"], ...["top", "bottom", "left", "right"].map((side) => [side, `${side} missing`])]);
     boxes.driven = choice("driven", "Driven", [["speed", "at speed"], ["hand", "turned by hand"]]);
-    boxes.gap = choice("gap", "Before it", [[false, "straight on"], [true, "stopped before"]]);
-    const values = () => Object.fromEntries(Object.entries(boxes).map(([name, box]) => [name, name === "gap" ? box.value === "true" : box.value]));
+    boxes.gap = choice("gap", "Before it", GAPS);
+    const values = () => Object.fromEntries(Object.entries(boxes).map(([name, box]) => [name, box.value]));
     const close = () => { panel.replaceChildren(); sent.focus(); };
     const act = (op) => { ask({ number: line.n, ...op }); close(); };
     panel.replaceChildren(h("fieldset", {

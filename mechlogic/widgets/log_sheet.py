@@ -16,6 +16,7 @@ from mechlogic.bench.evidence import Evidence
 from mechlogic.bench.log_editor import LogEditor
 from mechlogic.helpers.refusal import Refusal
 from mechlogic.model.codes import Code
+from mechlogic.model.logbook import gap_of
 from mechlogic.widgets.scripts import script
 from mechlogic.widgets.turns import in_turn
 
@@ -141,7 +142,7 @@ class LogSheet(anywidget.AnyWidget):
         """The editor after one thing that was done, and what there is to say of it."""
         match op["do"]:
             case "write":
-                marks = {"driven": op["driven"], "gap": op["gap"]}
+                marks = {"driven": op["driven"], "gap": gap_of(op["gap"])}
                 return editor.write(op["sent"], op["printed"], **marks), ""
             case "insert":
                 return editor.insert(op["number"], op["sent"], op["printed"]), ""

@@ -215,9 +215,9 @@ BAD = (
     Bad("oil in Spanish", put("warm", "tibio"), HERE, "oil", "'tibio'", "cold or warm or unknown"),
     Bad("unknown side", put("top", "middle"), HERE, "clipped", "'middle'", "top or bottom"),
     Bad("misspelt side", put("top", "tpo"), HERE, "clipped", "'tpo'", "Did you mean top?"),
-    Bad("a gap of 1", put("yes", "1"), HERE, "gap", "'1' is neither yes nor no", "yes, or leave"),
-    Bad("a gap that may be", put("yes", "perhaps"), HERE, "gap", "'perhaps' is neither",
-        "Write yes"),
+    Bad("a gap of 1", put("yes", "1"), HERE, "gap", "'1' is not one of the words", "yes, or"),
+    Bad("a gap that may be", put("yes", "perhaps"), HERE, "gap", "'perhaps' is not one",
+        "Did you mean pause?"),
     Bad("a very long note", put("cover off", "x" * 5000), HERE, "note", "a note of 5000",
         "to 2000"),
     # -- very large

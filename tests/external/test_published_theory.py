@@ -95,7 +95,7 @@ def short_logs():
     for true in ((), *rng.sample(every_single(MACHINE)[1:], 3)):
         yield SALTMERE.type(plain(true), rng.choices(range(32, 96), k=3), rng)
     yield [Entry(ord("A"), "A"), Entry(ord("B"), "Q"), Entry(ord("C"), "C")]
-    yield [Entry(ord("A"), "A"), Entry(ord("B"), "A", gap=True), Entry(ord("@"), "unreadable")]
+    yield [Entry(ord("A"), "A"), Entry(ord("B"), "A", gap="yes"), Entry(ord("@"), "unreadable")]
     yield [Entry(ord("G"), "C", clipped="left"), Entry(ord("G"), "G", driven="hand")]
 
 
