@@ -6,12 +6,14 @@ from playwright.sync_api import Page, expect
 # What the reader sees of the screens at this moment: what stands out of its box, and broken words.
 # What is hidden, drawn, or in a list that is made to be moved sideways is left out.
 AMISS = r"""() => {
-    const left = (e) => !e.checkVisibility() || e.closest('svg, .mv-said, legend, .mv-strip, option');
+    const left = (e) => !e.checkVisibility()
+        || e.closest('svg, .mv-said, legend, .mv-strip, option');
     const named = ':is(button, label, h3, h4, summary, select, input, th, td, p, .lm-TabBar-tab)';
     const found = [];
     for (const e of document.querySelectorAll(`.jp-OutputArea-output ${named}`)) {
         if (left(e) || !e.offsetWidth) continue;
-        const says = `${e.tagName} ${e.className} ${(e.textContent || e.placeholder || '').slice(0, 30)}`;
+        const words = (e.textContent || e.placeholder || '').slice(0, 30);
+        const says = `${e.tagName} ${e.className} ${words}`;
         if (!e.matches('input, select') && e.scrollWidth > e.clientWidth + 1
             && getComputedStyle(e).display !== 'inline') found.push(`inside: ${says}`);
         const { right } = e.getBoundingClientRect();
