@@ -30,15 +30,13 @@ SURE, MOST = 0.95, 60
 SLOW = "slow to return", "slow to operate"
 
 WAYS = {
-    "in a burst, noted so": (0.0, {True: "pause", False: "at once"}),
-    "every other a pause, noted": (0.5, {True: "pause", False: "at once"}),
-    "every other a pause, not noted": (0.5, {True: "", False: ""}),
-    "every other a pause, taken for a burst": (0.5, {True: "at once", False: "at once"}),
-    "always a pause, noted": (1.0, {True: "pause", False: "at once"}),
-    "always a pause, not noted": (1.0, {True: "", False: ""}),
-    "always a pause, taken for a burst": (1.0, {True: "at once", False: "at once"}),
+    "in a burst": (0.0, ("at once", "pause")),
+    "every other a pause, noted": (0.5, ("at once", "pause")),
+    "every other a pause, not noted": (0.5, ("", "")),
+    "always a pause, noted": (1.0, ("at once", "pause")),
+    "always a pause, not noted": (1.0, ("", "")),
 }
-"""How often there is a pause before a character, and what is noted of one and of none."""
+"""How often there is a pause before a character, and what is noted of none and of one."""
 
 
 class Typist:
