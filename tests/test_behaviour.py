@@ -48,6 +48,8 @@ def possible_prints(machine, faults, log):
     for t, entry in enumerate(log):
         if entry.gap:
             memories = set(behaviour.memories)
+        elif entry.rest:
+            memories = {home for memory in memories for home in behaviour.home(memory)}
         now = [
             outcomes[t, World(memory, chance)]
             for memory in memories
