@@ -9,13 +9,15 @@ WORKBOOKS = Path(__file__).parents[2] / "workbooks"
 CELLS = """() => Array.from(jupyterapp.shell.currentWidget.context.model.cells, cell =>
     [cell.id, cell.type, cell.sharedModel.getSource()])"""
 KEYS = ("x", "d", "d", "m", "a", "b", "Enter", "Space", "Escape")
-# Everything in an output that can have the focus; one of each kind in a cell is enough.
+# Everything in an output that can have the focus; one of each kind in a cell is enough, or of all
+# questions.
 MARK = """() => {
     const all = [...document.querySelectorAll('.jp-OutputArea-output :is(button, input, select,'
         + ' textarea, summary, [tabindex="0"], a[href])')].filter(n => n.checkVisibility());
     const seen = new Set();
     const some = all.filter(n => {
-        const kind = [n.closest('.jp-Cell')?.dataset.windowedListIndex, n.tagName, n.type,
+        const place = n.closest('.mq-question') ? 'a question' : n.closest('.jp-Cell')?.dataset;
+        const kind = [place?.windowedListIndex ?? place, n.tagName, n.type,
             n.className?.baseVal ?? n.className, n.closest('[role]')?.role].join();
         return seen.has(kind) ? false : seen.add(kind);
     });

@@ -64,7 +64,6 @@ def test_no_title_or_button_is_cut_and_no_word_is_broken(
         page.evaluate(f"{PAPER}.scrollTop = {top}")
         page.wait_for_timeout(200)
         amiss.update(page.evaluate(AMISS))
-        shot(page, f"cut_{name[:2]}_{size[0]}_{top:05}")
         end, high = page.evaluate(f"[{PAPER}.scrollHeight, {PAPER}.clientHeight]")
         top += high - 20
     assert sorted(amiss) == []

@@ -21,7 +21,7 @@ from mechlogic.site.build import CACHE, SiteError, build
 from .conftest import in_ci
 
 PLACE = "/club/course/"
-WORKBOOKS = ("00", "01", "02", "03", "08", "09")
+WORKBOOKS = ("00", "01", "03", "08")
 
 
 class Handler(SimpleHTTPRequestHandler):
