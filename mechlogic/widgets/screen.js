@@ -2,7 +2,7 @@
  * A button is pressed once Python has all that was typed before: a box tells its letters late. */
 export default {
   render({ model, el }) {
-    let typed = false;
+    let typed = 0, told = 0;  // how often something was typed, and how much of it Python has for certain
     let sure = null;  // the button that is pressed with everything told
 
     /** Python has what was typed before: messages are answered in their order. */
@@ -18,9 +18,10 @@ export default {
       model.save_changes();
     });
     async function press(button) {
-      typed = false;
+      const now = typed;
       await heard();  // a box sends its first letter at once, the rest when that is answered
       await heard();
+      told = now;
       const others = [...el.parentElement.querySelectorAll("button")];
       sure = button.isConnected ? button  // or the one that took its place meanwhile
         : others.find((other) => other.textContent === button.textContent);
@@ -36,10 +37,10 @@ export default {
         model.set("pressed", [asked, event.timeStamp]);  // the same twice is news, too
         model.save_changes();
       });
-      screen.addEventListener("input", (event) => { typed ||= !event.target.matches("select"); }, true);
+      screen.addEventListener("input", (event) => { typed += !event.target.matches("select"); }, true);
       screen.addEventListener("click", (event) => {
         const button = event.target.closest("button.widget-button");
-        if (!button || !typed || button === sure) return;
+        if (!button || typed === told || button === sure) return;
         event.stopImmediatePropagation();
         press(button);
       }, true);
