@@ -124,7 +124,7 @@ def _explaining_few(
 ) -> Iterator[tuple[Hypothesis, Cost]]:
     """As :func:`_explaining`; most fall at a few misprints, whatever was remembered before them."""
     waiting = iter(hypotheses)
-    wrong = [entry for t, entry in enumerate(evidence.log) if evidence.misprints >> t & 1]
+    wrong = [evidence.log.entries[t] for t in evidence.wrong]
     few = list({entry.sent: replace(entry, gap=FORGOTTEN) for entry in wrong}.values())[:ROUGHLY]
     rough = Evidence(evidence.machine, Logbook(tuple(few), evidence.machine.code))
     while some := list(islice(waiting, MOST_KEPT)):

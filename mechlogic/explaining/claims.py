@@ -17,13 +17,14 @@ from dataclasses import dataclass
 from sympy import And, Not, Or, Symbol
 from sympy.logic.boolalg import Boolean
 
+from mechlogic.explaining.formulas import bits
 from mechlogic.explaining.proofs import operated_when
 from mechlogic.explaining.words import Places, capitalised, measure, the
 from mechlogic.helpers.refusal import Refusal
 from mechlogic.helpers.sentences import listed
 from mechlogic.model.machine import Machine
 from mechlogic.model.mechanism import Mechanism
-from mechlogic.model.table import Rows, place_in_row, tabulate
+from mechlogic.model.table import Rows, tabulate
 
 LONGEST = 200
 """The most letters of a claim."""
@@ -40,8 +41,7 @@ class ClaimError(Refusal):
 
 def names(mechanism: Mechanism) -> tuple[str, ...]:
     """What a claim may speak of: the code bits, lowest first, and the keys."""
-    bits = sorted(bar.bit for bar in mechanism.bars.values())
-    return (*(f"b{number}" for number in bits), *mechanism.keys)
+    return (*bits(mechanism), *mechanism.keys)
 
 
 def read(text: str, known: tuple[str, ...]) -> Boolean:
@@ -176,17 +176,11 @@ def answer(machine: Machine, part: str, cut: int, text: str) -> Answer:
     if proof:
         return Answer(f"Proved: {about} All {proof.cases} settings agree.", True, 0)
     assert proof.refuted_by is not None  # a claim that is refuted is so by a setting
-    at = _places(mechanism, proof.refuted_by)
+    at = tabulate(mechanism, Rows((proof.refuted_by,))).in_row(0)
     here = measure(places[at[part]], unit)
     thinks = "does not stand" if at[part] > cut else "stands"
     shown = f"{_setting(machine, at)}, {who} stands at {here}; by the claim it {thinks} at {mark}."
     return Answer(f"Refuted: {about} {capitalised(shown)}", False, proof.refuted_by)
-
-
-def _places(mechanism: Mechanism, setting: int) -> Places:
-    """Where every part stands in one setting, by the number of its place."""
-    table = tabulate(mechanism, Rows((setting,)))
-    return {name: place_in_row(columns, 0) for name, columns in table.places.items()}
 
 
 def _setting(machine: Machine, at: Places) -> str:
@@ -195,5 +189,5 @@ def _setting(machine: Machine, at: Places) -> str:
     pressed = [the(machine.label(name)) for name in mechanism.keys if at[name]]
     if pressed:
         return f"with {listed(pressed)} pressed"
-    bits = [f"b{bar.bit}" for name, bar in mechanism.bars.items() if at[name]]
-    return f"with only {listed(bits)} set" if bits else "with no bit set"
+    those = [f"b{bar.bit}" for name, bar in mechanism.bars.items() if at[name]]
+    return f"with only {listed(those)} set" if those else "with no bit set"

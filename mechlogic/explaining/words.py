@@ -14,7 +14,6 @@ from mechlogic.model.machine import Machine
 from mechlogic.model.mechanism import asked_place
 from mechlogic.model.outputs import OUTPUT, Output, singles
 from mechlogic.model.seen import pieces
-from mechlogic.model.table import place_in_row
 
 Places = Mapping[str, int]
 """For each part, the number of the place at which it stands."""
@@ -50,7 +49,7 @@ def explain(
     """
     setting = machine.as_set(code)
     table = machine.table_with(latched or {})
-    places = {name: place_in_row(columns, setting) for name, columns in table.places.items()}
+    places = table.in_row(setting)
     steps = [Step(name, sentence(machine, name, places, setting)) for name in places]
     printed = machine.printed_with(latched or {})[setting]
     return (*steps, Step(OUTPUT, printed_sentence(machine, setting, printed, printed)))

@@ -122,6 +122,10 @@ class Table:
         """Where a follower finds a part."""
         return self.views.get((follower, part), self.places[part])
 
+    def in_row(self, row: int) -> dict[str, int]:
+        """Where every part stands in one row, by the number of its place."""
+        return {name: place_in_row(columns, row) for name, columns in self.places.items()}
+
 
 def tabulate(
     mechanism: Mechanism,

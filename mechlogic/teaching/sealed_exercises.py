@@ -37,8 +37,8 @@ def who_could_it_be(machine: Machine, seed: int) -> Exercise:
     """
     for number in _draws(machine, seed):
         hunt = Hunt(Sealed(machine, 1, number)).typed(machine.printing_codes)
-        misprints = hunt.diagnosis.evidence.misprints
-        wrong = [entry for t, entry in enumerate(hunt.log) if misprints >> t & 1]
+        evidence = hunt.diagnosis.evidence
+        wrong = [evidence.log.entries[t] for t in evidence.wrong]
         steady = steady_suspects(hunt.diagnosis) if wrong else {}
         if 0 < len(steady) < len(machine.mechanism.parts):
             break

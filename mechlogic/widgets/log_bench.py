@@ -207,9 +207,11 @@ class LogBench(Screen):
         self._shown, self._played = suspect, 0
         faults = suspect.members[0] if suspect else ()
         parts = [fault.part for fault in faults]
-        picture = scene_at(self.machine, {}, parts)
-        label = hypothesis_label(self.machine, faults)
-        say(self._where, said("where", picture, label) if parts else "")
+        seen = ""
+        if parts:
+            label = hypothesis_label(self.machine, faults)
+            seen = said("where", scene_at(self.machine, {}, parts), label)
+        say(self._where, seen)
         for view in self._mechanism.children:
             view.faults = faults
             view.picked = faults[0].part if faults else ""
@@ -332,14 +334,14 @@ class LogBench(Screen):
         say(self._options, steps + pages.options_table(found))
 
     def _further_row(self) -> w.Widget:
-        button = WorkButton(
+        look = WorkButton(
             "Look further",
             "Looking …",
             self.look_further,
             lambda trouble: say(self._problems, pages.problem_list([trouble])),
             "Two faults at once, faults that come and go",
         )
-        return w.HBox([button, self._misreadings], layout=ROW)
+        return w.HBox([look, self._misreadings], layout=ROW)
 
     # -- choosing a machine -----------------------------------------------------------------------
 
@@ -388,27 +390,22 @@ class LogBench(Screen):
         @self.in_turn
         def bring(_: object) -> None:
             for file in upload.value:
-                data, case = bytes(file.content), None
                 try:
-                    if file.name.lower().endswith(".zip"):
-                        case = decode_case(data, file.name)
-                        data = write(case.machine).encode()
-                    brought = case.machine if case else decode(data, file.name)
+                    brought, data, case = _brought(file.name, bytes(file.content))
                 except (DescriptionError, FileRefused) as error:
                     say(self._problems, pages.problem_list(error.problems))
                     continue
                 ships = brought.name in names() and write(load(brought.name)) == write(brought)
                 name = brought.name if ships else f"my own {brought.name}"
                 other = case and name in on_bench and write(on_bench[name]) != write(brought)
-                machine = on_bench[name] if ships else brought
-                on_bench[name] = machine
+                if not ships:
+                    on_bench[name] = brought
                 chooser.unobserve(choose, "value")
                 offer(name)
                 chooser.observe(choose, "value")
                 if case:
-                    which = replace(case.which, kind=brought.name)
-                    self._store.choose(which)
-                self.put_on(machine)
+                    self._store.choose(replace(case.which, kind=brought.name))
+                self.put_on(on_bench[name])
                 trouble = self._unpack(case) if case else []
                 if other:
                     trouble.append("another machine of this name is kept, and is left as it was.")
@@ -577,6 +574,14 @@ class LogBench(Screen):
 
 def _csv_files(logs: str | Path | Iterable[Path]) -> list[Path]:
     return sorted(Path(logs).glob("*.csv")) if isinstance(logs, str | Path) else list(logs)
+
+
+def _brought(name: str, data: bytes) -> tuple[Machine, bytes, Case | None]:
+    """What a file holds: a machine, its description, and the case that it is part of, if any."""
+    if not name.lower().endswith(".zip"):
+        return decode(data, name), data, None
+    case = decode_case(data, name)
+    return case.machine, write(case.machine).encode(), case
 
 
 def _line(words: str) -> w.Combobox:

@@ -78,11 +78,8 @@ class LogSheet(anywidget.AnyWidget):
         self.editor = editor
         questions = {question.line: question for question in reversed(editor.questions)}
         evidence = Evidence(editor.machine, editor.log)
-        wrong = {
-            number
-            for t, number in enumerate(editor.numbers)
-            if evidence.misprints >> t & 1 and number not in questions
-        }
+        numbers = editor.numbers
+        wrong = {numbers[t] for t in evidence.wrong} - questions.keys()
         first = 0 if self._all else max(0, len(editor) - SHOWN)
         lines = []
         for number, line in enumerate(editor.lines[first:], start=first + 1):
