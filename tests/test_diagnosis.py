@@ -1,13 +1,13 @@
 """From log to suspects: what the brute force says explains a log, no more and no less."""
 
 import random
-from dataclasses import replace
 from fractions import Fraction
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from plain_runs import ALL_CODES, PRINTING, SALTMERE, Runs, logs_of, plain, transitions, walk
+from spare_bar import with_spare_bar
 from strategies import descriptions, fault_sets, few, library, machine_of
 
 import mechlogic
@@ -16,9 +16,7 @@ from mechlogic.bench import diagnosis as library_diagnosis
 from mechlogic.bench.diagnosis import classes, every_single, prior, signature
 from mechlogic.model.codes import FIVE_UNIT
 from mechlogic.model.faults import HALF_WAY, MODES, iter_pairs
-from mechlogic.model.laws import Bit
 from mechlogic.model.logbook import UNREADABLE
-from mechlogic.model.mechanism import Mechanism, Part
 
 MACHINE = mechlogic.load("saltmere")
 
@@ -246,9 +244,7 @@ def test_what_only_the_first_character_can_show_sets_a_class_apart():
 
 
 def test_what_no_part_touches_is_in_one_class_with_the_healthy_machine():
-    spare = Part("bar8", Bit(8, Fraction(4)), label="spare bar")
-    machine = replace(MACHINE, mechanism=Mechanism([*MACHINE.mechanism, spare]), parity="even")
-    alike = next(members for members in classes(machine) if () in members)
+    alike = next(members for members in classes(with_spare_bar(MACHINE)) if () in members)
     assert {fault.part for faults in alike for fault in faults} == {"bar8"}
     assert class_of(()) == ((),)
 

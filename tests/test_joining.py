@@ -2,9 +2,9 @@
 
 import random
 from dataclasses import replace
-from fractions import Fraction
 
 import pytest
+from spare_bar import with_spare_bar
 
 import mechlogic
 from mechlogic.bench.checks import options
@@ -12,9 +12,7 @@ from mechlogic.bench.diagnosis import classes, diagnose
 from mechlogic.explaining import proofs
 from mechlogic.model.faults import Fault, single_faults
 from mechlogic.model.joining import join
-from mechlogic.model.laws import Bit
 from mechlogic.model.logbook import Entry, Logbook
-from mechlogic.model.mechanism import Mechanism, Part
 from mechlogic.model.steps import steps
 
 DESK, SALTMERE = mechlogic.load("desk"), mechlogic.load("saltmere")
@@ -45,21 +43,14 @@ def test_a_printer_without_a_parity_bar_joins_a_line_with_parity():
     assert (Fault("contact8", "open contact"),) in unseen
 
 
-def with_a_parity_bar(parity):
-    """The printer with one bar more, that nothing senses."""
-    bar = Part("bar8", Bit(8, Fraction(4)), label="parity bar", group="code bars")
-    parts = Mechanism([*SALTMERE.mechanism, bar])
-    return replace(SALTMERE, mechanism=parts, parity=parity)
-
-
 def test_a_printer_with_a_parity_bar_needs_the_bit_on_its_line():
     silent = replace(DESK.output, contacts=DESK.output.contacts[:-1], parity="none")
-    printer = with_a_parity_bar("even")
+    printer = with_spare_bar(SALTMERE)
     assert join(DESK, printer).printed == JOINED.printed
     with pytest.raises(ValueError, match=r"parity none; .* parity even"):
         join(replace(DESK, output=silent, parity="none"), printer)
     with pytest.raises(ValueError, match=r"parity even; .* parity odd"):
-        join(DESK, with_a_parity_bar("odd"))
+        join(DESK, with_spare_bar(SALTMERE, parity="odd"))
 
 
 def test_lengths_are_lengths_behind_the_contacts_too():

@@ -23,7 +23,7 @@ from mechlogic.explaining.words import parts_in_order
 from mechlogic.machines import names
 from mechlogic.machines.case_file import decode_case
 from mechlogic.widgets.log_bench import LogBench
-from mechlogic.widgets.log_sheet import keys_of
+from mechlogic.widgets.log_sheet import LogSheet, keys_of
 
 MACHINE = mechlogic.load("saltmere")
 
@@ -166,12 +166,18 @@ def test_a_line_that_is_not_there_is_refused_and_the_rest_is_done(bench):
     assert bench.logbook.entries[0].note == "n"
 
 
-def test_the_log_and_the_case_are_handed_over_as_files(bench, monkeypatch):
+@pytest.fixture
+def handed_over(monkeypatch):
+    """The files that benches give to the browser: the name of each, and what is in it."""
     sent = []
-    monkeypatch.setattr(type(bench.sheet), "send", lambda self, *message: sent.append(message))
+    monkeypatch.setattr(LogSheet, "send", lambda self, *message: sent.append(message))
+    return sent
+
+
+def test_the_log_and_the_case_are_handed_over_as_files(bench, handed_over):
     add(bench, "A", "B")
     tell(bench, {"do": "save_log"}, {"do": "save_case"}, seq=2)
-    (log, (csv,)), (case, (data,)) = sent
+    (log, (csv,)), (case, (data,)) = handed_over
     assert (log, case) == ({"file": "saltmere_log.csv"}, {"file": "saltmere_case.zip"})
     assert mechlogic.parse_logbook(csv.decode("utf-8-sig")).entries == bench.logbook.entries
     assert decode_case(data, "the case").logs["bench"].entries == bench.logbook.entries
@@ -179,16 +185,14 @@ def test_the_log_and_the_case_are_handed_over_as_files(bench, monkeypatch):
 
 @pytest.mark.parametrize("name", ["saltmere", "mine"])
 def test_a_case_that_was_saved_is_opened_at_another_club_with_machine_owner_and_log(
-    name, tmp_path, monkeypatch
+    name, tmp_path, handed_over
 ):
     machine = MACHINE if name == "saltmere" else replace(MACHINE, name="mine", title="Mine")
     here = LogBench(machine, (), storage=tmp_path / "here")
     here._sisters["owner"].value = "R. Pell"
-    sent = []
-    monkeypatch.setattr(type(here.sheet), "send", lambda self, *message: sent.append(message))
     add(here, "THE", "TXE")
     tell(here, {"do": "save_case"}, seq=2)
-    ((file, (data,)),) = sent
+    ((file, (data,)),) = handed_over
     there = LogBench(mechlogic.load("wind"), LOGS, any_machine=True, storage=tmp_path / "there")
     for _ in range(2):  # opened again, nothing is there twice
         bring_machine(there, file["file"], data)
@@ -199,13 +203,11 @@ def test_a_case_that_was_saved_is_opened_at_another_club_with_machine_owner_and_
     assert there.logbook.entries == here.logbook.entries
 
 
-def test_picture_type_map_and_suspects_are_handed_over_on_one_page(bench, monkeypatch):
+def test_picture_type_map_and_suspects_are_handed_over_on_one_page(bench, handed_over):
     bench._sisters["owner"].value = "A <b>club</b>"
-    sent = []
-    monkeypatch.setattr(type(bench.sheet), "send", lambda self, *message: sent.append(message))
     add(bench, "T", "T")
     tell(bench, {"do": "print_out"}, seq=2)
-    ((name, (data,)),) = sent
+    ((name, (data,)),) = handed_over
     page = data.decode()
     assert name == {"file": "saltmere_print_out.html"}
     assert "A &lt;b&gt;club&lt;/b&gt;" in page and "<script" not in page

@@ -19,6 +19,7 @@ from plain_runs import SALTMERE as PLAIN
 from plain_runs import Runs, plain
 from pysat.examples.rc2 import RC2
 from pysat.formula import WCNF
+from spare_bar import with_spare_bar
 from strategies import descriptions, few, library, machine_of
 
 import mechlogic
@@ -46,8 +47,6 @@ from mechlogic.helpers.covers import (
 )
 from mechlogic.model.codes import FIVE_UNIT, SEVEN_UNIT, CodeError
 from mechlogic.model.faults import HALF_WAY, SLUGGISH
-from mechlogic.model.laws import Bit
-from mechlogic.model.mechanism import Mechanism, Part
 
 SALTMERE, WIND = mechlogic.load("saltmere"), mechlogic.load("wind")
 SPACE = SEVEN_UNIT.code(" ")
@@ -214,9 +213,7 @@ def test_by_hand_no_sluggish_part_shows_and_speed_is_named_as_the_reason():
 
 
 def test_faults_that_no_print_can_show_are_told_apart_from_those_that_the_text_misses():
-    spare = Part("bar8", Bit(8, Fraction(4)), label="spare bar")
-    parts = Mechanism([*SALTMERE.mechanism, spare])
-    report = coverage(replace(SALTMERE, mechanism=parts), codes_of("A")).report()
+    report = coverage(with_spare_bar(SALTMERE, parity="none"), codes_of("A")).report()
     assert report[-1].startswith("spare bar")
     assert report[-1].endswith("No print can show it.")
     assert sum("No print" in line for line in report) == 1

@@ -10,6 +10,14 @@ def narrow(page):
     page.set_viewport_size({"width": 390, "height": 844})
 
 
+def assert_inside(page, seen):
+    """Nothing of them reaches beyond the right edge of the notebook."""
+    edge = page.locator(".jp-Notebook").bounding_box()
+    for one in seen:
+        at = one.bounding_box()
+        assert at["x"] + at["width"] <= edge["x"] + edge["width"]
+
+
 def test_a_claim_is_proved_or_refuted_by_a_setting_that_the_picture_shows(
     page: Page, open_workbook, run_all, console_errors, shot
 ):
@@ -37,10 +45,7 @@ def test_a_claim_is_proved_or_refuted_by_a_setting_that_the_picture_shows(
     narrow(page)
     claim.scroll_into_view_if_needed()
     shot(page, "claim_390")
-    edge = page.locator(".jp-Notebook").bounding_box()
-    for control in (*box.get_by_role("combobox").all()[:3], claim, says):
-        at = control.bounding_box()
-        assert at["x"] + at["width"] <= edge["x"] + edge["width"]
+    assert_inside(page, (*box.get_by_role("combobox").all()[:3], claim, says))
     assert console_errors(page) == []
 
 
@@ -70,10 +75,8 @@ def test_levers_are_set_by_keyboard_until_four_heights_come_and_all_triples_are_
     triples.evaluate("e => e.scrollIntoView({block: 'center'})")
     shot(page, "all_triples")
     narrow(page)
-    edge = page.locator(".jp-Notebook").bounding_box()
-    for seen in (triples, says, *box.get_by_role("img").all(), *box.get_by_role("checkbox").all()):
-        at = seen.bounding_box()
-        assert at["x"] + at["width"] <= edge["x"] + edge["width"]
+    levers = box.get_by_role("checkbox").all()
+    assert_inside(page, (triples, says, *box.get_by_role("img").all(), *levers))
     triples.evaluate("e => e.scrollIntoView({block: 'center'})")
     shot(page, "all_triples_390")
     box.get_by_role("img").first.evaluate("e => e.scrollIntoView()")

@@ -42,23 +42,19 @@ def stands(parts, name, codes, changes=None):
     return [places[place_in_row(table.places[name], t)] for t in range(len(rows.codes))]
 
 
+def stopped(name, levers, step):
+    """A member that levers stop, one step after the other; its end is one step further."""
+    stops = tuple(Stop(Literal(lever), F(step * n)) for n, lever in enumerate(levers))
+    return Part(name, SteppedStops(stops, end=F(step * len(levers))))
+
+
 # Two bits lift the wheel: three stops, and the middle lever serves the lowest of them.
 HEIGHT = [
     *bars(1, 2),
     Part("left_stop", Follow("bar1")),
     Part("middle_stop", EitherPushes(("bar1", "bar2"))),
     Part("right_stop", Follow("bar2")),
-    Part(
-        "lift",
-        SteppedStops(
-            (
-                Stop(Literal("middle_stop"), F(0)),
-                Stop(Literal("left_stop"), F(5)),
-                Stop(Literal("right_stop"), F(10)),
-            ),
-            end=F(15),
-        ),
-    ),
+    stopped("lift", ("middle_stop", "left_stop", "right_stop"), 5),
 ]
 
 # Two bits and a command slide set three plates that stop one rack; a third bit lets another rack
@@ -69,18 +65,8 @@ ANGLE = [
     Part("near_plate", Follow("command_slide")),
     Part("mid_plate", Follow("bar4")),
     Part("far_plate", Follow("bar3")),
-    Part(
-        "forward",
-        SteppedStops(
-            (
-                Stop(Literal("near_plate"), F(0)),
-                Stop(Literal("mid_plate"), F(3)),
-                Stop(Literal("far_plate"), F(6)),
-            ),
-            end=F(9),
-        ),
-    ),
-    Part("backward", SteppedStops((Stop(Literal("bar5"), F(0)),), end=F(12))),
+    stopped("forward", ("near_plate", "mid_plate", "far_plate"), 3),
+    stopped("backward", ("bar5",), 12),
     Part("turn", OpposedRacks("forward", "backward", F(15))),
 ]
 
